@@ -1,0 +1,8 @@
+"""The one array type of the core: double precision, any shape."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]

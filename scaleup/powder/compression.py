@@ -1,0 +1,222 @@
+"""One tablet compressed on any press: the pulse it feels and the state it is left in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from functools import singledispatch
+
+import numpy as np
+
+from scaleup.arrays import Array
+from scaleup.powder.charge import Charge
+from scaleup.powder.law import Powder
+from scaleup.powder.measures import (
+    closing_strain_rate,
+    effective_dwell_of,
+    first_crossing,
+    interpolated_peak,
+    time_above,
+)
+from scaleup.powder.rate import effective_dwell
+from scaleup.powder.stroke_solver import Squeeze, integrate
+from scaleup.presses.pulse_shapes import ForcePulse, Motion, Stroke
+
+CONVERGED = 1e-6
+ROUNDS = 12
+
+
+@dataclass(frozen=True)
+class Pulse:
+    """What one compression does, every figure an array of shape (draws,)."""
+
+    peak_pressure: Array
+    """MPa."""
+    static_pressure: Array
+    """State of the powder afterwards, MPa."""
+    effective_dwell: Array
+    """s, of this pulse and any before it, referred to this peak."""
+    time_above_90: Array
+    """s."""
+    contact_time: Array
+    """s from first to last pressure of this pulse."""
+    strain_rate: Array
+    """Mean axial strain rate in 1/s between 10 and 90 % of the peak, on the way in."""
+    separation: Array
+    """Distance in mm between the tip edges at dead centre, to set without load."""
+    in_die: Array
+    """Distance in mm between the tip edges at the peak, under load."""
+
+    def pick(self, draws: Array) -> Pulse:
+        """Return the pulse for the draws at these positions."""
+        return replace(self, **{f.name: getattr(self, f.name)[draws] for f in fields(self)})
+
+
+@singledispatch
+def press_to(
+    motion: Motion,
+    powder: Powder,
+    charge: Charge,
+    pressure: Array,
+    compliance: float = 0.0,
+    before: Array | None = None,
+) -> Pulse:
+    """Return the pulse of this motion whose peak is a given pressure in MPa, shape (draws,).
+
+    Parameters
+    ----------
+    motion
+        A `Stroke` (the tip separation that gives the pressure is found) or a `ForcePulse`.
+    powder, charge
+        What is compressed.
+    pressure
+        Peak pressure in MPa, positive, shape (draws,).
+    compliance
+        mm by which the tips give way for each MPa.
+    before
+        State in MPa left by an earlier pulse, shape (draws,); none if absent.
+    """
+    raise TypeError(f"not a motion: {motion!r}")
+
+
+@press_to.register
+def _press_stroke(
+    motion: Stroke,
+    powder: Powder,
+    charge: Charge,
+    pressure: Array,
+    compliance: float = 0.0,
+    before: Array | None = None,
+) -> Pulse:
+    before = np.zeros(powder.draws) if before is None else before
+    dwell = np.full(powder.draws, float(motion.closing_time(np.array(0.02))))
+    state = combined(powder, powder.static_pressure(pressure, dwell), before)
+    level = powder.hardening.densification(state) + pressure / powder.elastic
+    for _ in range(ROUNDS):
+        separation = charge.separation(level) - compliance * pressure
+        squeeze = Squeeze(powder, charge, motion, compliance, powder.weakening(dwell), before)
+        pulse = _measured(squeeze, separation, pressure)
+        miss = pressure - pulse.peak_pressure
+        drift = np.abs(np.log(pulse.effective_dwell / dwell)) * powder.rate_exponent
+        dwell = pulse.effective_dwell
+        if np.max(np.abs(miss) / pressure) < CONVERGED and np.max(drift) < CONVERGED:
+            return pulse
+        level = level + miss * _level_for_pressure(powder, pulse)
+    raise ArithmeticError("the tip separation for a pressure was not found")
+
+
+def _level_for_pressure(powder: Powder, pulse: Pulse) -> Array:
+    """Return dD/dP at the peak in 1/MPa."""
+    flow = pulse.static_pressure / ((1.0 + powder.rate_exponent) * pulse.peak_pressure)
+    result: Array = 1.0 / powder.elastic + powder.hardening.slope(pulse.static_pressure) * flow
+    return result
+
+
+def press_at(
+    squeeze: Squeeze,
+    separation: Array,
+) -> Pulse:
+    """Return the pulse of a stroke whose tips are set to a separation in mm, shape (draws,)."""
+    expected = _static_peak(squeeze, separation)
+    return _measured(squeeze, separation, expected)
+
+
+def _static_peak(squeeze: Squeeze, separation: Array) -> Array:
+    """Return about the peak pressure in MPa at a separation, rate left aside (bisection)."""
+    powder, charge = squeeze.powder, squeeze.charge
+    low = np.full(powder.draws, 1e-6)
+    high = np.full(powder.draws, 1e5)
+    for _ in range(60):
+        middle = np.sqrt(low * high)
+        level = powder.hardening.densification(middle) + middle / powder.elastic
+        loose = charge.separation(level) > separation + squeeze.compliance * middle
+        low, high = np.where(loose, middle, low), np.where(loose, high, middle)
+    return low
+
+
+def _measured(squeeze: Squeeze, separation: Array, expected: Array) -> Pulse:
+    """Return the pulse through a set separation, integrated and measured."""
+    powder, charge, stroke = squeeze.powder, squeeze.charge, squeeze.stroke
+    path = integrate(squeeze, separation, expected)
+    peak = interpolated_peak(path.time, path.pressure)
+    dwell = effective_dwell_of(path.time, path.pressure, peak, powder.rate_exponent)
+    hardening = powder.hardening
+    first = charge.separation(squeeze.rest()) - separation
+    last = charge.separation(hardening.densification(path.static_pressure)) - separation
+    contact = stroke.closing_time(np.maximum(first, 0.0)) + stroke.closing_time(
+        np.maximum(last, 0.0)
+    )
+    level = hardening.densification(path.static_pressure) + peak / powder.elastic
+    in_die = charge.separation(level)
+    early = path.rate_stress
+    state_10 = np.maximum(0.1 * peak / early, squeeze.before)
+    level_10 = hardening.densification(state_10) + 0.1 * peak / powder.elastic
+    wide = charge.separation(level_10)
+    opening_10 = wide - 0.1 * squeeze.compliance * peak - separation
+    time_90 = first_crossing(path.time, path.pressure, 0.9 * peak)
+    narrow = separation + stroke.opening(time_90) + 0.9 * squeeze.compliance * peak
+    rate = closing_strain_rate(wide, narrow, time_90 + stroke.closing_time(opening_10))
+    return Pulse(
+        peak_pressure=peak,
+        static_pressure=path.static_pressure,
+        effective_dwell=dwell,
+        time_above_90=time_above(path.time, path.pressure, 0.9 * peak),
+        contact_time=contact,
+        strain_rate=rate,
+        separation=separation,
+        in_die=in_die,
+    )
+
+
+@press_to.register
+def _press_force(
+    motion: ForcePulse,
+    powder: Powder,
+    charge: Charge,
+    pressure: Array,
+    compliance: float = 0.0,
+    before: Array | None = None,
+) -> Pulse:
+    share = motion.share()
+    dwell = np.asarray(effective_dwell(motion.time, share, powder.rate_exponent))
+    state = powder.static_pressure(pressure, dwell)
+    state = state if before is None else combined(powder, state, before)
+    level = powder.hardening.densification(state) + pressure / powder.elastic
+    in_die = charge.separation(level)
+    one = np.ones(powder.draws)
+    above = time_above(motion.time, share[:, None], np.array([0.9]))
+    return Pulse(
+        peak_pressure=pressure * one,
+        static_pressure=state,
+        effective_dwell=dwell,
+        time_above_90=above * one,
+        contact_time=float(motion.time[-1] - motion.time[0]) * one,
+        strain_rate=_force_strain_rate(motion, powder, charge, pressure),
+        separation=in_die - compliance * pressure,
+        in_die=in_die,
+    )
+
+
+def _force_strain_rate(motion: ForcePulse, powder: Powder, charge: Charge, peak: Array) -> Array:
+    """Return the mean strain rate in 1/s while the force rises from 10 to 90 % of its peak."""
+    share = motion.share()
+    times, walls = [], []
+    for level in (0.1, 0.9):
+        moment = float(first_crossing(motion.time, share[:, None], np.array([level]))[0])
+        before = motion.time < moment
+        time = np.append(motion.time[before], moment)
+        part = np.append(share[before], level)
+        dwell = np.asarray(effective_dwell(time, part, powder.rate_exponent))
+        state = powder.static_pressure(level * peak, dwell)
+        rest = powder.hardening.densification(state)
+        walls.append(charge.separation(rest + level * peak / powder.elastic))
+        times.append(moment)
+    return closing_strain_rate(walls[0], walls[1], np.asarray(times[1] - times[0]))
+
+
+def combined(powder: Powder, state: Array, before: Array) -> Array:
+    """Return the state after two pulses that alone would leave these states: integrals add."""
+    m = np.maximum(powder.rate_exponent, 1e-9)
+    power = (1.0 + m) / m
+    high, low = np.maximum(state, before), np.minimum(state, before)
+    grown: Array = high * np.exp(np.log1p((low / high) ** power) / power)
+    return grown

@@ -1,0 +1,115 @@
+"""One law for every press: hardening with a power-law dependence on rate.
+
+The composition is this project's own; its parts are Heckel's densification variable (1961), an
+elastic part that springs back on unloading, and a power law between pressure and rate.
+
+With x the static pressure (the state of the powder), P the pressure and S the hardening scale,
+
+    dx/dt = m/(1+m) * (S/t_ref) * (P/x)^(1/m)            t_ref = 1 s
+
+which integrates to ``(x/S)^((1+m)/m) = (1/t_ref) * integral of (P/S)^(1/m) dt``. With the
+effective dwell ``t_eff = integral of (P/P_peak)^(1/m) dt`` it collapses to
+
+    x = S * [(P_peak/S) * (t_eff/t_ref)^m]^(1/(1+m))
+
+so equal peak pressure and equal effective dwell give the same tablet on any press.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import xlogy
+
+from scaleup.arrays import Array
+from scaleup.powder.hardening import Hardening
+
+MOST_DECADES = 12.0
+"""Beyond any press; keeps a vanishing dwell finite."""
+
+
+@dataclass(frozen=True)
+class Powder:
+    """The parameters of one powder, in as many draws as its uncertainty needs.
+
+    Attributes
+    ----------
+    hardening
+        The densification curve without time.
+    rate_exponent
+        m, at least 0, shape (draws,).
+    elastic
+        K in MPa: under pressure P the tablet's D is larger by P/K, shape (draws,).
+    tested_dwell
+        The shortest effective dwell in s for which the rate exponent was tested, shape (draws,).
+    drift
+        Share by which the mean rate exponent differs for each decade beyond that, shape (draws,).
+    """
+
+    hardening: Hardening
+    rate_exponent: Array
+    elastic: Array
+    tested_dwell: Array
+    drift: Array
+
+    @property
+    def draws(self) -> int:
+        """Return the number of draws."""
+        return int(self.rate_exponent.size)
+
+    def pick(self, draws: Array) -> Powder:
+        """Return the same powder for the draws at these positions."""
+        return Powder(
+            self.hardening.pick(draws),
+            self.rate_exponent[draws],
+            self.elastic[draws],
+            self.tested_dwell[draws],
+            self.drift[draws],
+        )
+
+    def decades_beyond(self, effective_dwell: Array) -> Array:
+        """Return by how many decades a dwell in s is shorter than any tested; 0 inside."""
+        with np.errstate(divide="ignore"):
+            decades = np.log10(self.tested_dwell / effective_dwell)
+        result: Array = np.clip(decades, 0.0, MOST_DECADES)
+        return result
+
+    def weakening(self, effective_dwell: Array) -> Array:
+        """Return the factor on pressure by which the powder departs from one rate exponent.
+
+        ``(t_eff/t_tested)^(m_beyond - m)`` below the tested dwell, 1 above it; the mean exponent
+        beyond is ``m (1 + drift * decades)`` and never negative.
+        """
+        decades = self.decades_beyond(effective_dwell)
+        change = self.rate_exponent * np.maximum(self.drift * decades, -1.0)
+        factor: Array = 10.0 ** (-change * decades)
+        return factor
+
+    def dwell_factor(self, effective_dwell: Array) -> Array:
+        """Return ``t_eff^m``, with the drift of the exponent for dwells shorter than tested."""
+        factor: Array = np.exp(xlogy(self.rate_exponent, effective_dwell))
+        return factor * self.weakening(effective_dwell)
+
+    def static_pressure(self, pressure: Array, effective_dwell: Array) -> Array:
+        """Return x in MPa after a pulse of this peak pressure in MPa and effective dwell in s."""
+        scale = self.hardening.scale
+        load = pressure / scale * self.dwell_factor(effective_dwell)
+        result: Array = scale * load ** (1.0 / (1.0 + self.rate_exponent))
+        return result
+
+    def peak_pressure(self, static_pressure: Array, effective_dwell: Array) -> Array:
+        """Return the peak pressure in MPa that leaves the static pressure x; the law inverted."""
+        scale = self.hardening.scale
+        load = (static_pressure / scale) ** (1.0 + self.rate_exponent)
+        result: Array = scale * load / self.dwell_factor(effective_dwell)
+        return result
+
+    def solid_fraction(self, static_pressure: Array) -> Array:
+        """Return the solid fraction of the ejected tablet."""
+        result: Array = -np.expm1(-self.hardening.densification(static_pressure))
+        return result
+
+    def solid_fraction_after(self, pressure: Array, effective_dwell: Array) -> Array:
+        """Return the solid fraction of the tablet ejected after one pulse."""
+        return self.solid_fraction(self.static_pressure(pressure, effective_dwell))

@@ -1,0 +1,1 @@
+"""How each kind of press moves its punches, and how long it keeps them there."""

@@ -1,0 +1,54 @@
+"""What every press answers: how it compresses at a force and a setting."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from importlib import import_module
+from typing import Protocol, cast
+
+from scaleup.files.press_profiles import PressProfile
+from scaleup.files.tooling_profiles import ToolingProfile
+from scaleup.presses.pulse_shapes import Motion
+
+
+@dataclass(frozen=True)
+class Setting:
+    """What the operator sets besides the force; a press uses what applies to it."""
+
+    speed: float | None = None
+    """rpm, or strokes/min of an eccentric press."""
+    hold: float | None = None
+    """s at the peak of a hydraulic press."""
+    loading_rate: float | None = None
+    """N/s of a hydraulic press."""
+
+
+class Press(Protocol):
+    """One press with its tooling fitted."""
+
+    @property
+    def compliance(self) -> float:
+        """Return by how many mm the tips give way for each N."""
+        ...
+
+    def motion(self, force: float, setting: Setting) -> Motion:
+        """Return how the press compresses up to a peak force in N."""
+        ...
+
+    def precompression(self, setting: Setting) -> Motion | None:
+        """Return the pulse before the main one, none on a press that has no such pulse."""
+        ...
+
+
+def press_from(profile: PressProfile, tooling: ToolingProfile) -> Press:
+    """Return the press that a profile describes, with this tooling.
+
+    A kind of press is one module of this folder, named as the kind, with a function
+    ``press(profile, tooling)``.
+
+    Raises
+    ------
+    InputError
+        If the tooling lacks what this kind of press needs.
+    """
+    return cast("Press", import_module(f"scaleup.presses.{profile.kind}").press(profile, tooling))

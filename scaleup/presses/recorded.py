@@ -1,0 +1,33 @@
+"""A press known by one logged force: its pulse is taken from the log, scaled to the peak asked."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from scaleup.arrays import Array
+from scaleup.files.press_profiles import RecordedProfile
+from scaleup.files.tooling_profiles import ToolingProfile
+from scaleup.presses.compliance import series_compliance
+from scaleup.presses.press import Setting
+from scaleup.presses.pulse_shapes import ForcePulse
+
+
+@dataclass(frozen=True)
+class RecordedPress:
+    """A logged pulse: times in s and forces in N, shape (n,)."""
+
+    time: Array
+    force: Array
+    compliance: float
+
+    def motion(self, force: float, setting: Setting) -> ForcePulse:  # noqa: ARG002  an interface
+        """Return the logged pulse with its peak at a force in N."""
+        return ForcePulse(self.time, self.force * (force / self.force.max()))
+
+    def precompression(self, setting: Setting) -> None:
+        """Return nothing: a logged pulse is taken as it is."""
+
+
+def press(profile: RecordedProfile, tooling: ToolingProfile) -> RecordedPress:
+    """Return the recorded press of a profile; its log was read with the profile."""
+    raise NotImplementedError((profile, tooling, series_compliance, RecordedPress))

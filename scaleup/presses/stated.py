@@ -1,0 +1,112 @@
+"""Roller geometry from a stated dwell time and punch velocity, and a check of one by the other."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import asin, cos, pi, sin, sqrt
+
+from scipy.optimize import brentq
+
+from scaleup.errors import Fault, InputError
+from scaleup.files.press_profiles import RotaryProfile
+
+DISAGREEMENT = 0.05
+"""Share by which a stated value may differ from the geometry before it is reported."""
+
+
+def roller_geometry(profile: RotaryProfile, head_edge_radius: float) -> tuple[float, float]:
+    """Return the pitch circle and main roller radius in mm, measured or worked out.
+
+    A stated dwell time gives the pitch circle, ``head_flat / sin(omega t_d / 2)``; the stated
+    velocity at a stated distance before the deepest point then gives the radius of the contact.
+    """
+    pitch = profile.pitch_circle
+    if pitch is None:
+        pitch = _stated_pitch_circle(profile)
+    roller = profile.main_roller.radius
+    if roller is None:
+        roller = _stated_contact_radius(profile, pitch) - head_edge_radius
+    return pitch, roller
+
+
+def _stated_pitch_circle(profile: RotaryProfile) -> float:
+    stated = profile.stated
+    if stated is None:
+        raise ValueError("a profile without a pitch circle has stated values")
+    half_angle = stated.speed * pi / 60.0 * stated.dwell_time
+    if not 0.0 < half_angle < pi / 2.0:
+        raise InputError(
+            Fault(
+                profile.name,
+                "stated.dwell_time",
+                f"{stated.dwell_time * 1e3:.4g} ms at {stated.speed:.4g} rpm",
+                "a dwell time shorter than half a turn",
+            )
+        )
+    return stated.head_flat / sin(half_angle)
+
+
+def _stated_contact_radius(profile: RotaryProfile, pitch: float) -> float:
+    """Return the sum of roller and head edge radius in mm that gives the stated velocity."""
+    stated = profile.stated
+    if stated is None or stated.punch_velocity is None or stated.at_travel is None:
+        raise ValueError("a profile without a roller radius has a stated velocity")
+    velocity, travel = stated.punch_velocity, stated.at_travel
+    low, high = 5.0 * travel, 0.9 * (pitch / 2.0 - stated.head_flat / 2.0) ** 2 / (2.0 * travel)
+
+    def excess(reach: float) -> float:
+        return _velocity(reach, travel, pitch, stated.head_flat, stated.speed) - velocity
+
+    if high <= low or excess(low) < 0.0 or excess(high) > 0.0:
+        raise InputError(
+            Fault(
+                profile.name,
+                "stated.punch_velocity",
+                f"{velocity:.4g} mm/s at {travel:.4g} mm and {stated.speed:.4g} rpm",
+                "a velocity that a roller on the stated pitch circle can give",
+                "Check the velocity, the distance at which it is stated and the speed.",
+            )
+        )
+    return float(brentq(excess, low, high, xtol=1e-9))
+
+
+def _velocity(reach: float, travel: float, pitch: float, flat: float, speed: float) -> float:
+    across = sqrt(travel * (2.0 * reach - travel))
+    angle = asin(min((across + flat / 2.0) / (pitch / 2.0), 1.0))
+    return pitch / 2.0 * speed * pi / 30.0 * cos(angle) * across / (reach - travel)
+
+
+@dataclass(frozen=True)
+class Disagreement:
+    """A stated value that the geometry of the same profile does not give."""
+
+    what: str
+    stated: float
+    from_geometry: float
+    unit: str
+
+    @property
+    def share(self) -> float:
+        """Return by what share of the value from geometry the stated one is off."""
+        return abs(self.stated / self.from_geometry - 1.0)
+
+
+def disagreements(profile: RotaryProfile, head_edge_radius: float) -> tuple[Disagreement, ...]:
+    """Return the stated values that differ from the profile's geometry by more than 5 %."""
+    stated = profile.stated
+    if stated is None or profile.pitch_circle is None:
+        return ()
+    omega = stated.speed * pi / 30.0
+    dwell = 2.0 * asin(stated.head_flat / profile.pitch_circle) / omega
+    found = [Disagreement("dwell time", stated.dwell_time * 1e3, dwell * 1e3, "ms")]
+    roller = profile.main_roller.radius
+    if roller and stated.punch_velocity and stated.at_travel:
+        velocity = _velocity(
+            roller + head_edge_radius,
+            stated.at_travel,
+            profile.pitch_circle,
+            stated.head_flat,
+            stated.speed,
+        )
+        found.append(Disagreement("punch velocity", stated.punch_velocity, velocity, "mm/s"))
+    return tuple(item for item in found if item.share > DISAGREEMENT)
