@@ -50,6 +50,12 @@ class Charge:
         result: Array = self.solid_height / -np.expm1(-densification) - self.cup_height
         return result
 
+    def spread(self, densification: Array) -> Array:
+        """Return by how many mm the tips are further apart for each unit of D less."""
+        room = -np.expm1(-densification)
+        result: Array = self.solid_height * (1.0 - room) / (room * room)
+        return result
+
     def wall(self, solid_fraction: Array) -> Array:
         """Return the wall height in mm of the ejected tablet, its width being the die's."""
         result: Array = self.solid_height / solid_fraction - self.cup_height

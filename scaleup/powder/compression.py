@@ -19,10 +19,12 @@ from scaleup.powder.measures import (
 )
 from scaleup.powder.rate import effective_dwell
 from scaleup.powder.stroke_solver import Squeeze, integrate
+from scaleup.presses.press import Press, Setting
 from scaleup.presses.pulse_shapes import ForcePulse, Motion, Stroke
 
 CONVERGED = 1e-6
 ROUNDS = 12
+NEGLIGIBLE = 1e-5
 
 
 @dataclass(frozen=True)
@@ -59,6 +61,7 @@ def press_to(
     pressure: Array,
     compliance: float = 0.0,
     before: Array | None = None,
+    tolerance: float = CONVERGED,
 ) -> Pulse:
     """Return the pulse of this motion whose peak is a given pressure in MPa, shape (draws,).
 
@@ -74,6 +77,8 @@ def press_to(
         mm by which the tips give way for each MPa.
     before
         State in MPa left by an earlier pulse, shape (draws,); none if absent.
+    tolerance
+        Share by which the peak may miss the pressure; the pulse reports the peak it has.
     """
     raise TypeError(f"not a motion: {motion!r}")
 
@@ -86,6 +91,7 @@ def _press_stroke(
     pressure: Array,
     compliance: float = 0.0,
     before: Array | None = None,
+    tolerance: float = CONVERGED,
 ) -> Pulse:
     before = np.zeros(powder.draws) if before is None else before
     dwell = np.full(powder.draws, float(motion.closing_time(np.array(0.02))))
@@ -98,7 +104,7 @@ def _press_stroke(
         miss = pressure - pulse.peak_pressure
         drift = np.abs(np.log(pulse.effective_dwell / dwell)) * powder.rate_exponent
         dwell = pulse.effective_dwell
-        if np.max(np.abs(miss) / pressure) < CONVERGED and np.max(drift) < CONVERGED:
+        if np.max(np.abs(miss) / pressure) < tolerance and np.max(drift) < tolerance:
             return pulse
         level = level + miss * _level_for_pressure(powder, pulse)
     raise ArithmeticError("the tip separation for a pressure was not found")
@@ -139,6 +145,7 @@ def _measured(squeeze: Squeeze, separation: Array, expected: Array) -> Pulse:
     path = integrate(squeeze, separation, expected)
     peak = interpolated_peak(path.time, path.pressure)
     dwell = effective_dwell_of(path.time, path.pressure, peak, powder.rate_exponent)
+    dwell = dwell + dwell_before(powder, squeeze.before, peak)
     hardening = powder.hardening
     first = charge.separation(squeeze.rest()) - separation
     last = charge.separation(hardening.densification(path.static_pressure)) - separation
@@ -175,11 +182,13 @@ def _press_force(
     pressure: Array,
     compliance: float = 0.0,
     before: Array | None = None,
+    tolerance: float = CONVERGED,  # noqa: ARG001  a prescribed force is met exactly
 ) -> Pulse:
     share = motion.share()
     dwell = np.asarray(effective_dwell(motion.time, share, powder.rate_exponent))
+    if before is not None:
+        dwell = dwell + dwell_before(powder, before, pressure)
     state = powder.static_pressure(pressure, dwell)
-    state = state if before is None else combined(powder, state, before)
     level = powder.hardening.densification(state) + pressure / powder.elastic
     in_die = charge.separation(level)
     one = np.ones(powder.draws)
@@ -213,6 +222,15 @@ def _force_strain_rate(motion: ForcePulse, powder: Powder, charge: Charge, peak:
     return closing_strain_rate(walls[0], walls[1], np.asarray(times[1] - times[0]))
 
 
+def dwell_before(powder: Powder, before: Array, peak: Array) -> Array:
+    """Return the effective dwell in s, referred to this peak, that left an earlier state."""
+    m = np.maximum(powder.rate_exponent, 1e-9)
+    scale = powder.hardening.scale
+    state = np.maximum(before / scale, 1e-300)
+    dwell: Array = np.exp(np.maximum(((1.0 + m) * np.log(state) - np.log(peak / scale)) / m, -700.0))
+    return dwell
+
+
 def combined(powder: Powder, state: Array, before: Array) -> Array:
     """Return the state after two pulses that alone would leave these states: integrals add."""
     m = np.maximum(powder.rate_exponent, 1e-9)
@@ -220,3 +238,35 @@ def combined(powder: Powder, state: Array, before: Array) -> Array:
     high, low = np.maximum(state, before), np.minimum(state, before)
     grown: Array = high * np.exp(np.log1p((low / high) ** power) / power)
     return grown
+
+
+def compress(
+    press: Press,
+    powder: Powder,
+    charge: Charge,
+    pressure: Array,
+    setting: Setting,
+    pre_share: float = 0.0,
+    tolerance: float = CONVERGED,
+) -> Pulse:
+    """Return the pulse of a press at a peak pressure in MPa, precompression included.
+
+    `pre_share` is the precompression force as a share of the main force; a share whose effect on
+    the state is below 1e-5 for every draw is not integrated.
+    """
+    compliance = press.compliance * charge.tip_area
+    before = None
+    pre = press.precompression(setting)
+    if pre is not None and _pre_effect(powder, pre_share) > NEGLIGIBLE:
+        early = press_to(pre, powder, charge, pressure * pre_share, compliance, None, tolerance)
+        before = early.static_pressure
+    motion = press.motion(float(np.median(pressure)) * charge.tip_area, setting)
+    return press_to(motion, powder, charge, pressure, compliance, before, tolerance)
+
+
+def _pre_effect(powder: Powder, share: float) -> float:
+    """Return the most by which a precompression with this share of the force moves a state."""
+    if share <= 0.0:
+        return 0.0
+    m = np.maximum(powder.rate_exponent, 1e-9)
+    return float(np.max(m / (1.0 + m) * share ** (1.0 / m)))

@@ -25,8 +25,8 @@ from scipy.special import xlogy
 from scaleup.arrays import Array
 from scaleup.powder.hardening import Hardening
 
-MOST_DECADES = 12.0
-"""Beyond any press; keeps a vanishing dwell finite."""
+SHORTEST_DWELL = 1e-12
+"""s, below any press; keeps the dwell of a rate-independent powder, which vanishes, finite."""
 
 
 @dataclass(frozen=True)
@@ -70,9 +70,8 @@ class Powder:
 
     def decades_beyond(self, effective_dwell: Array) -> Array:
         """Return by how many decades a dwell in s is shorter than any tested; 0 inside."""
-        with np.errstate(divide="ignore"):
-            decades = np.log10(self.tested_dwell / effective_dwell)
-        result: Array = np.clip(decades, 0.0, MOST_DECADES)
+        ratio = self.tested_dwell / np.maximum(effective_dwell, SHORTEST_DWELL)
+        result: Array = np.log10(np.maximum(ratio, 1.0))
         return result
 
     def weakening(self, effective_dwell: Array) -> Array:

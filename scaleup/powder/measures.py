@@ -20,8 +20,9 @@ def interpolated_peak(time: Array, pressure: Array) -> Array:
     rise, fall = (middle - left) / before, (right - middle) / after
     bend = (fall - rise) / (before + after)
     slope = (rise * after + fall * before) / (before + after)
-    gain = np.where(bend < 0.0, -0.25 * slope * slope / np.minimum(bend, -1e-300), 0.0)
     limit = 0.25 * np.maximum(middle - np.minimum(left, right), 0.0)
+    curved = bend * (before + after) ** 2 < -1e-12 * middle
+    gain = np.where(curved, -0.25 * slope * slope / np.where(curved, bend, -1.0), 0.0)
     peak: Array = middle + np.minimum(gain, limit)
     return peak
 

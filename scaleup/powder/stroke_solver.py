@@ -80,9 +80,8 @@ class Squeeze:
         """Return the pressure in MPa lost per unit of D that flows at fixed tip position."""
         if self.compliance == 0.0:
             return self.powder.elastic
-        room = -np.expm1(-level)
-        spread = self.charge.solid_height * (1.0 - room) / (room * room)
-        return self.powder.elastic / (1.0 + self.compliance * self.powder.elastic / spread)
+        give = self.compliance * self.powder.elastic
+        return self.powder.elastic / (1.0 + give / self.charge.spread(level))
 
 
 def integrate(squeeze: Squeeze, separation: Array, expected: Array) -> Trajectory:
@@ -94,7 +93,7 @@ def integrate(squeeze: Squeeze, separation: Array, expected: Array) -> Trajector
     opening_in, opening_out = _edges(squeeze, separation, expected)
     time = _time_grid(squeeze.stroke, opening_in, opening_out)
     opening = squeeze.stroke.opening(time)
-    state, stress = _start(squeeze, separation, time, opening)
+    state, stress = _start(squeeze, separation, expected, time, opening)
     hardening, elastic, m = (
         squeeze.powder.hardening,
         squeeze.powder.elastic,
@@ -141,9 +140,7 @@ def _edges(squeeze: Squeeze, separation: Array, expected: Array) -> tuple[float,
     elastic = squeeze.powder.elastic
     rest = squeeze.rest()
     give = squeeze.compliance * expected
-    deepest = squeeze.densification(separation, rest, rest + expected / elastic)
-    static = np.maximum(deepest - expected / elastic, rest)
-    deepest = static + expected / elastic
+    deepest = np.maximum(squeeze.charge.densification(separation + give), rest + expected / elastic)
     start = rest + EDGE_SHARE * (deepest - rest)
     end = deepest - (1.0 - EDGE_SHARE) * expected / elastic
     opening_in = squeeze.charge.separation(start) - EDGE_SHARE * give - separation
@@ -164,24 +161,25 @@ def _time_grid(stroke: Stroke, opening_in: float, opening_out: float) -> Array:
 
 
 def _start(
-    squeeze: Squeeze, separation: Array, time: Array, opening: Array
+    squeeze: Squeeze, separation: Array, expected: Array, time: Array, opening: Array
 ) -> tuple[Array, Array]:
     """Return the state and the ratio of pressure to state where the integration starts.
 
     While the tips still close fast, the rate of flow is set by them, so pressure over state is the
-    m-th power of that rate and the state follows from the balance of D.
+    m-th power of that rate, and the state x follows from the gap between the tips:
+    ``separation(D(x) + s x/K) = gap + c s x``. Both are found together.
     """
-    powder, hardening = squeeze.powder, squeeze.powder.hardening
+    powder, hardening, charge = squeeze.powder, squeeze.powder.hardening, squeeze.charge
     m = np.maximum(powder.rate_exponent, TINY)
-    here = squeeze.densification(separation + opening[0], squeeze.rest(), squeeze.rest() + 0.5)
-    there = squeeze.densification(separation + opening[1], squeeze.rest(), here)
-    closing = np.maximum((there - here) / (time[1] - time[0]), TINY)
-    state = np.maximum(hardening.scale * 0.3, squeeze.before)
+    closing = (opening[0] - opening[1]) / (time[1] - time[0])
+    gap = separation + opening[0]
+    state = EDGE_SHARE * expected
     stress = np.ones_like(state)
     for _ in range(8):
-        flow = closing / (hardening.slope(state) + stress / powder.elastic)
-        stress = (flow * (1.0 + m) / (m * hardening.scale)) ** m / squeeze.weakening
-        gap = here - hardening.densification(state) - stress * state / powder.elastic
-        state = state + gap / (hardening.slope(state) + stress / powder.elastic)
-        state = np.maximum(state, TINY)
+        level = hardening.densification(state) + stress * state / powder.elastic
+        opens = charge.spread(level) * (hardening.slope(state) + stress / powder.elastic)
+        opens = opens + squeeze.compliance * stress
+        room = charge.separation(level) - gap - squeeze.compliance * stress * state
+        state = np.maximum(state + room / opens, 0.2 * state)
+        stress = (closing / opens * (1.0 + m) / (m * hardening.scale)) ** m / squeeze.weakening
     return np.maximum(state, squeeze.before), stress

@@ -1,0 +1,143 @@
+"""The effective dwell of runs as a function of the fitted parameters.
+
+A hydraulic run's dwell is closed form. A run on a press that prescribes the tip separation needs
+the solver; the fit asks for tens of thousands of parameter sets, so the logarithm of the dwell is
+solved on a design of parameter sets and carried between them by a quadratic surface. The surface
+reports its own error.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from scaleup.arrays import Array
+from scaleup.evidence.observations import Observation
+from scaleup.powder.compression import compress
+from scaleup.powder.law import Powder
+from scaleup.powder.rate import effective_dwell
+from scaleup.presses.pulse_shapes import ForcePulse
+
+SMALLEST_EXPONENT = 2e-3
+"""Added to m before its logarithm is taken; below it the dwell hardly matters."""
+
+
+@dataclass(frozen=True)
+class Surface:
+    """A quadratic in standardised features."""
+
+    centre: Array
+    scale: Array
+    coefficients: Array
+    error: float
+    """Root mean square of the residual in ln(t_eff)."""
+
+    def at(self, features: Array) -> Array:
+        """Return the fitted value for features of shape (n, k)."""
+        value: Array = _quadratic((features - self.centre) / self.scale) @ self.coefficients
+        return value
+
+
+def fit_surface(features: Array, values: Array) -> Surface:
+    """Return the least-squares quadratic through values of shape (n,)."""
+    centre, scale = features.mean(axis=0), np.maximum(features.std(axis=0), 1e-9)
+    terms = _quadratic((features - centre) / scale)
+    coefficients, *_ = np.linalg.lstsq(terms, values, rcond=None)
+    error = float(np.sqrt(np.mean((terms @ coefficients - values) ** 2)))
+    return Surface(centre, scale, coefficients, error)
+
+
+def _quadratic(z: Array) -> Array:
+    count = z.shape[1]
+    pairs = [z[:, i] * z[:, j] for i in range(count) for j in range(i, count)]
+    return np.column_stack([np.ones(len(z)), z, *pairs])
+
+
+def _features(columns: Array, pressure: Array) -> Array:
+    """Return shape parameters, ln m, ln K and ln P side by side."""
+    shaped = columns.copy()
+    exponent = columns.shape[1] - 2
+    shaped[:, exponent] = np.log(columns[:, exponent] + SMALLEST_EXPONENT)
+    return np.column_stack([shaped, np.log(pressure)])
+
+
+@dataclass(frozen=True)
+class DwellOfRuns:
+    """Effective dwell of every run, for columns (form parameters, m, ln K)."""
+
+    observations: tuple[Observation, ...]
+    surfaces: dict[int, Surface]
+
+    def at(self, columns: Array) -> Array:
+        """Return effective dwells in s, shape (runs, sets)."""
+        return np.stack([self._run(index, columns) for index in range(len(self.observations))])
+
+    def _run(self, index: int, columns: Array) -> Array:
+        seen = self.observations[index]
+        m = columns[:, -2]
+        if index not in self.surfaces:
+            pulse = force_pulse(seen)
+            return np.asarray(effective_dwell(pulse.time, pulse.share(), m))
+        pressure = np.full(len(columns), seen.pressure)
+        return np.exp(self.surfaces[index].at(_features(columns, pressure)))
+
+    @property
+    def error(self) -> float:
+        """Return the largest error of any surface in ln(t_eff), 0 if all runs are closed form."""
+        return max((surface.error for surface in self.surfaces.values()), default=0.0)
+
+
+def force_pulse(seen: Observation) -> ForcePulse:
+    """Return the prescribed force of a run on a press that prescribes one."""
+    motion = seen.side.press.motion(seen.run.force, seen.setting)
+    if not isinstance(motion, ForcePulse):
+        raise TypeError(f"run {seen.run.name} is not on a press that prescribes the force")
+    return motion
+
+
+def _moves_the_tips(seen: Observation) -> bool:
+    return not isinstance(seen.side.press.motion(seen.run.force, seen.setting), ForcePulse)
+
+
+def dwell_of_runs(
+    observations: tuple[Observation, ...],
+    design: Array,
+    powder_of: Callable[[Array], Powder],
+    true_density: float,
+) -> DwellOfRuns:
+    """Return the dwells of runs, with surfaces solved on a design of shape (sets, columns)."""
+    groups: dict[tuple[object, ...], list[int]] = {}
+    for index, seen in enumerate(observations):
+        if _moves_the_tips(seen):
+            key = (seen.run.press, seen.setting, round(seen.pre_share, 3))
+            groups.setdefault(key, []).append(index)
+    surfaces = {}
+    for members in groups.values():
+        surface = _solved([observations[i] for i in members], design, powder_of, true_density)
+        surfaces.update(dict.fromkeys(members, surface))
+    return DwellOfRuns(observations, surfaces)
+
+
+def _solved(
+    group: list[Observation],
+    design: Array,
+    powder_of: Callable[[Array], Powder],
+    true_density: float,
+) -> Surface:
+    first = group[0]
+    low = min(seen.pressure for seen in group) * 0.95
+    high = max(seen.pressure for seen in group) * 1.05
+    spread = np.linspace(0.0, 1.0, len(design)) * 97.0 % 1.0
+    pressure = low * (high / low) ** spread
+    weight = float(np.mean([seen.run.weight for seen in group if seen.run.weight is not None]))
+    pulse = compress(
+        first.side.press,
+        powder_of(design),
+        first.side.tip.charge(weight, true_density),
+        pressure,
+        first.setting,
+        first.pre_share,
+    )
+    return fit_surface(_features(design, pressure), np.log(pulse.effective_dwell))

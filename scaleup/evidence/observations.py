@@ -1,0 +1,166 @@
+"""Runs of a study as pressures, solid fractions and strengths: what the fit can use."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from scaleup.errors import Fault, InputError
+from scaleup.files.run_table import Run
+from scaleup.files.study import Study
+from scaleup.powder.tablet import ejection_stress, solid_fraction
+from scaleup.powder.tip import Tip, tip_from
+from scaleup.presses.press import Press, Setting, press_from
+
+
+@dataclass(frozen=True)
+class Side:
+    """A press with its tooling, ready to compress."""
+
+    press: Press
+    tip: Tip
+
+
+@dataclass(frozen=True)
+class Observation:
+    """One run in the terms of the law; None where the lab did not measure."""
+
+    run: Run
+    side: Side
+    setting: Setting
+    pressure: float
+    """MPa."""
+    pre_share: float
+    solid_fraction: float | None
+    in_die_solid_fraction: float | None
+    strength: float | None
+    """MPa."""
+    ejection_stress: float | None
+    """MPa."""
+    fill_density: float | None
+    """mg/mm³ of loose powder in the die."""
+
+    @property
+    def weight(self) -> float:
+        """Return the weight in mg; asked only of runs with a solid fraction."""
+        if self.run.weight is None:
+            raise ValueError(f"run {self.run.name} has no weight")
+        return self.run.weight
+
+
+def sides(study: Study) -> dict[str, Side]:
+    """Return the lab and the production press of a study by the names the run table uses."""
+    return {
+        "lab": Side(
+            press_from(study.lab.press.model, study.lab.tooling.model), tip_from(study.lab.tooling.model)
+        ),
+        "production": Side(
+            press_from(study.production.press.model, study.production.tooling.model),
+            tip_from(study.production.tooling.model),
+        ),
+    }
+
+
+def observe(study: Study, both: dict[str, Side]) -> tuple[Observation, ...]:
+    """Return every run of a study in the terms of the law.
+
+    Raises
+    ------
+    InputError
+        If a run's figures cannot be true together, such as a tablet denser than its solid.
+    """
+    faults: list[Fault] = []
+    seen = [_observation(study, run, both[run.press], faults) for run in study.lab.runs]
+    if faults:
+        raise InputError(faults)
+    return tuple(item for item in seen if item is not None)
+
+
+def _observation(study: Study, run: Run, side: Side, faults: list[Fault]) -> Observation | None:
+    tip = side.tip
+    wall = None if run.thickness is None else float(tip.wall(run.thickness))  # type: ignore[arg-type]
+    if wall is not None and wall <= 0.0:
+        faults.append(
+            _fault(
+                study,
+                run,
+                "thickness",
+                f"{run.thickness:.4g} mm",
+                f"more than the two cups of the tooling, {2.0 * tip.cup_depth:.4g} mm",
+            )
+        )
+        return None
+    solid = _solid_fraction(study, run, tip, run.thickness, faults, "thickness")
+    in_die = _solid_fraction(study, run, tip, run.in_die_thickness, faults, "in-die thickness")
+    strength = None
+    if run.breaking_force is not None and run.thickness is not None:
+        strength = float(tip.strength(run.breaking_force, run.thickness, run.diameter))  # type: ignore[arg-type]
+    ejection = None
+    if run.ejection_force is not None and wall is not None:
+        ejection = float(ejection_stress(run.ejection_force, tip.perimeter, wall))
+    fill = None
+    if run.fill_depth is not None and run.weight is not None:
+        fill = run.weight / (tip.area * run.fill_depth)
+    return Observation(
+        run=run,
+        side=side,
+        setting=setting_of(study, run),
+        pressure=run.force / tip.area,
+        pre_share=0.0 if run.precompression is None else run.precompression / run.force,
+        solid_fraction=solid,
+        in_die_solid_fraction=in_die,
+        strength=strength,
+        ejection_stress=ejection,
+        fill_density=fill,
+    )
+
+
+def _solid_fraction(
+    study: Study,
+    run: Run,
+    tip: Tip,
+    thickness: float | None,
+    faults: list[Fault],
+    column: str,
+) -> float | None:
+    if run.weight is None or thickness is None:
+        return None
+    volume = float(tip.volume(thickness, run.diameter or tip.width))  # type: ignore[arg-type]
+    found = float(solid_fraction(run.weight, max(volume, 1e-12), study.blend.true_density))
+    if 0.2 < found < 0.999:
+        return found
+    faults.append(
+        _fault(
+            study,
+            run,
+            column,
+            f"a solid fraction of {found:.3f} from {run.weight:.4g} mg and {thickness:.4g} mm",
+            "0.2 to 0.999",
+            f"Check weight, {column}, the tooling and the true density of the blend "
+            f"({study.blend.true_density:.4g} g/cm³).",
+        )
+    )
+    return None
+
+
+def _fault(
+    study: Study, run: Run, column: str, found: str, allowed: str, mend: str = ""
+) -> Fault:
+    return Fault(study.lab.runs_file, f"line {run.line}, {column}", found, allowed, mend)
+
+
+def setting_of(study: Study, run: Run) -> Setting:
+    """Return the setting of a run: its own columns, else what the study says of the lab."""
+    if run.press == "production":
+        return Setting(speed=run.speed)
+    lab = study.lab.defaults
+    return Setting(
+        speed=lab.speed if run.speed is None else run.speed,
+        hold=lab.hold if run.hold is None else run.hold,
+        loading_rate=lab.loading_rate if run.loading_rate is None else run.loading_rate,
+    )
+
+
+def with_solid_fraction(observations: Iterable[Observation]) -> tuple[Observation, ...]:
+    """Return the observations that a densification curve can be fitted to."""
+    return tuple(item for item in observations if item.solid_fraction is not None)

@@ -1,0 +1,203 @@
+"""Where press and tooling profiles are found, and how they are listed without being checked."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar
+
+from scaleup.errors import Fault, InputError
+from scaleup.files.places import inside, leaves, profile_folders, shown_path
+from scaleup.files.toml import nearest, read_toml, sha256, validate
+from scaleup.files.units import printable
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from scaleup.files.press_profiles import PressProfile
+    from scaleup.files.tooling_profiles import ToolingProfile
+
+Profile = TypeVar("Profile")
+Room = Literal["presses", "tooling"]
+
+FORMATS: dict[Room, str] = {"presses": "scaleup press 1", "tooling": "scaleup tooling 1"}
+SINGULAR: dict[Room, str] = {"presses": "press", "tooling": "tooling"}
+_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,79}", re.ASCII)
+
+
+@dataclass(frozen=True)
+class LoadedProfile(Generic[Profile]):
+    """A profile with the file it was read from."""
+
+    id: str
+    model: Profile
+    path: Path
+    sha256: str
+    shown: str
+    """The file as named in results: beside the study, or ``profiles/...`` where it is shipped."""
+    beside: tuple[tuple[str, str], ...] = ()
+    """File and SHA-256 of what was read along with it, such as a log."""
+
+
+@dataclass(frozen=True)
+class ProfileRow:
+    """One profile as its file has it, not yet held against a model."""
+
+    id: str
+    kind: str
+    name: str
+    description: str
+    path: Path
+    values: dict[str, Any] = field(default_factory=dict)
+    reason: str = ""
+    """Why the file could not be read; empty if it could."""
+
+
+def list_presses(near: Path | None = None) -> tuple[ProfileRow, ...]:
+    """Return every press that can be named, those beside a study first."""
+    return tuple(_row(path, id_) for id_, path in _every("presses", near).items())
+
+
+def list_tooling(near: Path | None = None) -> tuple[ProfileRow, ...]:
+    """Return every tooling that can be named, those beside a study first."""
+    return tuple(_row(path, id_) for id_, path in _every("tooling", near).items())
+
+
+def _row(path: Path, id_: str) -> ProfileRow:
+    try:
+        data = read_toml(path)
+    except InputError as error:
+        fault = error.faults[0]
+        place = f"{fault.where}: " if fault.where else ""
+        return ProfileRow(id_, "", "", "", path, reason=f"{place}{fault.found}")
+    kind = data.get("kind", data.get("shape", ""))
+    name, description = (str(data.get(key, "")) for key in ("name", "description"))
+    return ProfileRow(id_, str(kind), name, " ".join(description.split()), path, data)
+
+
+def _every(room: Room, near: Path | None) -> dict[str, Path]:
+    found: dict[str, Path] = {}
+    for folder in profile_folders(near):
+        for path in _files(folder, room, beside=near is not None and folder.is_relative_to(near)):
+            found.setdefault(path.stem, path)
+    return found
+
+
+def _files(folder: Path, room: Room, *, beside: bool) -> Iterator[Path]:
+    """Yield the profile files of a folder; beside a study they may lie loose among other files."""
+    if beside:
+        yield from (path for path in sorted(folder.glob("*.toml")) if _is_of(path, room))
+    yield from sorted((folder / room).glob("*.toml"))
+
+
+def _is_of(path: Path, room: Room) -> bool:
+    try:
+        return read_toml(path).get("format") == FORMATS[room]
+    except InputError:
+        return False
+
+
+def find_press(
+    reference: str, near: Path | None = None, *, file: str = "", where: str = "press"
+) -> LoadedProfile[PressProfile]:
+    """Return a press by its id, or by a path inside the folder ``near``.
+
+    ``file`` and ``where`` say in a fault who asked for it.
+
+    Raises
+    ------
+    InputError
+        If there is none of this id, if the path leaves the folder, or if the profile is at fault.
+    """
+    path = _located(reference, "presses", near, file, where)
+    loaded = _loaded(path, read_press(path, shown_path(path, near)), near)
+    return _with_log(loaded, near)
+
+
+def find_tooling(
+    reference: str, near: Path | None = None, *, file: str = "", where: str = "tooling"
+) -> LoadedProfile[ToolingProfile]:
+    """Return tooling by its id, or by a path inside the folder ``near``; see ``find_press``."""
+    path = _located(reference, "tooling", near, file, where)
+    return _loaded(path, read_tooling(path, shown_path(path, near)), near)
+
+
+def _loaded(path: Path, model: Profile, near: Path | None) -> LoadedProfile[Profile]:
+    return LoadedProfile(path.stem, model, path, sha256(path), shown_path(path, near))
+
+
+def _with_log(
+    loaded: LoadedProfile[PressProfile], near: Path | None
+) -> LoadedProfile[PressProfile]:
+    from scaleup.files.press_profiles import RecordedProfile  # noqa: PLC0415
+    from scaleup.files.records import read_record  # noqa: PLC0415
+
+    if not isinstance(loaded.model, RecordedProfile):
+        return loaded
+    folder = loaded.path.parent
+    model = loaded.model.with_log(*read_record(loaded.model, folder))
+    log = folder / loaded.model.record
+    return replace(loaded, model=model, beside=((shown_path(log, near), sha256(log)),))
+
+
+def _located(reference: str, room: Room, near: Path | None, file: str, where: str) -> Path:
+    if near is not None and ("/" in reference or "\\" in reference or reference.endswith(".toml")):
+        return inside(near, reference, file, where)
+    known = _every(room, near) if _ID.fullmatch(reference) else {}
+    if reference not in known:
+        allowed = f"the id of a {SINGULAR[room]} profile"
+        allowed += ", or a file inside the study folder" if near else ""
+        found = f'the unknown {SINGULAR[room]} "{printable(reference)}"'
+        hint = nearest(reference, known or _every(room, near))
+        raise InputError(Fault(file, where, found, allowed, hint))
+    path = known[reference]
+    if near is not None and path.is_relative_to(near) and leaves(path, near):
+        return inside(near, str(path.relative_to(near)), file, where)
+    return path
+
+
+def read_press(path: Path, shown: str = "") -> PressProfile:
+    """Return the press profile of a file.
+
+    Raises
+    ------
+    InputError
+        If the file is at fault.
+    """
+    from scaleup.files.press_profiles import PRESS_KINDS  # noqa: PLC0415  start-up stays quick
+
+    shown = shown or str(path)
+    data = read_toml(path, shown)
+    _check_format(data, "presses", shown)
+    kind = data.get("kind")
+    if not isinstance(kind, str) or kind not in PRESS_KINDS:
+        found = "nothing" if kind is None else f'the unknown kind "{printable(str(kind))}"'
+        allowed = ", ".join(f'"{known}"' for known in PRESS_KINDS)
+        raise InputError(Fault(shown, "kind", found, allowed, nearest(str(kind), PRESS_KINDS)))
+    return validate(PRESS_KINDS[kind], data, shown)
+
+
+def read_tooling(path: Path, shown: str = "") -> ToolingProfile:
+    """Return the tooling profile of a file.
+
+    Raises
+    ------
+    InputError
+        If the file is at fault.
+    """
+    from scaleup.files.tooling_profiles import ToolingProfile  # noqa: PLC0415
+
+    shown = shown or str(path)
+    data = read_toml(path, shown)
+    _check_format(data, "tooling", shown)
+    return validate(ToolingProfile, data, shown)
+
+
+def _check_format(data: dict[str, Any], room: Room, shown: str) -> None:
+    if data.get("format") == FORMATS[room]:
+        return
+    given = data.get("format")
+    found = "nothing" if given is None else f'"{printable(str(given))}"'
+    mend = f'Begin the file with format = "{FORMATS[room]}".' if given is None else ""
+    raise InputError(Fault(shown, "format", found, f'"{FORMATS[room]}"', mend))

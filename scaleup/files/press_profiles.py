@@ -1,0 +1,293 @@
+"""Presses as data: one frozen model for each kind of press, in mm, N, s, rpm and rad."""
+
+from __future__ import annotations
+
+from math import asin, degrees, pi
+from typing import TYPE_CHECKING, Literal
+
+from pydantic import Field, PrivateAttr, model_validator
+
+from scaleup.files.quantities import (
+    Angle,
+    Description,
+    FieldFault,
+    Force,
+    ForceRate,
+    ForceRateRange,
+    Length,
+    LengthRange,
+    Name,
+    Part,
+    Speed,
+    SpeedRange,
+    Stiffness,
+    Time,
+    TimeOrZero,
+    TimeRange,
+    Velocity,
+)
+
+if TYPE_CHECKING:
+    from scaleup.arrays import Array
+
+PRESS_FORMAT = "scaleup press 1"
+
+
+class PressProfile(Part):
+    """What every kind of press states."""
+
+    format: Literal["scaleup press 1"]
+    kind: str
+    name: Name
+    description: Description
+    accepts: tuple[Name, ...] = Field(min_length=1)
+    """Tooling standards that fit."""
+    feed: Literal["hand", "gravity", "forced"]
+    stiffness: Stiffness | None = None
+    """N/mm, frame and rollers in series; absent is unknown."""
+    ejection_limit: Force | None = None
+    fill: tuple[LengthRange, ...] = ()
+    """Ranges of the fill depth, one for each fill cam."""
+
+
+class Pump(Part):
+    """Loading by hand: strokes of a pump, each adding a step of force."""
+
+    force_per_stroke: Force
+    stroke_time: Time
+    pause: TimeOrZero
+
+
+class HydraulicProfile(PressProfile):
+    """A hydraulic press: force against time."""
+
+    kind: Literal["hydraulic"]
+    force_limit: Force
+    loading_rate: ForceRate | None = None
+    pump: Pump | None = None
+    release_time: Time
+    automatic_release: bool = False
+    """Whether the press lets go by itself at the set force, so that it cannot hold."""
+    hold: TimeRange | None = None
+    loading_rates: ForceRateRange | None = None
+
+    @model_validator(mode="after")
+    def _loads_one_way(self) -> HydraulicProfile:
+        if (self.loading_rate is None) == (self.pump is None):
+            both = "both" if self.pump else "neither"
+            raise FieldFault(
+                f"{both} of loading_rate and pump",
+                "one of the two",
+                "Give loading_rate for a motor, or the table pump for a hand pump.",
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _releases_or_holds(self) -> HydraulicProfile:
+        if self.automatic_release and self.hold is not None and self.hold.max > 0:
+            raise FieldFault(
+                f"a hold of up to {self.hold.max:g} s on a press with automatic_release",
+                "no hold, since the press lets go at the set force",
+                "Remove hold, or set automatic_release = false.",
+                "hold",
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _rate_in_range(self) -> HydraulicProfile:
+        rate, rates = self.loading_rate, self.loading_rates
+        if rate is not None and rates is not None and not rates.holds(rate):
+            raise FieldFault(
+                f"{rate / 1e3:g} kN/s",
+                f"a rate within loading_rates, {rates.min / 1e3:g} to {rates.max / 1e3:g} kN/s",
+                where="loading_rate",
+            )
+        return self
+
+
+class EccentricProfile(PressProfile):
+    """An eccentric press: the upper punch hangs on a crank; speeds in strokes/min."""
+
+    kind: Literal["eccentric"]
+    force_limit: Force
+    crank_radius: Length
+    link_length: Length
+    speed: SpeedRange
+    penetration: Length | None = None
+
+    @model_validator(mode="after")
+    def _crank_turns(self) -> EccentricProfile:
+        if self.link_length <= self.crank_radius:
+            raise FieldFault(
+                f"a link of {self.link_length:g} mm on a crank of {self.crank_radius:g} mm",
+                "a link longer than the crank radius",
+                where="link_length",
+            )
+        return self
+
+
+class MainRoller(Part):
+    """The main compression roller."""
+
+    radius: Length | None = None
+    force_limit: Force
+
+
+class PreRoller(Part):
+    """The precompression roller."""
+
+    radius: Length
+    force_limit: Force
+
+
+class Stated(Part):
+    """What a data sheet says of a press at one speed, with the head flat it was worked out for."""
+
+    speed: Speed
+    dwell_time: Time
+    head_flat: Length
+    punch_velocity: Velocity | None = None
+    at_travel: Length | None = None
+    """Distance from the deepest point at which the velocity is stated."""
+
+    @model_validator(mode="after")
+    def _velocity_has_its_place(self) -> Stated:
+        if (self.punch_velocity is None) != (self.at_travel is None):
+            lone = "at_travel" if self.punch_velocity is None else "punch_velocity"
+            other = "punch_velocity" if self.punch_velocity is None else "at_travel"
+            raise FieldFault(
+                f"{lone} without {other}",
+                "both or neither: a punch has another velocity at every distance",
+                f"Add {other}, or remove {lone}.",
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _dwell_within_half_a_turn(self) -> Stated:
+        if self.dwell_time >= 30.0 / self.speed:
+            raise FieldFault(
+                f"{self.dwell_time * 1e3:g} ms at {self.speed:g} rpm",
+                f"less than half a turn, {30e3 / self.speed:.4g} ms",
+                where="dwell_time",
+            )
+        return self
+
+
+class RotaryProfile(PressProfile):
+    """A rotary press, by its geometry or by a stated dwell time and punch velocity."""
+
+    kind: Literal["rotary"]
+    stations: int = Field(ge=1, le=200)
+    tablets_per_station_per_turn: Literal[1, 2] = 1
+    speed: SpeedRange
+    main_roller: MainRoller
+    pre_roller: PreRoller | None = None
+    pitch_circle: Length | None = None
+    """Diameter of the circle of the punches."""
+    roller_spacing: Angle | None = None
+    """Angle on the turret between the pre and the main roller."""
+    penetration: Length | None = None
+    feeder_arc: Angle | None = None
+    stated: Stated | None = None
+
+    @property
+    def force_limit(self) -> float:
+        """Return the force in N that the main roller may carry."""
+        return self.main_roller.force_limit
+
+    @model_validator(mode="after")
+    def _geometry_known(self) -> RotaryProfile:
+        by_geometry = {
+            "pitch_circle": self.pitch_circle,
+            "main_roller.radius": self.main_roller.radius,
+        }
+        velocity = None if self.stated is None else self.stated.punch_velocity
+        by_data_sheet = {"stated": self.stated, "stated.punch_velocity": velocity}
+        missing = [name for name, value in by_geometry.items() if value is None]
+        unstated = [name for name, value in by_data_sheet.items() if value is None]
+        if missing and unstated:
+            raise FieldFault(
+                f"no {' and no '.join(missing)}, and no {' and no '.join(unstated)}",
+                "pitch_circle and main_roller.radius, or the table stated with speed, "
+                "dwell_time, head_flat, punch_velocity and at_travel",
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _rollers_fit_the_turret(self) -> RotaryProfile:
+        rollers = {"main_roller.radius": self.main_roller.radius}
+        if self.pre_roller is not None:
+            rollers["pre_roller.radius"] = self.pre_roller.radius
+        for where, radius in rollers.items():
+            if radius and self.pitch_circle and radius > self.pitch_circle:
+                raise FieldFault(
+                    f"a roller radius of {radius:g} mm on a pitch circle of "
+                    f"{self.pitch_circle:g} mm",
+                    "a roller radius not above the pitch circle diameter",
+                    "pitch_circle is a diameter, the rollers are given by their radius.",
+                    where,
+                )
+        return self
+
+    @model_validator(mode="after")
+    def _stations_fit_the_turret(self) -> RotaryProfile:
+        if self.pitch_circle is not None and self.pitch_circle * pi / self.stations < 10.0:
+            raise FieldFault(
+                f"{self.stations} stations on a pitch circle of {self.pitch_circle:g} mm",
+                "at least 10 mm of the pitch circle for each station",
+                where="stations",
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _arcs_within_a_turn(self) -> RotaryProfile:
+        for where in ("roller_spacing", "feeder_arc"):
+            angle = getattr(self, where)
+            if angle is not None and angle >= 2.0 * pi:
+                raise FieldFault(f"{degrees(angle):g} deg", "less than a full turn", where=where)
+        return self
+
+    @property
+    def disagreement(self) -> float | None:
+        """Return by what share a stated dwell time is off the pitch circle's; None if unknown."""
+        if self.stated is None or self.pitch_circle is None:
+            return None
+        turn = asin(min(self.stated.head_flat / self.pitch_circle, 1.0)) / pi
+        return self.stated.dwell_time / (turn * 60.0 / self.stated.speed) - 1.0
+
+
+class RecordedProfile(PressProfile):
+    """A press known by one logged force: ``record`` is a CSV log beside the profile."""
+
+    kind: Literal["recorded"]
+    force_limit: Force
+    record: str
+    _log: tuple[Array, Array] | None = PrivateAttr(None)
+
+    @property
+    def log(self) -> tuple[Array, Array]:
+        """Return the logged times in s and forces in N, shape (n,).
+
+        Raises
+        ------
+        ValueError
+            If the profile was made without reading its log.
+        """
+        if self._log is None:
+            raise ValueError("the log of this profile has not been read")
+        return self._log
+
+    def with_log(self, time: Array, force: Array) -> RecordedProfile:
+        """Return this profile with its log: times in s and forces in N, shape (n,)."""
+        copy = self.model_copy()
+        copy._log = (time, force)
+        return copy
+
+
+PRESS_KINDS: dict[str, type[PressProfile]] = {
+    "hydraulic": HydraulicProfile,
+    "eccentric": EccentricProfile,
+    "rotary": RotaryProfile,
+    "recorded": RecordedProfile,
+}
+"""Every kind of press; a new kind is one model and one line here."""

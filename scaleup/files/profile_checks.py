@@ -1,0 +1,81 @@
+"""What is wrong with a profile file, and what about it is doubtful."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from scaleup.errors import Fault, InputError
+from scaleup.files.library import FORMATS, read_press, read_tooling
+from scaleup.files.records import read_record
+from scaleup.files.toml import read_toml
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from scaleup.files.press_profiles import PressProfile, RotaryProfile
+    from scaleup.files.tooling_profiles import ToolingProfile
+
+DOUBTFUL_SHARE = 0.05
+"""Share by which a stated dwell time may be off the geometry's before it is doubted."""
+
+
+class ProfileCheck(NamedTuple):
+    """The faults of a profile, and warnings of what is missing or contradicts itself."""
+
+    faults: list[Fault]
+    warnings: list[str]
+
+
+def check_profile(path: Path) -> ProfileCheck:
+    """Return what is wrong and what is doubtful in a press or tooling profile."""
+    try:
+        if read_toml(path).get("format") == FORMATS["tooling"]:
+            return ProfileCheck([], tooling_doubts(read_tooling(path)))
+        return ProfileCheck([], press_doubts(_whole_press(path)))
+    except InputError as error:
+        return ProfileCheck(list(error.faults), [])
+
+
+def _whole_press(path: Path) -> PressProfile:
+    from scaleup.files.press_profiles import RecordedProfile  # noqa: PLC0415
+
+    press = read_press(path)
+    if isinstance(press, RecordedProfile):
+        read_record(press, path.parent)
+    return press
+
+
+def press_doubts(press: PressProfile) -> list[str]:
+    """Return warnings of what a press profile leaves open."""
+    from scaleup.files.press_profiles import RotaryProfile  # noqa: PLC0415
+
+    doubts = []
+    if press.stiffness is None:
+        doubts.append("no stiffness: the press counts as rigid, and contact looks shorter")
+    if press.ejection_limit is None:
+        doubts.append("no ejection_limit: the ejection force is not held against a limit")
+    if not press.fill:
+        doubts.append("no fill: the fill depth is not held against a range")
+    return doubts + (_rotary_doubts(press) if isinstance(press, RotaryProfile) else [])
+
+
+def _rotary_doubts(press: RotaryProfile) -> list[str]:
+    doubts = []
+    if press.pre_roller is not None and press.roller_spacing is None:
+        doubts.append("no roller_spacing: the time between the two compressions is unknown")
+    off = press.disagreement
+    if off is not None and abs(off) > DOUBTFUL_SHARE:
+        doubts.append(f"stated.dwell_time is {off * 100:+.0f} % off what pitch_circle gives")
+    return doubts
+
+
+def tooling_doubts(tooling: ToolingProfile) -> list[str]:
+    """Return warnings of what a tooling profile leaves open."""
+    doubts = []
+    if tooling.tip_force_rating is None:
+        doubts.append("no tip_force_rating: take it from the tooling drawing")
+    if tooling.head_flat is None:
+        doubts.append("no head_flat and head_edge_radius: it cannot be used on a rotary press")
+    if tooling.modulus is None:
+        doubts.append("no barrel_diameter, punch_length and modulus: the punches count as rigid")
+    return doubts

@@ -1,0 +1,103 @@
+"""A study: one product at one lab, its runs, and the production press asked about."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from scaleup.files.library import LoadedProfile
+from scaleup.files.run_table import Run
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from scaleup.files.press_profiles import PressProfile, RotaryProfile
+    from scaleup.files.study_tables import ComponentTable, TargetTable
+    from scaleup.files.tooling_profiles import ToolingProfile
+
+
+@dataclass(frozen=True)
+class Blend:
+    """What is compressed; ``true_density`` in mg/mm³."""
+
+    true_density: float
+    components: tuple[ComponentTable, ...] = ()
+    rate_material: str | None = None
+    """The published material whose rate sensitivity the blend may borrow."""
+
+
+@dataclass(frozen=True)
+class RunDefaults:
+    """Lab settings of runs whose table has no such column, in N/s, s and rpm."""
+
+    loading_rate: float | None = None
+    hold: float | None = None
+    speed: float | None = None
+
+
+@dataclass(frozen=True)
+class LabSide:
+    """The lab press with its tooling, and every run of the table, production runs included."""
+
+    press: LoadedProfile[PressProfile]
+    tooling: LoadedProfile[ToolingProfile]
+    runs: tuple[Run, ...]
+    reference: str | None = None
+    defaults: RunDefaults = RunDefaults()
+
+    @property
+    def lab_runs(self) -> tuple[Run, ...]:
+        """Return the runs made on the lab press."""
+        return tuple(run for run in self.runs if run.press == "lab")
+
+    @property
+    def production_runs(self) -> tuple[Run, ...]:
+        """Return the runs made on the production press."""
+        return tuple(run for run in self.runs if run.press == "production")
+
+    @property
+    def reference_runs(self) -> tuple[Run, ...]:
+        """Return the replicates of the reference run; empty if the study names none."""
+        return tuple(run for run in self.lab_runs if run.name == self.reference)
+
+
+@dataclass(frozen=True)
+class ProductionSide:
+    """The production press asked about; ``speed`` in rpm."""
+
+    press: LoadedProfile[RotaryProfile]
+    tooling: LoadedProfile[ToolingProfile]
+    speed: float
+    precompression: float | None = None
+    """Share of the main force; None is no precompression."""
+
+
+@dataclass(frozen=True)
+class Study:
+    """Everything one study says, read and checked."""
+
+    name: str
+    description: str
+    folder: Path
+    blend: Blend
+    lab: LabSide
+    production: ProductionSide
+    target: TargetTable
+    inputs: tuple[tuple[str, str], ...]
+    """File and SHA-256 of everything that was read."""
+
+
+def read_study(path: Path, press: str | None = None, tooling: str | None = None) -> Study:
+    """Return the study of a folder, or of its ``study.toml``.
+
+    ``press`` and ``tooling`` take the place of the production side's own, by id or by a path
+    inside the study's folder.
+
+    Raises
+    ------
+    InputError
+        With every fault found in the study, its run table and its profiles.
+    """
+    from scaleup.files.study_reading import StudyReader  # noqa: PLC0415  start-up stays quick
+
+    return StudyReader(path, press, tooling).study()

@@ -1,0 +1,202 @@
+"""A study put together from its file, its run table and its profiles."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from scaleup.errors import Fault, InputError
+from scaleup.files.library import LoadedProfile, find_press, find_tooling
+from scaleup.files.materials import Material, material
+from scaleup.files.places import inside
+from scaleup.files.press_profiles import HydraulicProfile, PressProfile, RotaryProfile
+from scaleup.files.run_table import Run, read_runs
+from scaleup.files.study import Blend, LabSide, ProductionSide, RunDefaults, Study
+from scaleup.files.study_tables import StudyTable
+from scaleup.files.toml import nearest, read_toml, sha256, validate
+from scaleup.files.tooling_profiles import ToolingProfile
+from scaleup.files.units import printable
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+Result = TypeVar("Result")
+
+STUDY_FILE = "study.toml"
+NEEDS_SPEED = ("eccentric", "rotary")
+
+
+class StudyReader:
+    """Reads one study and keeps the faults of all its parts."""
+
+    def __init__(self, path: Path, press: str | None, tooling: str | None) -> None:
+        file = path / STUDY_FILE if path.is_dir() else path
+        self.folder = file.parent
+        self.shown = file.name
+        self.table = validate(StudyTable, read_toml(file, str(file)), self.shown)
+        self.faults: list[Fault] = []
+        self.inputs: dict[str, str] = {self.shown: sha256(file)}
+        self.press = press
+        self.tooling = tooling
+
+    def study(self) -> Study:
+        """Return the study.
+
+        Raises
+        ------
+        InputError
+            With every fault found.
+        """
+        lab = self._lab()
+        production = self._production()
+        rate_material = self._materials()
+        if self.faults or lab is None or production is None:
+            raise InputError(dict.fromkeys(self.faults))
+        table = self.table
+        return Study(
+            name=table.name,
+            description=table.description,
+            folder=self.folder,
+            blend=Blend(table.blend.true_density, table.blend.component, rate_material),
+            lab=lab,
+            production=production,
+            target=table.target,
+            inputs=tuple(self.inputs.items()),
+        )
+
+    def fault(self, where: str, found: str, allowed: str, mend: str = "", file: str = "") -> None:
+        """Keep a fault, of the study's own file unless another is named."""
+        self.faults.append(Fault(file or self.shown, where, found, allowed, mend))
+
+    def _taken(self, read: Callable[[], Result]) -> Result | None:
+        try:
+            return read()
+        except InputError as error:
+            self.faults.extend(error.faults)
+            return None
+
+    def _lab(self) -> LabSide | None:
+        table = self.table.lab
+        press = self._press(table.press, "lab.press")
+        tooling = self._tooling(table.tooling, "lab.tooling")
+        runs = self._taken(self._runs)
+        self._check_fit(press, tooling, "lab.tooling")
+        if press is None or tooling is None or runs is None:
+            return None
+        defaults = RunDefaults(table.loading_rate, table.hold, table.speed)
+        runs = tuple(_with_defaults(run, defaults, runs) for run in runs)
+        side = LabSide(press, tooling, runs, table.reference, defaults)
+        self._check_runs(side)
+        return side
+
+    def _runs(self) -> tuple[Run, ...]:
+        name = self.table.lab.runs
+        path = inside(self.folder, name, self.shown, "lab.runs")
+        runs = read_runs(path, name)
+        self.inputs[name] = sha256(path)
+        return runs
+
+    def _check_runs(self, side: LabSide) -> None:
+        names = {run.name: None for run in side.lab_runs}
+        if not names:
+            self.fault("lab.runs", "no run of the lab press", "at least one row with press lab")
+        elif side.reference is not None and side.reference not in names:
+            found = f'the unknown run "{printable(side.reference)}"'
+            allowed = f"a lab run of {self.table.lab.runs}"
+            self.fault("lab.reference", found, allowed, nearest(side.reference, names))
+        for run in side.lab_runs:
+            self._check_run(run, side.press.model)
+
+    def _check_run(self, run: Run, press: PressProfile) -> None:
+        file = self.table.lab.runs
+        if press.kind in NEEDS_SPEED and run.speed is None:
+            allowed = f"the speed of every run, since {press.name} is an {press.kind} press"
+            allowed = allowed.replace("an rotary", "a rotary")
+            mend = "Add a column speed [rpm], or the key speed to the table [lab]."
+            self.fault(f"line {run.line}, column speed", "no speed", allowed, mend, file)
+        if isinstance(press, HydraulicProfile) and press.automatic_release and run.hold:
+            allowed = f"no hold, since {press.name} lets go by itself at the set force"
+            found = f"a hold of {run.hold:g} s"
+            self.fault(f"line {run.line}, column hold", found, allowed, file=file)
+
+    def _production(self) -> ProductionSide | None:
+        table = self.table.production
+        press = self._press(self.press or table.press, "production.press")
+        tooling = self._tooling(self.tooling or table.tooling, "production.tooling")
+        self._check_fit(press, tooling, "production.tooling")
+        rotary = None if press is None else self._rotary(press)
+        if rotary is None or tooling is None:
+            return None
+        return ProductionSide(rotary, tooling, table.speed, table.precompression)
+
+    def _rotary(self, press: LoadedProfile[PressProfile]) -> LoadedProfile[RotaryProfile] | None:
+        model = press.model
+        if isinstance(model, RotaryProfile):
+            return LoadedProfile(
+                press.id, model, press.path, press.sha256, press.shown, press.beside
+            )
+        found = f"{press.id}, of kind {model.kind}"
+        self.fault("production.press", found, "a press of kind rotary")
+        return None
+
+    def _press(self, reference: str, where: str) -> LoadedProfile[PressProfile] | None:
+        return self._noted(
+            self._taken(lambda: find_press(reference, self.folder, file=self.shown, where=where))
+        )
+
+    def _tooling(self, reference: str, where: str) -> LoadedProfile[ToolingProfile] | None:
+        return self._noted(
+            self._taken(lambda: find_tooling(reference, self.folder, file=self.shown, where=where))
+        )
+
+    def _noted(self, loaded: LoadedProfile[Any] | None) -> LoadedProfile[Any] | None:
+        if loaded is not None:
+            self.inputs[loaded.shown] = loaded.sha256
+            self.inputs.update(loaded.beside)
+        return loaded
+
+    def _check_fit(
+        self,
+        press: LoadedProfile[PressProfile] | None,
+        tooling: LoadedProfile[ToolingProfile] | None,
+        where: str,
+    ) -> None:
+        if press is None or tooling is None:
+            return
+        if tooling.model.standard not in press.model.accepts:
+            found = f'{tooling.id}, of standard "{tooling.model.standard}"'
+            accepted = ", ".join(f'"{standard}"' for standard in press.model.accepts)
+            self.fault(where, found, f"a standard that {press.id} accepts: {accepted}")
+
+    def _materials(self) -> str | None:
+        """Return the name of the blend's rate material, and check those of the components."""
+        blend = self.table.blend
+        for index, component in enumerate(blend.component, start=1):
+            if component.material is not None:
+                self._material(component.material, f"blend.component[{index}].material")
+        if blend.rate_material is None:
+            return None
+        found = self._material(blend.rate_material, "blend.rate_material")
+        return None if found is None else found.name
+
+    def _material(self, name: str, where: str) -> Material | None:
+        found = self._taken(lambda: material(name, self.shown, where))
+        if found is not None:
+            self.inputs[found.file] = found.sha256
+        return found
+
+
+def _with_defaults(run: Run, defaults: RunDefaults, runs: tuple[Run, ...]) -> Run:
+    """Return a lab run with the study's settings for the columns that no run of the table fills."""
+    if run.press != "lab":
+        return run
+    return replace(run, **dict(_lacking(defaults, runs)))
+
+
+def _lacking(defaults: RunDefaults, runs: tuple[Run, ...]) -> Iterator[tuple[str, Any]]:
+    for name in ("loading_rate", "hold", "speed"):
+        value = getattr(defaults, name)
+        if value is not None and all(getattr(r, name) is None for r in runs if r.press == "lab"):
+            yield name, value

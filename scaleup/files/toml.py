@@ -1,0 +1,158 @@
+"""Reading TOML files, and holding what they say against a model, with faults a person can mend."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from difflib import get_close_matches
+from hashlib import sha256 as digest
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from scaleup.errors import Fault, InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from pathlib import Path
+
+    from pydantic import BaseModel
+
+Model = TypeVar("Model", bound="BaseModel")
+
+SIZE_LIMIT = 1_000_000
+DEPTH_LIMIT = 8
+
+
+def sha256(path: Path) -> str:
+    """Return the SHA-256 of a file in hexadecimal."""
+    return digest(path.read_bytes()).hexdigest()
+
+
+def read_capped(path: Path, shown: str, limit: int = SIZE_LIMIT) -> bytes:
+    """Return the bytes of a file that is there, is a file, and is not larger than a limit.
+
+    Raises
+    ------
+    InputError
+        If it is missing, a folder, unreadable, or too large.
+    """
+    try:
+        size = path.stat().st_size
+        if path.is_dir():
+            raise InputError(Fault(shown, "", "a folder", "a file"))
+        if not path.is_file():
+            raise InputError(Fault(shown, "", "neither file nor folder", "a file"))
+        if size > limit:
+            allowed = f"up to {limit / 1e6:g} MB"
+            raise InputError(Fault(shown, "", f"{size / 1e6:.1f} MB", allowed))
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise InputError(Fault(shown, "", "no such file", "a file that exists")) from None
+    except OSError as error:
+        reason = error.strerror or "an unreadable file"
+        raise InputError(Fault(shown, "", reason.lower(), "a file that can be read")) from None
+
+
+def decoded(data: bytes, shown: str) -> str:
+    """Return UTF-8 bytes as text, without a byte order mark.
+
+    Raises
+    ------
+    InputError
+        If the bytes are not UTF-8.
+    """
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise InputError(
+            Fault(
+                shown,
+                f"line {line}",
+                "a character that is not UTF-8",
+                "text in UTF-8",
+                "Save the file again with the encoding UTF-8.",
+            )
+        ) from None
+
+
+def read_toml(path: Path, shown: str = "") -> dict[str, Any]:
+    """Return a TOML file as a dictionary; ``shown`` is the file's name in a fault.
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read, is larger than 1 MB, is not TOML, or nests too deep.
+    """
+    shown = shown or str(path)
+    text = decoded(read_capped(path, shown), shown)
+    try:
+        data = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise InputError(_syntax_fault(str(error), shown, text)) from None
+    except RecursionError:
+        raise InputError(_too_deep(shown)) from None
+    if _deeper_than(data, DEPTH_LIMIT):
+        raise InputError(_too_deep(shown))
+    return data
+
+
+def _too_deep(shown: str) -> Fault:
+    return Fault(shown, "", "tables nested too deep", f"up to {DEPTH_LIMIT} levels")
+
+
+def _deeper_than(data: object, limit: int) -> bool:
+    level = [data]
+    for _ in range(limit):
+        level = [item for whole in level for item in _inside(whole)]
+    return bool(level)
+
+
+def _inside(whole: object) -> Iterable[object]:
+    if isinstance(whole, dict):
+        return whole.values()
+    return whole if isinstance(whole, list) else ()
+
+
+def _syntax_fault(message: str, shown: str, text: str) -> Fault:
+    place = re.search(r"\(at (?:line (\d+), column \d+|end of document)\)", message)
+    reason = message[: place.start()].strip() if place else message
+    line = int(place[1]) if place and place[1] else text.count("\n") + 1
+    return Fault(
+        shown,
+        f"line {line}",
+        f"a line that is not TOML ({reason[:1].lower()}{reason[1:]})",
+        'key = "value" lines under [table] headings',
+        "Check quotation marks, brackets and keys written twice on or before this line.",
+    )
+
+
+def nearest(name: str, known: Iterable[str]) -> str:
+    """Return a sentence naming the known names closest to a misspelt one, all if none is close.
+
+    >>> nearest("lactos", ["lactose", "starch"])
+    'Did you mean lactose?'
+    """
+    names = sorted(known)
+    close = get_close_matches(name.lower(), names, n=3, cutoff=0.6)
+    if close:
+        return f"Did you mean {' or '.join(close)}?"
+    return f"Known: {', '.join(names)}." if names else ""
+
+
+def validate(model: type[Model], data: object, file: str) -> Model:
+    """Return a model made from the data of a file.
+
+    Raises
+    ------
+    InputError
+        With one fault for every key that is wrong: its dotted name, what was found, what is
+        allowed, and how to mend it.
+    """
+    from pydantic import ValidationError  # noqa: PLC0415  start-up stays quick
+
+    from scaleup.files.validation import fault_of  # noqa: PLC0415
+
+    try:
+        return model.model_validate(data)
+    except ValidationError as error:
+        raise InputError(fault_of(model, item, file) for item in error.errors()) from None

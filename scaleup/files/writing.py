@@ -1,0 +1,45 @@
+"""Writing files whole or not at all."""
+
+from __future__ import annotations
+
+import os
+import secrets
+from typing import TYPE_CHECKING
+
+from scaleup.errors import Fault, InputError
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def write_whole(path: Path, data: bytes | str, force: bool = False) -> None:
+    """Write a file so that it is there whole or not at all; text is written as UTF-8.
+
+    Raises
+    ------
+    InputError
+        If the file exists and ``force`` is not set, or if it cannot be written.
+    """
+    if path.is_dir():
+        raise InputError(Fault(str(path), "", "a folder", "the name of a file"))
+    if path.exists() and not force:
+        mend = "Choose another name, or ask to overwrite it."
+        raise InputError(Fault(str(path), "", "a file that exists", "a new file", mend))
+    content = data.encode() if isinstance(data, str) else data
+    part = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
+    try:
+        _replace(part, path, content)
+    except OSError as error:
+        reason = (error.strerror or "an unwritable place").lower()
+        raise InputError(Fault(str(path), "", reason, "a place that can be written")) from None
+
+
+def _replace(part: Path, path: Path, content: bytes) -> None:
+    try:
+        with part.open("xb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)

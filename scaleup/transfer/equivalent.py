@@ -1,0 +1,76 @@
+"""One match carried out: the settings, the tablet, and whether the press can reach them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from scaleup.transfer.limits import Limit, broken, share_within
+from scaleup.transfer.line import OperatingPoint
+from scaleup.transfer.matches import MATCHES, NoSetting, Question
+from scaleup.transfer.quantity import Quantity
+from scaleup.transfer.settings import Settings, Tablet, no_settings, no_tablet, settings_at, tablet_at
+
+
+@dataclass(frozen=True)
+class Equivalent:
+    """The production settings under one match, with the tablet they predict."""
+
+    match: str
+    reachable: bool
+    reason: str
+    """Why not reachable; empty if it is."""
+    settings: Settings
+    tablet: Tablet
+    point: OperatingPoint | None = None
+    """The operating point behind the figures; none where there is no setting."""
+    within: float = 0.0
+    """Share of the draws that keep every limit of machine and tablet."""
+    broken: tuple[Limit, ...] = ()
+    """Limits kept by fewer draws than the asked confidence, worst first."""
+
+
+def equivalents_of(
+    asked: Question, limits: tuple[Limit, ...], weight: Quantity
+) -> tuple[Equivalent, ...]:
+    """Return what every match gives, in the order of the comparison."""
+    return tuple(_equivalent(name, asked, limits, weight) for name in MATCHES)
+
+
+def _equivalent(
+    name: str, asked: Question, limits: tuple[Limit, ...], weight: Quantity
+) -> Equivalent:
+    dialled = MATCHES[name](asked)
+    if isinstance(dialled, NoSetting):
+        return unreachable(name, dialled.reason, weight)
+    if dialled.speed.value is None or dialled.pressure.value is None:
+        return unreachable(name, dialled.pressure.reason or dialled.speed.reason, weight)
+    point = asked.line.at(dialled.pressure.value, dialled.speed.value)
+    failed = broken(limits, point, asked.confidence)
+    machine = [limit for limit in failed if limit.of == "machine"]
+    reason = dialled.reason or "; ".join(_beyond(limit, point) for limit in machine)
+    return Equivalent(
+        match=name,
+        reachable=not reason,
+        reason=reason,
+        settings=settings_at(point, dialled.speed, dialled.pressure),
+        tablet=tablet_at(point, weight),
+        point=point,
+        within=share_within(limits, point),
+        broken=tuple(failed),
+    )
+
+
+def _beyond(limit: Limit, point: OperatingPoint) -> str:
+    value = limit.middle(point)
+    return f"{limit.label} {limit.shown(value)}, allowed {limit.side} {limit.shown(limit.bound)}"
+
+
+def unreachable(name: str, reason: str, weight: Quantity, **known: Quantity) -> Equivalent:
+    """Return an equivalent of which only what is given is known."""
+    return Equivalent(
+        match=name,
+        reachable=False,
+        reason=reason,
+        settings=no_settings(reason, **known),
+        tablet=no_tablet(reason, weight=weight),
+    )

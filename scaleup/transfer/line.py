@@ -1,0 +1,155 @@
+"""The production press with its tooling and the fitted powder: what it makes at a setting."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from scaleup.arrays import Array
+from scaleup.evidence.fit import Fit
+from scaleup.evidence.observations import Side
+from scaleup.files.study import ProductionSide, Study
+from scaleup.powder.charge import Charge
+from scaleup.powder.compression import Pulse
+from scaleup.presses.rotary import RotaryPress
+from scaleup.transfer.pulse_map import PulseMap, Span, pulse_map
+
+HEADROOM = 1.15
+"""The map reaches this far beyond the largest pressure any limit allows."""
+
+
+@dataclass(frozen=True)
+class Line:
+    """One production press, its tooling, a tablet weight and a fitted powder."""
+
+    production: ProductionSide
+    side: Side
+    charge: Charge
+    fit: Fit
+    fill_density: Array | None
+    """mg/mm³ of loose powder in each lab die whose depth was recorded."""
+    reference_pressure: float
+    """MPa."""
+    asked_speed: float
+    """rpm."""
+
+    @property
+    def press(self) -> RotaryPress:
+        """Return the press; a production press is a rotary one."""
+        if not isinstance(self.side.press, RotaryPress):
+            raise TypeError("a production press is a rotary press")
+        return self.side.press
+
+    @property
+    def force_limit(self) -> float:
+        """Return the least of main roller limit and tip rating in N."""
+        rating = self.production.tooling.model.tip_force_rating
+        roller = self.production.press.model.force_limit
+        return roller if rating is None else min(roller, rating)
+
+    @property
+    def pre_share(self) -> float:
+        """Return the precompression force as a share of the main force."""
+        return self.production.precompression or 0.0
+
+    @cached_property
+    def map(self) -> PulseMap:
+        """Return the map of every pressure and speed the press allows, solved when first asked."""
+        top = self.force_limit / self.charge.tip_area
+        high = HEADROOM * max(top, self.reference_pressure)
+        low = min(0.4 * self.reference_pressure, 0.2 * high)
+        span = Span(low, high, self._speeds())
+        return pulse_map(self.press, self.fit.powder, self.charge, self.pre_share, span)
+
+    def _speeds(self) -> tuple[float, ...]:
+        limits = self.production.press.model.speed
+        low = min(limits.min, self.asked_speed)
+        high = max(limits.max, self.asked_speed)
+        inner = self.asked_speed
+        if inner <= low * 1.1 or inner >= high / 1.1:
+            inner = float(np.sqrt(low * high))
+        return tuple(sorted({low, inner, high}))
+
+    def at(self, pressure: Array | float, speed: float) -> OperatingPoint:
+        """Return what the press makes at a main pressure in MPa and a turret speed in rpm."""
+        spread = np.broadcast_to(np.asarray(pressure, dtype=np.float64), (self.fit.powder.draws,))
+        return OperatingPoint(self, speed, self.map.at(np.ascontiguousarray(spread), speed))
+
+
+@dataclass(frozen=True)
+class OperatingPoint:
+    """One pressure and speed of a line; every figure drawn has shape (draws,)."""
+
+    line: Line
+    speed: float
+    """rpm."""
+    pulse: Pulse
+
+    @property
+    def pressure(self) -> Array:
+        """Return the main pressure in MPa."""
+        return self.pulse.peak_pressure
+
+    @property
+    def force(self) -> Array:
+        """Return the main force in N."""
+        return self.pressure * self.line.charge.tip_area
+
+    @property
+    def pre_force(self) -> Array:
+        """Return the precompression force in N."""
+        return self.force * self.line.pre_share
+
+    @cached_property
+    def solid_fraction(self) -> Array:
+        """Return the solid fraction of the ejected tablet."""
+        return self.line.fit.powder.solid_fraction(self.pulse.static_pressure)
+
+    @cached_property
+    def wall(self) -> Array:
+        """Return the wall height in mm of the ejected tablet."""
+        return self.line.charge.wall(self.solid_fraction)
+
+    @property
+    def thickness(self) -> Array:
+        """Return the overall thickness in mm of the ejected tablet."""
+        return self.line.side.tip.thickness(self.wall)
+
+    @cached_property
+    def strength(self) -> Array | None:
+        """Return the tensile strength in MPa, if the runs have one."""
+        curve = self.line.fit.strength
+        return None if curve is None else curve.strength(self.solid_fraction)
+
+    @property
+    def breaking_force(self) -> Array | None:
+        """Return the breaking force in N, if the runs have one."""
+        if self.strength is None:
+            return None
+        return self.line.side.tip.breaking_force(self.strength, self.thickness)
+
+    @property
+    def ejection_stress(self) -> Array | None:
+        """Return the ejection stress in MPa, if the runs have one."""
+        line = self.line.fit.ejection
+        return None if line is None else line.stress(self.pressure)
+
+    @property
+    def ejection_force(self) -> Array | None:
+        """Return the ejection force in N: stress times perimeter times wall height."""
+        stress = self.ejection_stress
+        return None if stress is None else stress * self.line.side.tip.perimeter * self.wall
+
+    @property
+    def recovery(self) -> Array:
+        """Return the axial elastic recovery, ejected over in-die wall height less 1."""
+        result: Array = self.wall / self.pulse.in_die - 1.0
+        return result
+
+
+def production_charge(study: Study, side: Side, reference_weight: float) -> Charge:
+    """Return the charge of one production tablet: the target weight, else the reference's."""
+    weight = study.target.weight or reference_weight
+    return side.tip.charge(weight, study.blend.true_density)

@@ -1,0 +1,78 @@
+"""A number with its unit and band, or the reason why there is none."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from scaleup.arrays import Array
+
+BAND = 0.90
+"""The share of draws between the low and the high end of every band."""
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A value in a core unit with the ends of its band.
+
+    A setting that is dialled, or a figure that follows exactly from what was given, has a band of
+    no width. Where a value or its band cannot be had, `reason` says why.
+    """
+
+    value: float | None
+    unit: str
+    low: float | None = None
+    high: float | None = None
+    reason: str = ""
+
+    @property
+    def exact(self) -> bool:
+        """Return whether the value was set rather than estimated."""
+        return self.value is not None and self.low == self.value == self.high
+
+
+def exactly(value: float, unit: str) -> Quantity:
+    """Return a value that was set."""
+    return Quantity(float(value), unit, float(value), float(value))
+
+
+def drawn(draws: Array, unit: str, value: float | None = None) -> Quantity:
+    """Return the median of draws, or another value, with the 90 % band of the draws."""
+    if not np.all(np.isfinite(draws)):
+        return _partly_infinite(draws, unit, value)
+    low, middle, high = np.quantile(draws, [(1.0 - BAND) / 2.0, 0.5, (1.0 + BAND) / 2.0])
+    return Quantity(float(middle if value is None else value), unit, float(low), float(high))
+
+
+def _partly_infinite(draws: Array, unit: str, value: float | None) -> Quantity:
+    """Return the band of draws of which some have no finite value."""
+    low, middle, high = np.quantile(
+        np.nan_to_num(draws, nan=np.inf, posinf=1e300),
+        [(1.0 - BAND) / 2.0, 0.5, (1.0 + BAND) / 2.0],
+        method="nearest",
+    )
+    share = float(np.mean(~np.isfinite(draws)))
+    reason = f"{share:.0%} of draws reach it at no value"
+    ends = [float(end) if end < 1e299 else None for end in (low, middle, high)]
+    return Quantity(ends[1] if value is None else value, unit, ends[0], ends[2], reason)
+
+
+def unavailable(unit: str, reason: str) -> Quantity:
+    """Return the absence of a value, with its reason."""
+    return Quantity(None, unit, reason=reason)
+
+
+def mean_of(values: Array, unit: str) -> Quantity:
+    """Return the mean of replicates with the 90 % band of that mean (Student's t).
+
+    One value alone has no band.
+    """
+    from scipy.stats import t as student  # noqa: PLC0415  a slow import that few calls need
+
+    mean = float(values.mean())
+    if values.size < 2:
+        return Quantity(mean, unit, reason="one run: no band")
+    half = float(student.ppf((1.0 + BAND) / 2.0, values.size - 1) * values.std(ddof=1))
+    half /= float(np.sqrt(values.size))
+    return Quantity(mean, unit, mean - half, mean + half)

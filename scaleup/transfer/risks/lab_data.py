@@ -1,0 +1,178 @@
+"""Risks in the lab runs themselves: what they show, what they miss, and where they misfit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+
+import numpy as np
+
+from scaleup.evidence.observations import Observation
+from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
+from scaleup.transfer.wording import percent, say
+
+FAR = 3.0
+"""A residual this many standard deviations from the fit makes a run suspicious."""
+PRESSURE_ROOM = 1.02
+
+
+@risk
+def pressure_beyond_tested(case: Case) -> Iterator[Risk]:
+    """Main pressures that no run has tested."""
+    tested = max((seen.pressure for seen in case.observations), default=0.0)
+    for item in case.dialled:
+        pressure = item.settings.main_pressure.value
+        if pressure is None or pressure <= tested * PRESSURE_ROOM:
+            continue
+        beyond = pressure / tested - 1.0
+        yield Risk(
+            "pressure-beyond-tested",
+            "serious" if beyond > 0.25 else "watch",
+            f"The {item.match} match takes {say(pressure, 'MPa')}, {percent(beyond)} above the "
+            f"highest tested pressure of {say(tested, 'MPa')}.",
+            f"{len(case.observations)} runs in {case.study.lab.runs_file}.",
+            f"Press lab runs up to {say(1.1 * pressure, 'MPa')} and look for over-compression.",
+            beyond,
+        )
+
+
+@risk
+def strength_falls_with_pressure(case: Case) -> Iterator[Risk]:
+    """Over-compression or capping already visible in the lab."""
+    for low, high in _falling(case.lab_runs):
+        drop = 1.0 - _mean(high) / _mean(low)
+        tops = [item.settings.main_pressure.value or 0.0 for item in case.dialled]
+        near = max(tops, default=0.0) >= 0.9 * low[0].pressure
+        severity: Severity = "severe" if near else "serious"
+        yield Risk(
+            "strength-falls-with-pressure",
+            severity,
+            f"Lab strength falls by {percent(drop)} from {say(low[0].pressure, 'MPa')} to "
+            f"{say(high[0].pressure, 'MPa')}: over-compression or capping.",
+            f"Runs {low[0].run.name} and {high[0].run.name} at the same timing; the fall is more "
+            "than twice its standard error.",
+            "Stay below the turning pressure, look for laminations, and do not pay for lost dwell "
+            "with pressure." if near else "Keep the pressure below the turning point.",
+            drop,
+        )
+
+
+def _falling(
+    runs: tuple[Observation, ...],
+) -> Iterator[tuple[list[Observation], list[Observation]]]:
+    """Yield neighbouring conditions at one timing whose strength falls beyond its scatter."""
+    timings: dict[object, dict[str, list[Observation]]] = {}
+    for seen in runs:
+        if seen.strength is not None:
+            timings.setdefault(seen.setting, {}).setdefault(seen.run.name, []).append(seen)
+    for groups in timings.values():
+        ordered = sorted(groups.values(), key=lambda group: group[0].pressure)
+        scatter = _pooled(ordered)
+        for low, high in pairwise(ordered):
+            error = scatter * np.sqrt(1.0 / len(low) + 1.0 / len(high))
+            if np.log(_mean(low) / _mean(high)) > 2.0 * error:
+                yield low, high
+
+
+def _mean(group: list[Observation]) -> float:
+    return float(np.mean([seen.strength for seen in group if seen.strength is not None]))
+
+
+def _pooled(groups: list[list[Observation]]) -> float:
+    """Return the scatter of ln(strength) within conditions; 8 % where there are no replicates."""
+    squares, freedom = 3.0 * 0.08**2, 3.0
+    for group in groups:
+        logs = np.log([seen.strength for seen in group if seen.strength is not None])
+        squares += float(np.sum((logs - logs.mean()) ** 2))
+        freedom += len(logs) - 1
+    return float(np.sqrt(squares / freedom))
+
+
+@risk
+def suspicious_runs(case: Case) -> Iterator[Risk]:
+    """Runs far from the fit; they are named and kept."""
+    if case.fitted is None:
+        return
+    for row in case.fitted.fit.runs:
+        misses = {"solid fraction": row.solid_fraction_residual, "strength": row.strength_residual}
+        for what, miss in misses.items():
+            if miss is not None and abs(miss) > FAR:
+                run = row.observation.run
+                yield Risk(
+                    "suspicious-run",
+                    "watch",
+                    f"The {what} of run {run.name} (line {run.line}) is {abs(miss):.1f} standard "
+                    f"deviations {'above' if miss > 0 else 'below'} the fit.",
+                    "Residual of the fit; the run was kept.",
+                    "Check weight, thickness and breaking force of this row.",
+                    abs(miss),
+                )
+
+
+@risk
+def misfit(case: Case) -> Iterator[Risk]:
+    """A densification curve that bends away from the law by more than replicates scatter."""
+    if case.fitted is None:
+        return
+    test = case.fitted.fit.lack_of_fit
+    if test is None or test.probability >= 0.05:
+        return
+    yield Risk(
+        "lack-of-fit",
+        "watch",
+        f"The {case.fitted.fit.form} law misses the conditions by {test.misfit:.4f} of solid "
+        f"fraction on average, more than replicates scatter ({test.replicates:.4f}).",
+        f"F test of lack of fit, p = {test.probability:.2g}. The bands widen with the scatter "
+        "around the law.",
+        "Trust predictions near the tested pressures more than those far from them.",
+        test.misfit / max(test.replicates, 1e-6),
+    )
+
+
+@risk
+def no_feeder_shear(case: Case) -> Iterator[Risk]:
+    """A lab die filled without a feed frame."""
+    lab, made = case.study.lab.press.model.feed, case.study.production.press.model.feed
+    if lab == "forced" or made == "hand":
+        return
+    yield Risk(
+        "no-feeder-shear",
+        "watch",
+        f"The lab die is filled by {lab}; the production press has a {made} feeder. Lab strength "
+        "is optimistic if the blend is sensitive to shear.",
+        "More lubricated or sheared blend is weaker at equal solid fraction (Akseli et al., AAPS "
+        "PharmSciTech 12 (2011) 834: 6.6 %; Narang et al., Int J Pharm 401 (2010) 7).",
+        "Press a few lab tablets from blend that has run through the feeder, or blend longer.",
+    )
+
+
+@risk
+def no_fit(case: Case) -> Iterator[Risk]:
+    """Runs that allow no fit."""
+    if case.no_fit is None:
+        return
+    for reason in case.no_fit.reasons:
+        yield Risk(
+            "not-enough-runs",
+            "severe",
+            f"Nothing about the powder can be predicted: {reason}.",
+            f"Run table {case.study.lab.runs_file}.",
+            "Press at least three runs at two or more forces and record weight and thickness.",
+            1.0,
+        )
+
+
+@risk
+def no_strength(case: Case) -> Iterator[Risk]:
+    """Runs without a strength curve."""
+    if case.fitted is None or case.fitted.fit.strength is not None:
+        return
+    yield Risk(
+        "strength-not-checked",
+        "severe",
+        "Strength cannot be predicted: fewer than three runs at two pressures have a breaking "
+        "force and a thickness.",
+        f"Run table {case.study.lab.runs_file}.",
+        "Break tablets from at least two forces.",
+        0.5,
+    )

@@ -1,0 +1,243 @@
+"""Risks of the production press and its tooling: ratings, ranges, fit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from scaleup.presses.stated import disagreements
+from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
+from scaleup.transfer.wording import percent, say
+
+SHORT_FEED = 0.10
+"""s under the feeder below which a die may not fill (from memory)."""
+PRE_LOW, PRE_HIGH = 0.10, 0.30
+"""Precompression as a share of main force to start with (common practice)."""
+PRE_ADDS = 0.8
+"""A share above which precompression adds to the dwell of the main pulse."""
+
+
+@risk
+def force_over_limit(case: Case) -> Iterator[Risk]:
+    """Main force over the roller limit or the tip rating, for a share of the draws."""
+    if case.fitted is None:
+        return
+    for limit in case.fitted.limits:
+        if limit.code not in ("main-roller", "tip-rating", "pre-roller"):
+            continue
+        for item in case.dialled:
+            if item.point is None:
+                continue
+            value = limit.middle(item.point)
+            if value <= limit.bound:
+                continue
+            yield Risk(
+                f"force-over-{limit.code}",
+                "severe",
+                f"The {item.match} match takes a {limit.label} of {limit.shown(value)}, over the "
+                f"limit of {limit.shown(limit.bound)}.",
+                f"Limit from the profile of the {'press' if 'roller' in limit.code else 'tooling'}.",
+                "Do not set it. Run slower, take tooling with a higher rating from its drawing, or "
+                "change the blend.",
+                value / limit.bound - 1.0,
+            )
+
+
+@risk
+def missing_rating(case: Case) -> Iterator[Risk]:
+    """A tip force rating that the tooling profile does not state."""
+    for side, loaded in (("production", case.study.production.tooling),):
+        if loaded.model.tip_force_rating is None:
+            yield Risk(
+                "tip-rating-not-checked",
+                "serious",
+                f"The tip force of the {side} tooling was not checked: {loaded.id} states no "
+                "rated tip force.",
+                f"No tip_force_rating in {loaded.shown}.",
+                "Take the rated tip force from the tooling drawing and add it to the profile "
+                "before anything is set.",
+                1.0,
+            )
+
+
+@risk
+def lab_over_rating(case: Case) -> Iterator[Risk]:
+    """Lab runs above what the lab press or its tooling may carry."""
+    rating = case.study.lab.tooling.model.tip_force_rating
+    limit = getattr(case.study.lab.press.model, "force_limit", None)
+    highest = max((seen.run.force for seen in case.lab_runs), default=0.0)
+    for bound, what in ((rating, "tip rating of the lab tooling"), (limit, "lab press limit")):
+        if bound is not None and highest > bound:
+            yield Risk(
+                "lab-force-over-limit",
+                "severe",
+                f"A lab run was pressed at {say(highest, 'N')}, over the {what} of "
+                f"{say(bound, 'N')}.",
+                f"Run table {case.study.lab.runs_file} and the profile.",
+                "Check the force unit of the table and the gauge; stop using this force.",
+                highest / bound - 1.0,
+            )
+
+
+@risk
+def speed_outside_range(case: Case) -> Iterator[Risk]:
+    """An asked turret speed that the press does not run at."""
+    limits = case.study.production.press.model.speed
+    if limits.min <= case.speed <= limits.max:
+        return
+    nearest = min(max(case.speed, limits.min), limits.max)
+    yield Risk(
+        "speed-outside-range",
+        "severe",
+        f"{say(case.speed, 'rpm')} is outside the speed range of the press, "
+        f"{say(limits.min, 'rpm')} to {say(limits.max, 'rpm')}.",
+        f"Speed range of {case.study.production.press.shown}.",
+        f"Ask again at {say(nearest, 'rpm')}.",
+        abs(np.log(case.speed / nearest)),
+    )
+
+
+@risk
+def tooling_does_not_fit(case: Case) -> Iterator[Risk]:
+    """Tooling of a standard that the press does not take."""
+    sides = (("lab", case.study.lab), ("production", case.study.production))
+    for name, side in sides:
+        accepted = side.press.model.accepts
+        standard = side.tooling.model.standard
+        if standard not in accepted:
+            yield Risk(
+                "tooling-does-not-fit",
+                "severe" if name == "production" else "serious",
+                f"The {name} press takes tooling {', '.join(accepted)}; {side.tooling.id} is "
+                f"{standard}.",
+                f"accepts in {side.press.shown}, standard in {side.tooling.shown}.",
+                "Choose tooling that the press accepts, or correct the profile.",
+                1.0,
+            )
+
+
+@risk
+def different_tips(case: Case) -> Iterator[Risk]:
+    """Lab and production tips of different shape or size."""
+    lab, made = case.study.lab.tooling.model, case.study.production.tooling.model
+    same = lab.shape == made.shape and abs(made.tip_area / lab.tip_area - 1.0) < 0.02
+    if same and abs(lab.cup_depth - made.cup_depth) < 0.05:
+        return
+    yield Risk(
+        "tips-differ",
+        "watch",
+        f"Lab tablets are {lab.shape}, {lab.tip_area:.1f} mm²; production tablets are "
+        f"{made.shape}, {made.tip_area:.1f} mm².",
+        "Pressure, solid fraction and tensile strength carry over; density inside a convex or "
+        "elongated tablet is less even than in a flat one, which the law leaves out.",
+        "Press a few lab tablets with tips of the production shape before the trial.",
+        abs(float(np.log(made.tip_area / lab.tip_area))),
+    )
+
+
+@risk
+def stated_disagrees(case: Case) -> Iterator[Risk]:
+    """A stated dwell time or velocity that the geometry of the profile does not give."""
+    press, tooling = case.study.production.press, case.study.production.tooling.model
+    for item in disagreements(press.model, tooling.head_edge_radius or 0.0):
+        yield Risk(
+            "stated-value-disagrees",
+            "serious",
+            f"The stated {item.what} of {press.id} is {item.stated:.4g} {item.unit}; its geometry "
+            f"gives {item.from_geometry:.4g} {item.unit}.",
+            f"{percent(item.share)} apart in {press.shown}; 5 % is allowed.",
+            "Measure pitch circle, roller and head flat, and correct the profile.",
+            item.share,
+        )
+
+
+@risk
+def fill_outside_ranges(case: Case) -> Iterator[Risk]:
+    """A fill depth that no fill cam of the press covers."""
+    ranges = case.study.production.press.model.fill
+    for item in case.dialled[:1]:
+        depth = item.settings.fill_depth.value
+        if depth is None or not ranges:
+            continue
+        if any(each.min <= depth <= each.max for each in ranges):
+            continue
+        allowed = ", ".join(f"{each.min:g} to {each.max:g}" for each in ranges)
+        yield Risk(
+            "fill-depth-outside-ranges",
+            "severe",
+            f"The tablet takes a fill depth of {depth:.1f} mm; the press covers {allowed} mm.",
+            "Fill depth from the lab's own fill density, weight and tip area.",
+            "Fit a fill cam that covers it, densify the powder, or choose larger tips.",
+            1.0,
+        )
+
+
+@risk
+def short_feed(case: Case) -> Iterator[Risk]:
+    """A die that is under the feeder for a short time."""
+    arc = case.study.production.press.model.feeder_arc
+    if arc is None:
+        return
+    time = arc / (2.0 * np.pi) * 60.0 / case.speed
+    if time >= SHORT_FEED:
+        return
+    yield Risk(
+        "short-feed-time",
+        "serious",
+        f"A die is under the feeder for {say(time, 's')} at {say(case.speed, 'rpm')}.",
+        f"Feeder arc {np.degrees(arc):.0f}° of the turn; below {say(SHORT_FEED, 's')} dies may not "
+        "fill evenly (from memory).",
+        "Watch weight variation while the speed is raised; consider a forced feeder or a slower "
+        "turret.",
+        SHORT_FEED / time - 1.0,
+    )
+
+
+@risk
+def precompression_share(case: Case) -> Iterator[Risk]:
+    """Precompression that is absent, outside the usual share, or so high that it adds dwell."""
+    production = case.study.production
+    share = production.precompression or 0.0
+    if production.press.model.pre_roller is None:
+        if share > 0.0:
+            yield Risk(
+                "precompression-not-possible", "severe",
+                f"The study asks for {percent(share)} precompression; {production.press.id} has no "
+                "precompression roller.",
+                f"No pre_roller in {production.press.shown}.",
+                "Remove it from the study or choose another press.", 1.0,
+            )  # fmt: skip
+        return
+    if PRE_LOW <= share <= PRE_HIGH:
+        return
+    severity: Severity = "serious" if share >= PRE_ADDS else "watch"
+    yield Risk(
+        "precompression-share",
+        severity,
+        f"Precompression is {percent(share)} of the main force; {percent(PRE_LOW)} to "
+        f"{percent(PRE_HIGH)} is usual to start with.",
+        "Common practice. Below the main force precompression adds next to nothing to "
+        "densification; near it, it adds its whole dwell, which the figures include. That it lets "
+        "air out is outside this law.",
+        "Start within the usual share and raise it if tablets cap.",
+        abs(share - PRE_LOW),
+    )
+
+
+@risk
+def deflection_unknown(case: Case) -> Iterator[Risk]:
+    """Press or punches whose give under load is not stated."""
+    press, tooling = case.study.production.press, case.study.production.tooling
+    missing = [] if press.model.stiffness else [f"stiffness in {press.shown}"]
+    if tooling.model.modulus is None or tooling.model.barrel_diameter is None:
+        missing.append(f"barrel_diameter, punch_length and modulus in {tooling.shown}")
+    if missing:
+        yield Risk(
+            "deflection-not-included",
+            "watch",
+            "The tip separation to set leaves out deflection that no profile states.",
+            f"Missing: {'; '.join(missing)}.",
+            "Set by force, not by separation, and add the missing figures.",
+            float(len(missing)),
+        )

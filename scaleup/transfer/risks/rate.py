@@ -1,0 +1,115 @@
+"""Risks of speed: how much the powder minds it, and how well that is known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from scaleup.transfer.quantity import BAND
+from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
+from scaleup.transfer.wording import percent, say
+
+LOSS_SERIOUS, LOSS_SEVERE = 0.10, 0.25
+"""Share of strength lost at equal pressure (this project's judgement)."""
+
+
+@risk
+def strength_loss(case: Case) -> Iterator[Risk]:
+    """Strength lost at the lab's pressure because the pulse is shorter."""
+    here = case.equivalent("pressure")
+    if case.fitted is None or here is None or here.point is None:
+        return
+    curve = case.fitted.fit.strength
+    if curve is None or here.point.strength is None:
+        return
+    before = curve.strength(case.fitted.lab.solid_fraction)
+    loss = 1.0 - here.point.strength / before
+    low, middle, high = np.quantile(loss, [(1 - BAND) / 2, 0.5, (1 + BAND) / 2])
+    if high < LOSS_SERIOUS:
+        return
+    severity: Severity = "watch"
+    if middle >= LOSS_SERIOUS:
+        severity = "severe" if middle >= LOSS_SEVERE else "serious"
+    ratio = np.median(case.fitted.lab.pulse.effective_dwell / here.point.pulse.effective_dwell)
+    yield Risk(
+        "speed-sensitive-strength",
+        severity,
+        f"At the lab's pressure and {say(case.speed, 'rpm')} tablets lose {percent(middle)} of "
+        f"their strength ({percent(low)} to {percent(high)}).",
+        f"Effective dwell is {ratio:.3g} times shorter than in the lab; rate exponent "
+        f"{np.median(case.fitted.fit.powder.rate_exponent):.3f}.",
+        "Press harder (see the solid-fraction match), run slower, or confirm with runs at short "
+        "and long holds.",
+        float(middle),
+    )
+
+
+@risk
+def evidence_grade(case: Case) -> Iterator[Risk]:
+    """A rate exponent that the runs did not measure."""
+    if case.fitted is None or case.fitted.fit.rate.evidence == "measured":
+        return
+    rate = case.fitted.fit.rate
+    severity: Severity = "serious" if rate.evidence == "assumed" else "watch"
+    yield Risk(
+        f"rate-{rate.evidence}",
+        severity,
+        f"The rate exponent is {rate.evidence}, not measured on this blend.",
+        f"Source: {rate.source}. The runs span {case.fitted.fit.decades:.1f} decades of effective "
+        "dwell; one decade is needed to measure it.",
+        "Press the same force with holds a hundred times apart, or at the slowest and fastest "
+        "stroke the lab press has.",
+        case.fitted.fit.rate.spread,
+    )
+
+
+@risk
+def extrapolated_dwell(case: Case) -> Iterator[Risk]:
+    """Production pulses shorter than any the lab pressed."""
+    here = case.equivalent("pressure")
+    if case.fitted is None or here is None or here.point is None:
+        return
+    powder = case.fitted.fit.powder
+    decades = float(np.median(powder.decades_beyond(here.point.pulse.effective_dwell)))
+    if decades < 0.1:
+        return
+    severity: Severity = "serious" if decades > 2.0 else "watch"
+    shortest = say(case.fitted.fit.dwell_span[0], "s")
+    asked = say(float(np.median(here.point.pulse.effective_dwell)), "s")
+    yield Risk(
+        "dwell-extrapolated",
+        severity,
+        f"The production pulse is {decades:.1f} decades shorter than the shortest lab pulse.",
+        f"Effective dwell {asked} against {shortest} at the shortest in the lab; the rate "
+        "exponent is widened by 25 % for each decade (a judgement of this program).",
+        "Press lab runs with the fastest loading and no hold; plan the first trial run at the "
+        "slowest turret speed.",
+        decades,
+    )
+
+
+@risk
+def not_one_curve(case: Case) -> Iterator[Risk]:
+    """Strength against solid fraction that differs with dwell, tested on the lab runs."""
+    if case.fitted is None:
+        return
+    test = case.fitted.fit.one_curve
+    if test is None or test.probability >= 0.05:
+        return
+    here = case.equivalent("pressure")
+    ratio = 1.0
+    if here is not None and here.point is not None:
+        span = np.median(here.point.pulse.effective_dwell) / np.exp(test.middle_log_dwell)
+        ratio = float(span**test.slope)
+    severity: Severity = "severe" if abs(ratio - 1.0) > LOSS_SEVERE else "serious"
+    yield Risk(
+        "curve-depends-on-dwell",
+        severity,
+        "Strength against solid fraction is not one curve across dwell: at equal solid fraction "
+        f"strength changes by {percent(10.0**test.slope - 1.0)} for each decade of dwell.",
+        f"F test on {test.runs} runs, p = {test.probability:.2g}; carried on to production it is "
+        f"a factor of {ratio:.2f}, which the bands do not contain.",
+        "Do not rely on the solid-fraction match; let the trial decide, and look for lamination.",
+        abs(ratio - 1.0),
+    )

@@ -1,0 +1,96 @@
+"""How risks are found: a decorator, the case they look at, and the order they are told in."""
+
+from __future__ import annotations
+
+import pkgutil
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from importlib import import_module
+from typing import Literal
+
+from scaleup.evidence.fit import Fit, NoFit
+from scaleup.evidence.observations import Observation
+from scaleup.files.study import Study
+from scaleup.transfer.equivalent import Equivalent
+from scaleup.transfer.limits import Limit
+from scaleup.transfer.line import Line
+from scaleup.transfer.matches import LabPulse
+from scaleup.transfer.reference import Reference
+
+Severity = Literal["severe", "serious", "watch"]
+ORDER: dict[Severity, int] = {"severe": 0, "serious": 1, "watch": 2}
+
+
+@dataclass(frozen=True)
+class Risk:
+    """One finding: what may go wrong, what it rests on, and what to do."""
+
+    code: str
+    severity: Severity
+    message: str
+    evidence: str
+    action: str
+    size: float = field(default=0.0, compare=False)
+    """How large it is within its severity; only orders the list."""
+
+
+@dataclass(frozen=True)
+class Fitted:
+    """What a case has besides its inputs when the runs allowed a fit."""
+
+    fit: Fit
+    line: Line
+    lab: LabPulse
+    limits: tuple[Limit, ...]
+
+
+@dataclass(frozen=True)
+class Case:
+    """Everything a risk may look at."""
+
+    study: Study
+    observations: tuple[Observation, ...]
+    reference: Reference
+    equivalents: tuple[Equivalent, ...]
+    speed: float
+    confidence: float
+    fitted: Fitted | None
+    no_fit: NoFit | None
+
+    @property
+    def lab_runs(self) -> tuple[Observation, ...]:
+        """Return the runs on the lab press."""
+        return tuple(seen for seen in self.observations if seen.run.press == "lab")
+
+    def equivalent(self, match: str) -> Equivalent | None:
+        """Return the equivalent of a match if it has settings."""
+        for item in self.equivalents:
+            if item.match == match and item.point is not None:
+                return item
+        return None
+
+    @property
+    def dialled(self) -> tuple[Equivalent, ...]:
+        """Return the equivalents at the asked speed that have settings."""
+        return tuple(
+            item for item in self.equivalents if item.point is not None and item.match != "dwell"
+        )
+
+
+Finder = Callable[[Case], Iterable[Risk]]
+FINDERS: list[Finder] = []
+
+
+def risk(finder: Finder) -> Finder:
+    """Register a function that looks at a case and yields the risks it finds."""
+    FINDERS.append(finder)
+    return finder
+
+
+def all_risks(case: Case) -> tuple[Risk, ...]:
+    """Return the risks of a case, worst first."""
+    package = import_module("scaleup.transfer.risks")
+    for module in sorted(info.name for info in pkgutil.iter_modules(package.__path__)):
+        import_module(f"scaleup.transfer.risks.{module}")
+    found = [item for finder in FINDERS for item in finder(case)]
+    return tuple(sorted(found, key=lambda item: (ORDER[item.severity], -item.size, item.code)))

@@ -1,0 +1,184 @@
+"""Risks of the predicted tablet: density, recovery, ejection, the strength formula."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from scaleup.powder.tip import Tip
+from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
+from scaleup.transfer.wording import percent, say
+
+RECOVERY_WATCH, RECOVERY_SERIOUS = 0.08, 0.10
+"""Axial elastic recovery that points to capping (from memory)."""
+EJECTION_WATCH, EJECTION_SERIOUS = 3.0, 5.0
+"""Ejection stress in MPa: above 5 linked with problems (common practice), 3 to 5 watch (from
+memory)."""
+WALL_SHARE = (0.1, 0.3)
+"""Wall height over diameter for which the convex strength formula was tested (from memory)."""
+CURVATURE_MOST = 1.43
+"""Diameter over cup radius up to which it was tested (from memory)."""
+SLENDER = 1.7
+"""Length over width above which the elongated formula holds (Pitt & Heasley 2013)."""
+
+
+@risk
+def solid_fraction_out_of_window(case: Case) -> Iterator[Risk]:
+    """A predicted solid fraction outside the study's window."""
+    if case.fitted is None:
+        return
+    for limit in case.fitted.limits:
+        if not limit.code.startswith("solid-fraction"):
+            continue
+        for item in case.dialled:
+            if item.point is None:
+                continue
+            kept = float(limit.holds(item.point).mean())
+            if kept >= case.confidence:
+                continue
+            severity: Severity = "serious" if kept < 0.5 else "watch"
+            yield Risk(
+                "solid-fraction-out-of-window",
+                severity,
+                f"The {item.match} match gives a solid fraction of {limit.middle(item.point):.3f}; "
+                f"the study allows {limit.side} {limit.bound:.2f}.",
+                f"{percent(1.0 - kept)} of the draws are outside.",
+                "Above the window expect slow disintegration and capping, below it soft edges: "
+                "change the strength target or the blend, or widen the window knowingly.",
+                1.0 - kept,
+            )
+
+
+@risk
+def strength_below_target(case: Case) -> Iterator[Risk]:
+    """The lab's pressure not meeting the strength target at speed."""
+    here = case.equivalent("pressure")
+    if case.fitted is None or here is None or here.point is None:
+        return
+    for limit in case.fitted.limits:
+        if limit.code != "strength":
+            continue
+        kept = float(limit.holds(here.point).mean())
+        if kept >= case.confidence:
+            continue
+        severity: Severity = "severe" if kept < 0.1 else "serious"
+        yield Risk(
+            "strength-below-target",
+            severity,
+            f"At the lab's pressure the {limit.label} is {limit.shown(limit.middle(here.point))}; "
+            f"the target is at least {limit.shown(limit.bound)}.",
+            f"{percent(kept)} of the draws meet it; {percent(case.confidence)} is asked.",
+            "Use the strength match if the press reaches it, or run slower.",
+            1.0 - kept,
+        )
+
+
+@risk
+def elastic_recovery(case: Case) -> Iterator[Risk]:
+    """Elastic recovery of the kind that goes with capping."""
+    if case.fitted is None:
+        return
+    worst = max(case.dialled, key=lambda item: item.settings.main_pressure.value or 0.0, default=None)
+    if worst is None or worst.point is None:
+        return
+    recovery = float(np.median(worst.point.recovery))
+    if recovery < RECOVERY_WATCH:
+        return
+    measured = case.fitted.fit.elastic_measured
+    source = "in-die thickness of the runs" if measured else "a usual range, 2 to 8 % (from memory)"
+    yield Risk(
+        "elastic-recovery",
+        "serious" if recovery >= RECOVERY_SERIOUS and measured else "watch",
+        f"Tablets of the {worst.match} match grow by {percent(recovery)} on release.",
+        f"Elastic part from {source}; above {percent(RECOVERY_WATCH)} points to capping (from "
+        "memory).",
+        "Look for lamination, try more precompression and a slower turret.",
+        recovery,
+    )
+
+
+@risk
+def ejection_stress(case: Case) -> Iterator[Risk]:
+    """Ejection stress that is linked with sticking, wear and capping."""
+    if case.fitted is None:
+        return
+    if case.fitted.fit.ejection is None:
+        yield Risk(
+            "ejection-not-checked",
+            "watch",
+            "Ejection was not checked: fewer than two lab runs have an ejection force.",
+            f"Column ejection force of {case.study.lab.runs_file}.",
+            "Read the ejection force of the next lab runs.",
+        )
+        return
+    for item in case.dialled:
+        if item.point is None or item.point.ejection_stress is None:
+            continue
+        stress = float(np.median(item.point.ejection_stress))
+        if stress < EJECTION_WATCH:
+            continue
+        serious = stress >= EJECTION_SERIOUS
+        yield Risk(
+            "ejection-stress",
+            "serious" if serious else "watch",
+            f"Ejection stress of the {item.match} match is {say(stress, 'MPa')}.",
+            "Lab ejection force over the die wall area, carried along the lab's pressures; "
+            "above 5 MPa linked with problems (common practice), 3 to 5 watch (from memory).",
+            "Look at lubrication and die condition; expect more at speed and with worn dies.",
+            stress,
+        )
+
+
+@risk
+def ejection_over_limit(case: Case) -> Iterator[Risk]:
+    """Ejection force over what the press allows."""
+    if case.fitted is None:
+        return
+    for limit in case.fitted.limits:
+        for item in case.dialled:
+            if limit.code != "ejection-force" or item.point is None:
+                continue
+            value = limit.middle(item.point)
+            if value > limit.bound:
+                yield Risk(
+                    "ejection-over-limit", "severe",
+                    f"The {item.match} match takes {limit.shown(value)} to eject; the press "
+                    f"allows {limit.shown(limit.bound)}.",
+                    f"ejection_limit of {case.study.production.press.shown}.",
+                    "Lubricate more or press less; do not run against the limit.",
+                    value / limit.bound - 1.0,
+                )  # fmt: skip
+
+
+@risk
+def strength_formula_range(case: Case) -> Iterator[Risk]:
+    """A strength formula used for a tablet unlike those it was tested on."""
+    tip = case.reference.runs[0].side.tip
+    thickness = case.reference.mean(lambda seen: seen.run.thickness, "mm", "thickness").value
+    if thickness is None:
+        return
+    wall = (thickness - 2.0 * tip.cup_depth) / tip.width
+    for broken in _outside(tip, wall):
+        yield Risk(
+            "strength-formula-range",
+            "watch",
+            f"The {tip.shape} strength formula was not tested for this tablet: {broken}.",
+            "Pitt, Newton & Stanley, J Mater Sci 23 (1988) 2723; Pitt & Heasley, Powder Technol "
+            "238 (2013) 169; ranges from memory.",
+            "Compare with flat tablets of the same solid fraction.",
+            wall,
+        )
+
+
+def _outside(tip: Tip, wall: float) -> Iterator[str]:
+    if tip.cup_depth <= 0.0:
+        return
+    low, high = WALL_SHARE
+    if not low <= wall <= high:
+        yield f"wall height is {wall:.2f} of the width, tested {low:g} to {high:g}"
+    radius = (tip.width**2 / 4.0 + tip.cup_depth**2) / (2.0 * tip.cup_depth)
+    if tip.width / radius > CURVATURE_MOST:
+        yield f"width over cup radius is {tip.width / radius:.2f}, tested up to {CURVATURE_MOST}"
+    if tip.length > tip.width and tip.length / tip.width <= SLENDER:
+        yield f"length over width is {tip.length / tip.width:.2f}, valid above {SLENDER}"

@@ -1,0 +1,174 @@
+"""Everything to set on the production press at one operating point, and the tablet it gives."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields
+
+
+from scaleup.arrays import Array
+from scaleup.files.study import ProductionSide
+from scaleup.presses.rotary import RotaryPress
+from scaleup.transfer.line import Line, OperatingPoint
+from scaleup.transfer.quantity import Quantity, drawn, exactly, mean_of, unavailable
+
+VELOCITY_TRAVEL = 2.0
+"""mm before its deepest point at which a punch's velocity is stated."""
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What is set on a press, and what follows for the pulse."""
+
+    main_pressure: Quantity
+    main_force: Quantity
+    precompression_force: Quantity
+    turret_speed: Quantity
+    output: Quantity
+    fill_depth: Quantity
+    tip_separation: Quantity
+    dwell_time: Quantity
+    effective_dwell: Quantity
+    time_above_90: Quantity
+    contact_time: Quantity
+    punch_velocity: Quantity
+    strain_rate: Quantity
+
+
+@dataclass(frozen=True)
+class Tablet:
+    """What the tablet is."""
+
+    weight: Quantity
+    solid_fraction: Quantity
+    thickness: Quantity
+    tensile_strength: Quantity
+    breaking_force: Quantity
+    ejection_force: Quantity
+
+
+UNITS = {
+    "main_pressure": "MPa",
+    "main_force": "N",
+    "precompression_force": "N",
+    "turret_speed": "rpm",
+    "output": "1/h",
+    "fill_depth": "mm",
+    "tip_separation": "mm",
+    "dwell_time": "s",
+    "effective_dwell": "s",
+    "time_above_90": "s",
+    "contact_time": "s",
+    "punch_velocity": "mm/s",
+    "strain_rate": "1/s",
+    "weight": "mg",
+    "solid_fraction": "1",
+    "thickness": "mm",
+    "tensile_strength": "MPa",
+    "breaking_force": "N",
+    "ejection_force": "N",
+}
+"""Unit of every setting and every figure of a tablet."""
+
+
+def output(production: ProductionSide, speed: float) -> float:
+    """Return tablets per hour: ``stations * rpm * 60 * tablets per station and turn``."""
+    press = production.press.model
+    return press.stations * speed * 60.0 * press.tablets_per_station_per_turn
+
+
+def machine_settings(
+    production: ProductionSide, press: RotaryPress, speed: Quantity
+) -> dict[str, Quantity]:
+    """Return the settings that follow from geometry and speed alone."""
+    if speed.value is None:
+        raise ValueError("a setting has a speed")
+    return {
+        "turret_speed": speed,
+        "output": _scaled(speed, output(production, 1.0), "1/h"),
+        "dwell_time": exactly(press.main.dwell_time(speed.value), "s"),
+        "punch_velocity": exactly(
+            press.main.punch_velocity(VELOCITY_TRAVEL, speed.value), "mm/s"
+        ),
+    }
+
+
+def fill_depth(tip_area: float, weight: float, fill_density: Array | None) -> Quantity:
+    """Return the fill depth in mm, ``m / (rho_fill A)``, from the lab's own fill density."""
+    if fill_density is None:
+        return unavailable("mm", "no fill depth in the lab runs, so no fill density")
+    return mean_of(weight / (fill_density * tip_area), "mm")
+
+
+def settings_at(point: OperatingPoint, speed: Quantity, pressure: Quantity) -> Settings:
+    """Return all settings of an operating point; speed and pressure with the bands needed."""
+    line, pulse = point.line, point.pulse
+    area = line.charge.tip_area
+    no_pre = unavailable("N", _no_precompression(line.production))
+    return Settings(
+        main_pressure=pressure,
+        main_force=_scaled(pressure, area, "N"),
+        precompression_force=_scaled(pressure, area * line.pre_share, "N")
+        if line.pre_share > 0.0 and line.press.pre is not None
+        else no_pre,
+        fill_depth=fill_depth(area, line.charge.weight, line.fill_density),
+        tip_separation=drawn(pulse.separation, "mm"),
+        effective_dwell=drawn(pulse.effective_dwell, "s"),
+        time_above_90=drawn(pulse.time_above_90, "s"),
+        contact_time=drawn(pulse.contact_time, "s"),
+        strain_rate=drawn(pulse.strain_rate, "1/s"),
+        **machine_settings(line.production, line.press, speed),
+    )
+
+
+def _no_precompression(production: ProductionSide) -> str:
+    if production.press.model.pre_roller is None:
+        return "this press has no precompression roller"
+    return "the study asks for no precompression"
+
+
+def _scaled(quantity: Quantity, factor: float, unit: str) -> Quantity:
+    def times(value: float | None) -> float | None:
+        return None if value is None else value * factor
+
+    return Quantity(
+        times(quantity.value), unit, times(quantity.low), times(quantity.high), quantity.reason
+    )
+
+
+def tablet_at(point: OperatingPoint, weight: Quantity) -> Tablet:
+    """Return the tablet that an operating point gives."""
+    no_strength = "the lab runs have too few breaking forces for a strength curve"
+    no_ejection = "fewer than two lab runs have an ejection force"
+    return Tablet(
+        weight=weight,
+        solid_fraction=drawn(point.solid_fraction, "1"),
+        thickness=drawn(point.thickness, "mm"),
+        tensile_strength=_drawn_or_not(point.strength, "MPa", no_strength),
+        breaking_force=_drawn_or_not(point.breaking_force, "N", no_strength),
+        ejection_force=_drawn_or_not(point.ejection_force, "N", no_ejection),
+    )
+
+
+def _drawn_or_not(draws: Array | None, unit: str, reason: str) -> Quantity:
+    return unavailable(unit, reason) if draws is None else drawn(draws, unit)
+
+
+def no_settings(reason: str, **known: Quantity) -> Settings:
+    """Return settings of which only those given are known."""
+    return Settings(**_filled(Settings, reason, known))
+
+
+def no_tablet(reason: str, **known: Quantity) -> Tablet:
+    """Return a tablet of which only the figures given are known."""
+    return Tablet(**_filled(Tablet, reason, known))
+
+
+def _filled(
+    of: type[Settings | Tablet], reason: str, known: dict[str, Quantity]
+) -> dict[str, Quantity]:
+    return {
+        field.name: known.get(field.name, unavailable(UNITS[field.name], reason))
+        for field in fields(of)
+    }
+
+

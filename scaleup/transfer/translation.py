@@ -1,0 +1,256 @@
+"""A lab result translated to a production press: the whole path in one call."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from scaleup.evidence.fit import Fit, NoFit, Settings as Drawing, fit_study
+from scaleup.evidence.observations import Observation, Side, observe, sides
+from scaleup.files.study import Study
+from scaleup.transfer.equivalent import Equivalent, equivalents_of, unreachable
+from scaleup.transfer.limits import broken, limits_of
+from scaleup.transfer.line import Line, OperatingPoint, production_charge
+from scaleup.transfer.matches import MATCHES, Question, fastest_speed, lab_pulse
+from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
+from scaleup.transfer.reference import Reference, choose_reference
+from scaleup.transfer.risks import Case, Risk, all_risks
+from scaleup.transfer.risks.registry import Fitted
+from scaleup.transfer.settings import Settings, Tablet, machine_settings, no_settings
+from scaleup.transfer.verdict import CAUTION, Verdict, verdict_on
+
+
+@dataclass(frozen=True)
+class LabResult:
+    """The lab result as measured, beside what the fit makes of its pulse."""
+
+    reference: Reference
+    settings: Settings
+    tablet: Tablet
+
+
+@dataclass(frozen=True)
+class Translation:
+    """The answer to one study; what a notebook holds and the command prints."""
+
+    study: Study
+    speed: float
+    confidence: float
+    drawing: Drawing
+    lab: LabResult
+    fit: Fit | NoFit
+    equivalents: tuple[Equivalent, ...]
+    fastest: Quantity
+    """Fastest turret speed in rpm that holds the target within every limit."""
+    fastest_pressure: Quantity
+    """The main pressure in MPa to set there."""
+    risks: tuple[Risk, ...]
+    verdict: Verdict
+    caution: str = CAUTION
+
+    @property
+    def severe(self) -> bool:
+        """Return whether any risk is severe."""
+        return any(item.severity == "severe" for item in self.risks)
+
+    def equivalent(self, match: str) -> Equivalent:
+        """Return the equivalent of a match."""
+        return next(item for item in self.equivalents if item.match == match)
+
+    def _repr_html_(self) -> str:
+        from scaleup.show.html import translation_html  # noqa: PLC0415  shown on demand
+
+        return translation_html(self)
+
+
+def translate(
+    study: Study,
+    *,
+    speed: float | None = None,
+    confidence: float | None = None,
+    draws: int = 4000,
+    seed: int = 1,
+) -> Translation:
+    """Return the production settings that make a lab tablet again, and what could go wrong.
+
+    Parameters
+    ----------
+    study
+        As read by `scaleup.read_study`.
+    speed
+        Turret speed in rpm, the study's if absent.
+    confidence
+        With which limits and target must hold, between 0.5 and 1, the study's if absent.
+    draws, seed
+        How many parameter sets are drawn, and the seed that repeats them.
+
+    Raises
+    ------
+    InputError
+        If runs contradict each other, or the tooling cannot work on the press.
+    """
+    asked_speed = study.production.speed if speed is None else speed
+    asked_confidence = study.target.confidence if confidence is None else confidence
+    drawing = Drawing(draws, seed)
+    both = sides(study)
+    observations = observe(study, both)
+    reference = choose_reference(study, observations)
+    fit = fit_study(study, observations, drawing)
+    if isinstance(fit, NoFit):
+        return _without_fit(
+            study, asked_speed, asked_confidence, drawing, both, observations, reference, fit
+        )
+    line = _line(study, both["production"], observations, reference, fit, asked_speed)
+    pulse = lab_pulse(line, both["lab"], reference, study.blend.true_density)
+    asked = Question(study, reference, pulse, line, asked_speed, asked_confidence)
+    limits = limits_of(study, line)
+    equivalents = equivalents_of(asked, limits, _weight(study, reference))
+    case = Case(
+        study,
+        observations,
+        reference,
+        equivalents,
+        asked_speed,
+        asked_confidence,
+        Fitted(fit, line, pulse, limits),
+        None,
+    )
+    risks = all_risks(case)
+    fastest = _fastest(asked, limits)
+    return Translation(
+        study=study,
+        speed=asked_speed,
+        confidence=asked_confidence,
+        drawing=drawing,
+        lab=_lab_result(reference, asked),
+        fit=fit,
+        equivalents=equivalents,
+        fastest=fastest[0],
+        fastest_pressure=fastest[1],
+        risks=risks,
+        verdict=verdict_on(case, risks),
+    )
+
+
+def _line(
+    study: Study,
+    side: Side,
+    observations: tuple[Observation, ...],
+    reference: Reference,
+    fit: Fit,
+    speed: float,
+) -> Line:
+    weights = [seen.weight for seen in observations if seen.run.weight is not None]
+    weight = reference.weight or float(np.mean(weights))
+    fills = [seen.fill_density for seen in reference.runs if seen.fill_density is not None]
+    fills = fills or [seen.fill_density for seen in observations if seen.fill_density is not None]
+    return Line(
+        production=study.production,
+        side=side,
+        charge=production_charge(study, side, weight),
+        fit=fit,
+        fill_density=np.array(fills) if fills else None,
+        reference_pressure=reference.pressure,
+        asked_speed=speed,
+    )
+
+
+def _weight(study: Study, reference: Reference) -> Quantity:
+    if study.target.weight is not None:
+        return exactly(study.target.weight, "mg")
+    return reference.mean(lambda seen: seen.run.weight, "mg", "weight")
+
+
+def _lab_settings(reference: Reference) -> dict[str, Quantity]:
+    return {
+        "main_pressure": reference.mean(lambda seen: seen.pressure, "MPa", "pressure"),
+        "main_force": reference.mean(lambda seen: seen.run.force, "N", "force"),
+        "fill_depth": reference.mean(lambda seen: seen.run.fill_depth, "mm", "fill depth"),
+    }
+
+
+def _lab_tablet(reference: Reference) -> Tablet:
+    mean = reference.mean
+    return Tablet(
+        weight=mean(lambda seen: seen.run.weight, "mg", "weight"),
+        solid_fraction=mean(lambda seen: seen.solid_fraction, "1", "weight and thickness"),
+        thickness=mean(lambda seen: seen.run.thickness, "mm", "thickness"),
+        tensile_strength=mean(
+            lambda seen: seen.strength, "MPa", "breaking force and thickness"
+        ),
+        breaking_force=mean(lambda seen: seen.run.breaking_force, "N", "breaking force"),
+        ejection_force=mean(lambda seen: seen.run.ejection_force, "N", "ejection force"),
+    )
+
+
+NOT_IN_THE_LAB = "a single-station lab press has no such setting"
+
+
+def _lab_result(reference: Reference, asked: Question) -> LabResult:
+    pulse = asked.lab.pulse
+    speed = reference.runs[0].setting.speed
+    known = _lab_settings(reference) | {
+        "effective_dwell": drawn(pulse.effective_dwell, "s"),
+        "time_above_90": drawn(pulse.time_above_90, "s"),
+        "contact_time": drawn(pulse.contact_time, "s"),
+        "strain_rate": drawn(pulse.strain_rate, "1/s"),
+    }
+    if speed is not None:
+        known["turret_speed"] = exactly(speed, "rpm")
+    return LabResult(reference, no_settings(NOT_IN_THE_LAB, **known), _lab_tablet(reference))
+
+
+def _fastest(asked: Question, limits: tuple) -> tuple[Quantity, Quantity]:
+    def holds(point: OperatingPoint) -> bool:
+        return not broken(limits, point, asked.confidence)
+
+    found = fastest_speed(asked, holds)
+    if found is None:
+        reason = "no speed of the press holds the target within every limit"
+        return unavailable("rpm", reason), unavailable("MPa", reason)
+    return exactly(found[0], "rpm"), exactly(found[1], "MPa")
+
+
+def _without_fit(
+    study: Study,
+    speed: float,
+    confidence: float,
+    drawing: Drawing,
+    both: dict[str, Side],
+    observations: tuple[Observation, ...],
+    reference: Reference,
+    no_fit: NoFit,
+) -> Translation:
+    """Return what geometry alone can say where the runs allow no fit."""
+    reason = "; ".join(no_fit.reasons)
+    weight = _weight(study, reference)
+    production = both["production"]
+    known = machine_settings(study.production, production.press, exactly(speed, "rpm"))
+    pressure = {
+        "main_pressure": exactly(reference.pressure, "MPa"),
+        "main_force": exactly(reference.pressure * production.tip.area, "N"),
+    }
+    equivalents = tuple(
+        unreachable(name, reason, weight, **(known | pressure if name == "pressure" else {}))
+        for name in MATCHES
+    )
+    case = Case(
+        study, observations, reference, equivalents, speed, confidence, None, no_fit
+    )
+    risks = all_risks(case)
+    return Translation(
+        study=study,
+        speed=speed,
+        confidence=confidence,
+        drawing=drawing,
+        lab=LabResult(
+            reference, no_settings(reason, **_lab_settings(reference)), _lab_tablet(reference)
+        ),
+        fit=no_fit,
+        equivalents=equivalents,
+        fastest=unavailable("rpm", reason),
+        fastest_pressure=unavailable("MPa", reason),
+        risks=risks,
+        verdict=verdict_on(case, risks),
+    )

@@ -1,0 +1,24 @@
+"""What tests of several folders use."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+
+@pytest.fixture(scope="session")
+def radau_twin() -> ModuleType:
+    """Return the module with the slow, plain twin of the law."""
+    name = "radau_twin"
+    path = Path(__file__).parent / "published" / f"{name}.py"
+    spec = importlib.util.spec_from_file_location(name, path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[name] = module
+    spec.loader.exec_module(module)
+    return module
