@@ -8,6 +8,11 @@ from pathlib import Path
 from types import ModuleType
 
 import pytest
+from hypothesis import settings
+
+# A slow machine is no failure.
+settings.register_profile("unhurried", deadline=None)
+settings.load_profile("unhurried")
 
 
 @pytest.fixture(scope="session")

@@ -71,6 +71,8 @@ class Fit:
     runs: tuple[RunFit, ...]
     dwell_span: tuple[float, float]
     """Shortest and longest effective dwell of the runs in s, at the middle of the draws."""
+    decades: float
+    """Decades of effective dwell the runs span, at the mean published rate exponent."""
     solid_fraction_scatter: float
     strength_scatter: float | None
     elastic_measured: bool
@@ -79,11 +81,6 @@ class Fit:
     """Largest error of an interpolated ln(effective dwell) of a run."""
     one_curve: OneCurveTest | None
     lack_of_fit: LackOfFit | None
-
-    @property
-    def decades(self) -> float:
-        """Return how many decades of effective dwell the runs span."""
-        return float(np.log10(self.dwell_span[1] / self.dwell_span[0]))
 
 
 @dataclass(frozen=True)
@@ -103,7 +100,7 @@ def fit_study(
         return NoFit(reasons)
     rng = np.random.default_rng(settings.seed)
     density = study.blend.true_density
-    posterior, sample = _sampled(study, usable, density, settings, rng)
+    posterior, sample, decades = _sampled(study, usable, density, settings, rng)
     powder = _with_drift(posterior, sample.columns, rng)
     solid, _ = posterior.solid_fractions(sample.columns)
     strength, strength_scatter, strong = _strength(usable, solid, rng)
@@ -116,6 +113,7 @@ def fit_study(
         ejection=_ejection(observations, settings.draws, rng),
         rate=posterior.rate,
         runs=_against_fit(usable, solid, middle, strength, strength_scatter),
+        decades=decades,
         dwell_span=(float(middle.min()), float(middle.max())),
         solid_fraction_scatter=_scatter(posterior.measured[:, 0], np.median(solid, axis=1)),
         strength_scatter=strength_scatter if strong else None,
@@ -159,15 +157,16 @@ def _sampled(
     density: float,
     settings: Settings,
     rng: np.random.Generator,
-) -> tuple[Posterior, Sample]:
-    """Return posterior and draws; dwell surfaces are solved around the prior, then the peak."""
+) -> tuple[Posterior, Sample, float]:
+    """Return posterior, draws and decades of dwell; dwell surfaces are solved around the prior, then the peak."""
     form = HECKEL
     middle = sorted(usable, key=lambda seen: seen.pressure)[len(usable) // 2]
     elastic = elastic_prior(middle.pressure, middle.solid_fraction or 0.0)
     start = _start(usable, elastic.log_mean)
     design = _design(start, np.array([0.4, 0.15, 0.0, elastic.log_spread]), rng)
     dwell = _dwells(usable, design, form, density)
-    rate = rate_prior(study, measured=_spans_a_decade(dwell, start))
+    decades = _decades(dwell, start)
+    rate = rate_prior(study, measured=decades >= 1.0)
     posterior = Posterior(form, rate, elastic, dwell)
     peak = find_peak(posterior, start)
     if dwell.surfaces:
@@ -176,7 +175,7 @@ def _sampled(
         dwell = _dwells(usable, _design(peak.columns, spread, rng), form, density)
         posterior = Posterior(form, rate, elastic, dwell)
         peak = find_peak(posterior, peak.columns)
-    return posterior, draw(posterior, peak, settings.draws, rng)
+    return posterior, draw(posterior, peak, settings.draws, rng), decades
 
 
 def _start(usable: tuple[Observation, ...], log_elastic: float) -> Array:
@@ -201,9 +200,9 @@ def _dwells(
     return dwell_of_runs(usable, design, lambda columns: powder_of(form, columns), density)
 
 
-def _spans_a_decade(dwell: DwellOfRuns, start: Array) -> bool:
+def _decades(dwell: DwellOfRuns, start: Array) -> float:
     dwells = dwell.at(start[None, :])
-    return bool(dwells.max() / dwells.min() >= 10.0)
+    return float(np.log10(dwells.max() / dwells.min()))
 
 
 def _with_drift(posterior: Posterior, columns: Array, rng: np.random.Generator) -> Powder:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar
 from scaleup.errors import Fault, InputError
 from scaleup.files.places import inside, leaves, profile_folders, shown_path
 from scaleup.files.toml import nearest, read_toml, sha256, validate
-from scaleup.files.units import printable
+from scaleup.files.text import printable
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -73,7 +73,8 @@ def _row(path: Path, id_: str) -> ProfileRow:
         return ProfileRow(id_, "", "", "", path, reason=f"{place}{fault.found}")
     kind = data.get("kind", data.get("shape", ""))
     name, description = (str(data.get(key, "")) for key in ("name", "description"))
-    return ProfileRow(id_, str(kind), name, " ".join(description.split()), path, data)
+    texts = (printable(" ".join(text.split()), 2000) for text in (str(kind), name, description))
+    return ProfileRow(id_, *texts, path=path, values=data)
 
 
 def _every(room: Room, near: Path | None) -> dict[str, Path]:

@@ -6,7 +6,7 @@ import os
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from scaleup.errors import Fault, InputError
-from scaleup.files.units import printable
+from scaleup.files.text import printable
 
 ENVIRONMENT = "SCALEUP_PROFILES"
 
@@ -79,7 +79,10 @@ def inside(folder: Path, reference: str, file: str, where: str) -> Path:
 
 def leaves(path: Path, folder: Path) -> bool:
     """Return whether a path, its links followed, lies outside a folder."""
-    return not path.resolve().is_relative_to(folder.resolve())
+    try:
+        return not path.resolve().is_relative_to(folder.resolve())
+    except RuntimeError:  # links that lead back to themselves
+        return True
 
 
 def shown_path(path: Path, near: Path | None = None) -> str:

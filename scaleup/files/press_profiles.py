@@ -261,7 +261,7 @@ class RecordedProfile(PressProfile):
 
     kind: Literal["recorded"]
     force_limit: Force
-    record: str
+    record: Name
     _log: tuple[Array, Array] | None = PrivateAttr(None)
 
     @property

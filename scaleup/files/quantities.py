@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import unicodedata
 from dataclasses import dataclass
+from math import inf
 from typing import Annotated, Any
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, GetCoreSchemaHandler, model_validator
 from pydantic_core.core_schema import CoreSchema, no_info_before_validator_function
 
-from scaleup.files.units import EXPECTED, UnitFault, expected, printable, to_core
+from scaleup.files.text import has_control, printable
+from scaleup.files.units import EXPECTED, UnitFault, expected, to_core
 
 NAME_LIMIT = 120
 DESCRIPTION_LIMIT = 2000
@@ -32,6 +33,9 @@ class Quantity:
 
     unit: str
     zero: bool = False
+    least: float = 0.0
+    most: float = inf
+    """Bounds of sense, in the core unit."""
 
     def __get_pydantic_core_schema__(
         self, source: type[float], handler: GetCoreSchemaHandler
@@ -53,9 +57,16 @@ class Quantity:
             noun, example = EXPECTED[self.unit]
             bound = "not below zero" if self.zero else "above zero"
             raise UnitFault(f'"{value}"', f'{noun} {bound}, such as "{example}"')
-        if self.unit == "1" and number > 1:
-            raise UnitFault(f'"{value}"', f'a share up to 100 %, such as "{example}"')
+        if number and not self.least <= number <= self.most:
+            raise UnitFault(f'"{value}"', self._bounds())
         return number
+
+    def _bounds(self) -> str:
+        noun, example = EXPECTED[self.unit]
+        if self.unit == "1":
+            return f'{noun} up to 100 %, such as "{example}"'
+        lower = f"from {self.least:g} " if self.least else ""
+        return f'{noun} {lower}up to {self.most:g} {self.unit}, such as "{example}"'
 
 
 def _bare(value: object) -> str:
@@ -68,23 +79,23 @@ def _bare(value: object) -> str:
     )
 
 
-Length = Annotated[float, Quantity("mm")]
-LengthOrZero = Annotated[float, Quantity("mm", zero=True)]
+Length = Annotated[float, Quantity("mm", most=5000.0)]
+LengthOrZero = Annotated[float, Quantity("mm", zero=True, most=5000.0)]
 Area = Annotated[float, Quantity("mm^2")]
 Volume = Annotated[float, Quantity("mm^3")]
-Force = Annotated[float, Quantity("N")]
+Force = Annotated[float, Quantity("N", most=1e7)]
 Pressure = Annotated[float, Quantity("MPa")]
-Time = Annotated[float, Quantity("s")]
-TimeOrZero = Annotated[float, Quantity("s", zero=True)]
+Time = Annotated[float, Quantity("s", most=1e5)]
+TimeOrZero = Annotated[float, Quantity("s", zero=True, most=1e5)]
 Mass = Annotated[float, Quantity("mg")]
-Density = Annotated[float, Quantity("mg/mm^3")]
-Speed = Annotated[float, Quantity("rpm")]
+Density = Annotated[float, Quantity("mg/mm^3", least=0.05, most=25.0)]
+Speed = Annotated[float, Quantity("rpm", most=1e4)]
 Velocity = Annotated[float, Quantity("mm/s")]
 ForceRate = Annotated[float, Quantity("N/s")]
 Stiffness = Annotated[float, Quantity("N/mm")]
 Angle = Annotated[float, Quantity("rad")]
-Share = Annotated[float, Quantity("1")]
-ShareOrZero = Annotated[float, Quantity("1", zero=True)]
+Share = Annotated[float, Quantity("1", most=1.0)]
+ShareOrZero = Annotated[float, Quantity("1", zero=True, most=1.0)]
 
 
 def clean_name(text: str) -> str:
@@ -100,11 +111,6 @@ def clean_name(text: str) -> str:
         allowed = f"a name of 1 to {NAME_LIMIT} printable characters that does not start with ="
         raise FieldFault(f'"{printable(text)}"', allowed)
     return text
-
-
-def has_control(text: str) -> bool:
-    """Return whether a text holds characters that steer a terminal or hide themselves."""
-    return any(unicodedata.category(char) in {"Cc", "Cf", "Co", "Cs", "Zl", "Zp"} for char in text)
 
 
 def _clean_description(text: str) -> str:

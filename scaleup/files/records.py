@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from math import nan
 from typing import TYPE_CHECKING
 
 from scaleup.errors import Fault, InputError
 from scaleup.files.places import inside
 from scaleup.files.sheets import Sheet, read_sheet
-from scaleup.files.units import UnitFault, factor, printable, split_heading
+from scaleup.files.text import NUMBER, printable
+from scaleup.files.units import UnitFault, factor, split_heading
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -73,11 +75,10 @@ def _number(
 ) -> float:
     name, index, scale = column
     cell = sheet.rows[row].cells[index]
-    text = str(cell).replace(",", ".") if sheet.comma_may_be_decimal else str(cell)
-    try:
-        value = float(text) * scale
-    except ValueError:
-        value = float("nan")
+    text = (
+        str(cell).replace(",", ".") if sheet.comma_may_be_decimal else str(cell).replace(",", "?")
+    )
+    value = float(text) * scale if NUMBER.fullmatch(text) else nan
     if not abs(value) < 1e9 or (name == "force" and value < 0):
         found = "a blank cell" if cell is None else f'"{printable(str(cell))}"'
         allowed = "a force not below zero" if name == "force" else "a number"

@@ -12,12 +12,10 @@ from scaleup.files.run_columns import MEASURED, WORDS, Column
 from scaleup.files.run_table import PressName, Run
 from scaleup.files.sheets import Row, Sheet, UnreadFormula
 from scaleup.files.toml import nearest
-from scaleup.files.units import EXPECTED, UnitFault, factor, printable, split_heading
+from scaleup.files.text import NUMBER, has_control, printable
+from scaleup.files.units import EXPECTED, UnitFault, factor, split_heading
 
 FAULTS_SHOWN = 20
-
-_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?", re.ASCII)
-_STEERING = re.compile(r"[\x00-\x1f\x7f-\x9f\u200b-\u200f\u2028-\u202e\u2066-\u2069]")
 
 
 class Measured(NamedTuple):
@@ -97,7 +95,7 @@ class Reader:
         if not self.sheet.comma_may_be_decimal:
             return "."
         cells = (row.cells[column.place] for row in self.sheet.rows for column in self.measured)
-        numbers = [str(cell) for cell in cells if _NUMBER.fullmatch(str(cell))]
+        numbers = [str(cell) for cell in cells if NUMBER.fullmatch(str(cell))]
         return "," if any("," in number for number in numbers) else "."
 
     def run(self, row: Row) -> Run | None:
@@ -137,7 +135,7 @@ class Reader:
         text = str(cell)
         if isinstance(cell, UnreadFormula) or text.startswith("="):
             self.fault(row.line, column, "a formula", "plain text")
-        elif _STEERING.search(text) or len(text) > limit:
+        elif has_control(text) or len(text) > limit:
             allowed = f"up to {limit} printable characters"
             self.fault(row.line, column, f'"{printable(text)}"', allowed)
         return text
@@ -181,7 +179,7 @@ class Reader:
         if isinstance(cell, int | float) and not isinstance(cell, bool) and math.isfinite(cell):
             return float(cell)
         text = str(cell)
-        if isinstance(cell, str) and _NUMBER.fullmatch(text):
+        if isinstance(cell, str) and NUMBER.fullmatch(text):
             if self._other_sign() not in text:
                 return float(text.replace(",", "."))
             allowed = f'a number in {known.unit} with "{self.decimal}" as decimal sign'

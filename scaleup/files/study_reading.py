@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -17,7 +18,7 @@ from scaleup.files.study import Blend, LabSide, ProductionSide, RunDefaults, Stu
 from scaleup.files.study_tables import StudyTable
 from scaleup.files.toml import nearest, read_toml, sha256, validate
 from scaleup.files.tooling_profiles import ToolingProfile
-from scaleup.files.units import printable
+from scaleup.files.text import printable
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -112,8 +113,7 @@ class StudyReader:
     def _check_run(self, run: Run, press: PressProfile) -> None:
         file = self.table.lab.runs
         if press.kind in NEEDS_SPEED and run.speed is None:
-            allowed = f"the speed of every run, since {press.name} is an {press.kind} press"
-            allowed = allowed.replace("an rotary", "a rotary")
+            allowed = f"the speed of every run, since {press.name} is of kind {press.kind}"
             mend = "Add a column speed [rpm], or the key speed to the table [lab]."
             self.fault(f"line {run.line}, column speed", "no speed", allowed, mend, file)
         if isinstance(press, HydraulicProfile) and press.automatic_release and run.hold:
@@ -123,8 +123,16 @@ class StudyReader:
 
     def _production(self) -> ProductionSide | None:
         table = self.table.production
-        press = self._press(self.press or table.press, "production.press")
-        tooling = self._tooling(self.tooling or table.tooling, "production.tooling")
+        press = (
+            self._press(table.press, "production.press")
+            if self.press is None
+            else self._press(self.press, "the press asked for", file="")
+        )
+        tooling = (
+            self._tooling(table.tooling, "production.tooling")
+            if self.tooling is None
+            else self._tooling(self.tooling, "the tooling asked for", file="")
+        )
         self._check_fit(press, tooling, "production.tooling")
         rotary = None if press is None else self._rotary(press)
         if rotary is None or tooling is None:
@@ -141,15 +149,17 @@ class StudyReader:
         self.fault("production.press", found, "a press of kind rotary")
         return None
 
-    def _press(self, reference: str, where: str) -> LoadedProfile[PressProfile] | None:
-        return self._noted(
-            self._taken(lambda: find_press(reference, self.folder, file=self.shown, where=where))
-        )
+    def _press(
+        self, reference: str, where: str, file: str = STUDY_FILE
+    ) -> LoadedProfile[PressProfile] | None:
+        find = partial(find_press, reference, self.folder, file=file, where=where)
+        return self._noted(self._taken(find))
 
-    def _tooling(self, reference: str, where: str) -> LoadedProfile[ToolingProfile] | None:
-        return self._noted(
-            self._taken(lambda: find_tooling(reference, self.folder, file=self.shown, where=where))
-        )
+    def _tooling(
+        self, reference: str, where: str, file: str = STUDY_FILE
+    ) -> LoadedProfile[ToolingProfile] | None:
+        find = partial(find_tooling, reference, self.folder, file=file, where=where)
+        return self._noted(self._taken(find))
 
     def _noted(self, loaded: LoadedProfile[Any] | None) -> LoadedProfile[Any] | None:
         if loaded is not None:

@@ -9,6 +9,7 @@ from hashlib import sha256 as digest
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from scaleup.errors import Fault, InputError
+from scaleup.files.text import printable
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -20,6 +21,7 @@ Model = TypeVar("Model", bound="BaseModel")
 
 SIZE_LIMIT = 1_000_000
 DEPTH_LIMIT = 8
+LISTED = 20
 
 
 def sha256(path: Path) -> str:
@@ -132,11 +134,12 @@ def nearest(name: str, known: Iterable[str]) -> str:
     >>> nearest("lactos", ["lactose", "starch"])
     'Did you mean lactose?'
     """
-    names = sorted(known)
-    close = get_close_matches(name.lower(), names, n=3, cutoff=0.6)
+    names = {printable(item).casefold(): printable(item) for item in sorted(known)}
+    close = get_close_matches(name.casefold(), names, n=3, cutoff=0.6)
     if close:
-        return f"Did you mean {' or '.join(close)}?"
-    return f"Known: {', '.join(names)}." if names else ""
+        return f"Did you mean {' or '.join(names[item] for item in close)}?"
+    more = f" and {len(names) - LISTED} more" if len(names) > LISTED else ""
+    return f"Known: {', '.join(list(names.values())[:LISTED])}{more}." if names else ""
 
 
 def validate(model: type[Model], data: object, file: str) -> Model:

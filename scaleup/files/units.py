@@ -7,10 +7,11 @@ from fractions import Fraction
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
 
+from scaleup.files.text import TEXT_LIMIT, printable
+
 if TYPE_CHECKING:
     from pint import UnitRegistry
 
-TEXT_LIMIT = 60
 NUMBER_LIMIT = 1e12
 
 EXPECTED = {
@@ -148,14 +149,6 @@ def _comma_hint(text: str) -> str:
     if re.match(r"[+-]?\d+,\d", text):
         return ", with a comma where a decimal point belongs"
     return ""
-
-
-def printable(text: str) -> str:
-    """Return a text with control characters written out, cut to a readable length."""
-    short = text if len(text) <= TEXT_LIMIT else f"{text[: TEXT_LIMIT - 3]}..."
-    return "".join(
-        char if char.isprintable() else char.encode("unicode_escape").decode() for char in short
-    )
 
 
 def factor(unit: str, core: str) -> float:

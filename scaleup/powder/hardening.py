@@ -37,6 +37,10 @@ class Hardening(Protocol):
         """Return the same form for the draws at these positions."""
         ...
 
+    def named(self) -> tuple[tuple[str, Array, str], ...]:
+        """Return symbol, draws and core unit of every parameter."""
+        ...
+
 
 @dataclass(frozen=True)
 class Heckel:
@@ -76,3 +80,7 @@ class Heckel:
     def pick(self, draws: Array) -> Heckel:
         """Return the same form for the draws at these positions."""
         return Heckel(self.yield_pressure[draws], self.rearrangement[draws])
+
+    def named(self) -> tuple[tuple[str, Array, str], ...]:
+        """Return Y and A."""
+        return ("Y", self.yield_pressure, "MPa"), ("A", self.rearrangement, "1")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil
+from math import floor
 
 import numpy as np
 
@@ -16,7 +16,11 @@ from scaleup.presses.pulse_shapes import ForcePulse
 
 @dataclass(frozen=True)
 class PumpStrokes:
-    """Loading by hand: every stroke adds a step of force, then the hand goes back."""
+    """Loading by hand: every stroke adds a step of force, then the hand goes back.
+
+    Where within a stroke the peak is reached is not known; the middle of a stroke is taken, so
+    that a slightly different force does not add or lose a pause next to the peak.
+    """
 
     force_per_stroke: float
     stroke_time: float
@@ -25,16 +29,20 @@ class PumpStrokes:
     def rise(self, force: float) -> tuple[list[float], list[float]]:
         """Return times in s and forces in N up to a peak force in N."""
         times, forces = [0.0], [0.0]
-        strokes = max(ceil(force / self.force_per_stroke - 1e-9), 1)
-        for stroke in range(1, strokes + 1):
-            reached = min(stroke * self.force_per_stroke, force)
-            share = (reached - forces[-1]) / self.force_per_stroke
+        pauses = floor(force / self.force_per_stroke + 0.5)
+        for remaining in range(pauses - 1, -1, -1):
+            reached = force - (remaining + 0.5) * self.force_per_stroke
+            self._stroke(times, forces, reached)
+            times.append(times[-1] + self.pause)
+            forces.append(reached)
+        self._stroke(times, forces, force)
+        return times, forces
+
+    def _stroke(self, times: list[float], forces: list[float], reached: float) -> None:
+        share = (reached - forces[-1]) / self.force_per_stroke
+        if share > 0.0:
             times.append(times[-1] + self.stroke_time * share)
             forces.append(reached)
-            if stroke < strokes:
-                times.append(times[-1] + self.pause)
-                forces.append(reached)
-        return times, forces
 
 
 @dataclass(frozen=True)

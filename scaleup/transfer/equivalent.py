@@ -29,23 +29,19 @@ class Equivalent:
     """Limits kept by fewer draws than the asked confidence, worst first."""
 
 
-def equivalents_of(
-    asked: Question, limits: tuple[Limit, ...], weight: Quantity
-) -> tuple[Equivalent, ...]:
+def equivalents_of(asked: Question, weight: Quantity) -> tuple[Equivalent, ...]:
     """Return what every match gives, in the order of the comparison."""
-    return tuple(_equivalent(name, asked, limits, weight) for name in MATCHES)
+    return tuple(_equivalent(name, asked, weight) for name in MATCHES)
 
 
-def _equivalent(
-    name: str, asked: Question, limits: tuple[Limit, ...], weight: Quantity
-) -> Equivalent:
+def _equivalent(name: str, asked: Question, weight: Quantity) -> Equivalent:
     dialled = MATCHES[name](asked)
     if isinstance(dialled, NoSetting):
         return unreachable(name, dialled.reason, weight)
     if dialled.speed.value is None or dialled.pressure.value is None:
         return unreachable(name, dialled.pressure.reason or dialled.speed.reason, weight)
     point = asked.line.at(dialled.pressure.value, dialled.speed.value)
-    failed = broken(limits, point, asked.confidence)
+    failed = broken(asked.limits, point, asked.confidence)
     machine = [limit for limit in failed if limit.of == "machine"]
     reason = dialled.reason or "; ".join(_beyond(limit, point) for limit in machine)
     return Equivalent(
@@ -55,7 +51,7 @@ def _equivalent(
         settings=settings_at(point, dialled.speed, dialled.pressure),
         tablet=tablet_at(point, weight),
         point=point,
-        within=share_within(limits, point),
+        within=share_within(asked.limits, point),
         broken=tuple(failed),
     )
 

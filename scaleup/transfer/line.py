@@ -18,6 +18,8 @@ from scaleup.transfer.pulse_map import PulseMap, Span, pulse_map
 
 HEADROOM = 1.15
 """The map reaches this far beyond the largest pressure any limit allows."""
+LOWEST = 0.15
+"""The map begins at this share of the lab's pressure."""
 
 
 @dataclass(frozen=True)
@@ -59,7 +61,7 @@ class Line:
         """Return the map of every pressure and speed the press allows, solved when first asked."""
         top = self.force_limit / self.charge.tip_area
         high = HEADROOM * max(top, self.reference_pressure)
-        low = min(0.4 * self.reference_pressure, 0.2 * high)
+        low = LOWEST * self.reference_pressure
         span = Span(low, high, self._speeds())
         return pulse_map(self.press, self.fit.powder, self.charge, self.pre_share, span)
 

@@ -15,9 +15,13 @@ from scaleup.arrays import Array
 from scaleup.evidence.observations import Side
 from scaleup.files.study import Study
 from scaleup.powder.compression import Pulse, compress
-from scaleup.transfer.line import Line, OperatingPoint
+from scaleup.transfer.limits import Limit, broken
+from scaleup.transfer.line import Line
 from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.reference import Reference
+
+HALVINGS = 18
+SPEED_STEPS = 16
 
 
 @dataclass(frozen=True)
@@ -36,8 +40,14 @@ class Question:
     reference: Reference
     lab: LabPulse
     line: Line
+    limits: tuple[Limit, ...]
     speed: float
     confidence: float
+
+    @property
+    def target(self) -> Limit | None:
+        """Return the strength or breaking force asked for, if the study asks for one."""
+        return next((limit for limit in self.limits if limit.code == "strength"), None)
 
 
 @dataclass(frozen=True)
@@ -98,49 +108,59 @@ def target_strength(asked: Question) -> Dialled | NoSetting:
     Every draw has its own least pressure; their quantile at the confidence is the pressure at
     which that share of the draws meets the target.
     """
-    target = asked.study.target
-    if target.strength is None and target.breaking_force is None:
+    target = asked.target
+    if target is None:
         return NoSetting("the study states no strength or breaking force as target")
     if asked.line.fit.strength is None:
         return NoSetting("the lab runs have too few breaking forces for a strength curve")
-    needed = needed_pressure(asked.line, asked.speed, target.strength, target.breaking_force)
+    needed = needed_pressure(asked.line, asked.speed, target)
     value = float(np.quantile(needed, asked.confidence, method="higher"))
     if not np.isfinite(value):
         share = float(np.mean(np.isfinite(needed)))
-        ceiling = float(np.exp(asked.line.map.rows[0].log_pressure[-1].max()))
         return NoSetting(
             f"only {share:.0%} of the draws meet the target at any pressure up to "
-            f"{ceiling:.0f} MPa; {asked.confidence:.0%} is asked"
+            f"{asked.line.map.ceiling:.0f} MPa; {asked.confidence:.0%} is asked"
+        )
+    if value <= asked.line.map.floor * 1.001:
+        return NoSetting(
+            f"the target is met already at {value:.0f} MPa, the lowest pressure looked at"
         )
     return Dialled(exactly(asked.speed, "rpm"), drawn(needed, "MPa", value))
 
 
-def needed_pressure(
-    line: Line, speed: float, strength: float | None, breaking_force: float | None
-) -> Array:
-    """Return for each draw the least pressure in MPa that meets a target, infinite if none does.
+def needed_pressure(line: Line, speed: float, limit: Limit) -> Array:
+    """Return for each draw the least pressure in MPa that keeps a lower limit of the tablet.
 
-    Sought by halving within the pressures of the line's map; strength grows with pressure.
+    Infinite where none does; sought by halving within the pressures of the line's map.
     """
-
-    def short(pressure: Array) -> Array:
-        point = line.at(pressure, speed)
-        value = point.strength if breaking_force is None else point.breaking_force
-        wanted = strength if breaking_force is None else breaking_force
-        if value is None or wanted is None:
-            raise ValueError("a needed pressure takes a strength curve and a target")
-        result: Array = value < wanted
-        return result
-
-    rows = line.map.rows[0].log_pressure
-    low, high = np.full(rows.shape[1], rows[0].min()), np.full(rows.shape[1], rows[-1].max())
-    never = short(np.exp(high))
-    for _ in range(26):
+    draws = line.fit.powder.draws
+    low = np.full(draws, np.log(line.map.floor))
+    high = np.full(draws, np.log(line.map.ceiling))
+    never = limit.holds(line.at(np.exp(high), speed)) == 0.0
+    for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
-        weak = short(np.exp(middle))
-        low, high = np.where(weak, middle, low), np.where(weak, high, middle)
+        kept = limit.holds(line.at(np.exp(middle), speed)) > 0.0
+        low, high = np.where(kept, low, middle), np.where(kept, middle, high)
     needed: Array = np.where(never, np.inf, np.exp(high))
     return needed
+
+
+def least_pressure(
+    line: Line, speed: float, limits: tuple[Limit, ...], confidence: float
+) -> float | None:
+    """Return the least pressure in MPa at which every lower limit holds with a confidence."""
+
+    def enough(log_pressure: float) -> bool:
+        point = line.at(float(np.exp(log_pressure)), speed)
+        return all(limit.holds(point).mean() >= confidence for limit in limits)
+
+    low, high = float(np.log(line.map.floor)), float(np.log(line.map.ceiling))
+    if not enough(high):
+        return None
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        low, high = (low, middle) if enough(middle) else (middle, high)
+    return float(np.exp(high))
 
 
 def same_dwell(asked: Question) -> Dialled:
@@ -183,29 +203,45 @@ MATCHES: dict[str, Match] = {
 """Every match in the order of the comparison; a new match is one function and one line here."""
 
 
-def fastest_speed(
-    asked: Question, holds: Callable[[OperatingPoint], bool], steps: int = 60
-) -> tuple[float, float] | None:
-    """Return the fastest speed in rpm, and its pressure in MPa, that holds the target.
+def fastest_speed(asked: Question) -> tuple[float, float] | None:
+    """Return the fastest speed in rpm that keeps every limit, and its pressure in MPa.
 
-    At every speed the least pressure that meets the strength target with the asked confidence is
-    dialled (the lab's pressure if there is no target), and `holds` judges what it makes.
+    At every speed the least pressure is dialled that keeps the lower limits of the tablet with the
+    asked confidence. Speeds are tried downwards in even steps, then halved to a thousandth of the
+    range.
     """
-    limits = asked.line.production.press.model.speed
-    speeds = np.linspace(limits.max, limits.min, steps)
-    for speed in speeds:
-        pressure = _pressure_at(asked, float(speed))
-        if pressure is not None and holds(asked.line.at(pressure, float(speed))):
-            return float(speed), pressure
+    range_ = asked.line.production.press.model.speed
+    above = None
+    for speed in np.linspace(range_.max, range_.min, SPEED_STEPS):
+        pressure = holding_pressure(asked, float(speed))
+        if pressure is not None:
+            return _refined(asked, (float(speed), pressure), above)
+        above = float(speed)
     return None
 
 
-def _pressure_at(asked: Question, speed: float) -> float | None:
-    target = asked.study.target
-    if target.strength is None and target.breaking_force is None:
-        return asked.reference.pressure
-    if asked.line.fit.strength is None:
+def _refined(
+    asked: Question, good: tuple[float, float], above: float | None
+) -> tuple[float, float]:
+    """Return the fastest good speed between one that is good and one above that is not."""
+    if above is None:
+        return good
+    for _ in range(6):
+        middle = 0.5 * (good[0] + above)
+        pressure = holding_pressure(asked, middle)
+        if pressure is None:
+            above = middle
+        else:
+            good = (middle, pressure)
+    return good
+
+
+def holding_pressure(asked: Question, speed: float) -> float | None:
+    """Return the least pressure in MPa that keeps every limit at a speed, None if none does."""
+    lower = tuple(
+        limit for limit in asked.limits if limit.of == "tablet" and limit.side == "at least"
+    )
+    pressure = least_pressure(asked.line, speed, lower, asked.confidence)
+    if pressure is None or broken(asked.limits, asked.line.at(pressure, speed), asked.confidence):
         return None
-    needed = needed_pressure(asked.line, speed, target.strength, target.breaking_force)
-    value = float(np.quantile(needed, asked.confidence, method="higher"))
-    return value if np.isfinite(value) else None
+    return pressure

@@ -18,7 +18,7 @@ from scaleup.powder.law import Powder
 from scaleup.presses.press import Press, Setting
 
 TIMES = ("effective_dwell", "time_above_90", "contact_time", "strain_rate")
-PRESSURE_NODES = 4
+PRESSURE_NODES = 5
 NODE_TOLERANCE = 0.02
 """A node need not lie on a round pressure; it must know the one it has."""
 
@@ -47,6 +47,16 @@ class PulseMap:
     def compliance(self) -> float:
         """Return by how many mm the tips give way for each MPa."""
         return self.press.compliance * self.charge.tip_area
+
+    @property
+    def floor(self) -> float:
+        """Return the lowest pressure in MPa the map holds for."""
+        return float(np.exp(self.rows[0].log_pressure[0].min()))
+
+    @property
+    def ceiling(self) -> float:
+        """Return the highest pressure in MPa the map holds for."""
+        return float(np.exp(self.rows[0].log_pressure[-1].max()))
 
     def at(self, pressure: Array, speed: float) -> Pulse:
         """Return the pulse with this peak pressure in MPa, shape (draws,), at a speed in rpm."""

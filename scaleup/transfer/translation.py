@@ -10,8 +10,8 @@ from scaleup.evidence.fit import Fit, NoFit, Settings as Drawing, fit_study
 from scaleup.evidence.observations import Observation, Side, observe, sides
 from scaleup.files.study import Study
 from scaleup.transfer.equivalent import Equivalent, equivalents_of, unreachable
-from scaleup.transfer.limits import broken, limits_of
-from scaleup.transfer.line import Line, OperatingPoint, production_charge
+from scaleup.transfer.limits import limits_of
+from scaleup.transfer.line import Line, production_charge
 from scaleup.transfer.matches import MATCHES, Question, fastest_speed, lab_pulse
 from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 from scaleup.transfer.reference import Reference, choose_reference
@@ -103,9 +103,9 @@ def translate(
         )
     line = _line(study, both["production"], observations, reference, fit, asked_speed)
     pulse = lab_pulse(line, both["lab"], reference, study.blend.true_density)
-    asked = Question(study, reference, pulse, line, asked_speed, asked_confidence)
     limits = limits_of(study, line)
-    equivalents = equivalents_of(asked, limits, _weight(study, reference))
+    asked = Question(study, reference, pulse, line, limits, asked_speed, asked_confidence)
+    equivalents = equivalents_of(asked, _weight(study, reference))
     case = Case(
         study,
         observations,
@@ -117,7 +117,7 @@ def translate(
         None,
     )
     risks = all_risks(case)
-    fastest = _fastest(asked, limits)
+    fastest = _fastest(asked)
     return Translation(
         study=study,
         speed=asked_speed,
@@ -201,11 +201,8 @@ def _lab_result(reference: Reference, asked: Question) -> LabResult:
     return LabResult(reference, no_settings(NOT_IN_THE_LAB, **known), _lab_tablet(reference))
 
 
-def _fastest(asked: Question, limits: tuple) -> tuple[Quantity, Quantity]:
-    def holds(point: OperatingPoint) -> bool:
-        return not broken(limits, point, asked.confidence)
-
-    found = fastest_speed(asked, holds)
+def _fastest(asked: Question) -> tuple[Quantity, Quantity]:
+    found = fastest_speed(asked)
     if found is None:
         reason = "no speed of the press holds the target within every limit"
         return unavailable("rpm", reason), unavailable("MPa", reason)

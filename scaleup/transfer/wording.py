@@ -2,42 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import floor, log10
 
-
-@dataclass(frozen=True)
-class Reading:
-    """The unit in which a core unit is read, and what one core unit is in it."""
-
-    unit: str
-    factor: float
-
-
-READINGS: dict[str, Reading] = {
-    "N": Reading("kN", 1e-3),
-    "s": Reading("ms", 1e3),
-    "1": Reading("", 1.0),
-    "1/h": Reading("/h", 1.0),
-}
-"""Core units that are read in another unit; every other is read as it is."""
-
-
-def reading(unit: str) -> Reading:
-    """Return how a core unit is read."""
-    return READINGS.get(unit, Reading(unit, 1.0))
+KILONEWTON = 1000.0
+"""N from which a force is read in kN."""
 
 
 def say(value: float, unit: str, digits: int = 3) -> str:
-    """Return a value in its reading unit with so many significant digits.
+    """Return a value in the unit it is read in, with so many significant digits.
 
-    >>> say(12345.0, "N")
-    '12.3 kN'
-    >>> say(0.0064, "s")
-    '6.4 ms'
+    >>> say(12345.0, "N"), say(95.0, "N")
+    ('12.3 kN', '95 N')
+    >>> say(0.0064, "s"), say(12.0, "s"), say(0.85, "1")
+    ('6.4 ms', '12 s', '0.85')
     """
-    how = reading(unit)
-    return f"{significant(value * how.factor, digits)} {how.unit}".rstrip()
+    if unit == "N" and abs(value) >= KILONEWTON:
+        return f"{significant(value / KILONEWTON, digits)} kN"
+    if unit == "s" and abs(value) < 1.0:
+        return f"{significant(value * 1e3, digits)} ms"
+    return significant(value, digits) if unit == "1" else f"{significant(value, digits)} {unit}"
 
 
 def significant(value: float, digits: int) -> str:
@@ -49,14 +32,15 @@ def significant(value: float, digits: int) -> str:
     if value == 0.0:
         return "0"
     places = digits - 1 - floor(log10(abs(value)))
-    rounded = round(value, places)
-    return f"{rounded:.{max(places, 0)}f}".rstrip("0").rstrip(".") if places > 0 else f"{rounded:.0f}"
+    if places <= 0:
+        return f"{round(value, places):.0f}"
+    return f"{value:.{places}f}".rstrip("0").rstrip(".")
 
 
 def percent(share: float) -> str:
-    """Return a share as a whole percentage.
+    """Return a share as a percentage with two digits or, from 10 % on, as a whole number.
 
-    >>> percent(0.123)
-    '12 %'
+    >>> percent(0.123), percent(0.0123), percent(1.0)
+    ('12 %', '1.2 %', '100 %')
     """
-    return f"{share * 100:.0f} %"
+    return f"{share * 100:.1f} %" if 0.0005 <= abs(share) < 0.0995 else f"{share * 100:.0f} %"

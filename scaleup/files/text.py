@@ -1,0 +1,30 @@
+"""Text from files: what is safe to show, and what reads as a number."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+TEXT_LIMIT = 60
+
+NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?", re.ASCII)
+"""A decimal number, with a point or a comma."""
+
+_STEERING = {"Cc", "Cf", "Co", "Cs", "Zl", "Zp"}
+
+
+def printable(text: str, limit: int = TEXT_LIMIT) -> str:
+    """Return a text with control characters written out, cut to a readable length.
+
+    >>> printable("a" + chr(27) + "b")
+    'a\\\\x1bb'
+    """
+    short = text if len(text) <= limit else f"{text[: limit - 3]}..."
+    return "".join(
+        char if char.isprintable() else char.encode("unicode_escape").decode() for char in short
+    )
+
+
+def has_control(text: str) -> bool:
+    """Return whether a text holds characters that steer a terminal or hide themselves."""
+    return any(unicodedata.category(char) in _STEERING for char in text)

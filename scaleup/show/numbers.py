@@ -1,0 +1,55 @@
+"""One way to write a quantity: rounded by its band, the band beside it, or why there is none."""
+
+from __future__ import annotations
+
+from math import floor, log10
+
+from scaleup.transfer.quantity import Quantity
+from scaleup.transfer.wording import significant
+
+EXACT_DIGITS = 4
+MOST_PLACES = 6
+
+
+def places(quantity: Quantity, factor: float) -> int:
+    """Return the decimal places at which the band's half width shows two digits, none negative."""
+    if quantity.low is None or quantity.high is None or quantity.high <= quantity.low:
+        return MOST_PLACES
+    half = (quantity.high - quantity.low) / 2.0 * factor
+    return min(max(1 - floor(log10(half)), 0), 4)
+
+
+def value_text(quantity: Quantity, factor: float = 1.0) -> str:
+    """Return the value without its unit, rounded as its band allows; "n/a" if there is none.
+
+    >>> value_text(Quantity(151.462, "MPa", 140.2, 163.9))
+    '151'
+    >>> value_text(Quantity(45.0, "rpm", 45.0, 45.0))
+    '45'
+    >>> value_text(Quantity(None, "mm", reason="no fill depth"))
+    'n/a'
+    """
+    if quantity.value is None:
+        return "n/a"
+    digits = places(quantity, factor)
+    if digits == MOST_PLACES:
+        return significant(quantity.value * factor, EXACT_DIGITS)
+    return f"{quantity.value * factor:.{digits}f}"
+
+
+def band_text(quantity: Quantity, factor: float = 1.0) -> str:
+    """Return the ends of the band, "" for a value that is set or that has no band.
+
+    >>> band_text(Quantity(151.462, "MPa", 140.2, 163.9))
+    '140–164'
+    >>> band_text(Quantity(45.0, "rpm", 45.0, 45.0))
+    ''
+    """
+    if quantity.exact or (quantity.low is None and quantity.high is None):
+        return ""
+    digits = places(quantity, factor)
+    ends = [
+        "…" if end is None else f"{end * factor:.{min(digits, 4)}f}"
+        for end in (quantity.low, quantity.high)
+    ]
+    return "–".join(ends)

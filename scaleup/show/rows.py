@@ -1,0 +1,63 @@
+"""The rows of the comparison: which figures, in which order, with which label and unit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Part = Literal["settings", "tablet"]
+
+
+@dataclass(frozen=True)
+class RowSpec:
+    """One figure of settings or tablet as it is shown."""
+
+    part: Part
+    field: str
+    label: str
+    unit: str
+    factor: float = 1.0
+    """What one core unit is in the unit shown."""
+
+    @property
+    def heading(self) -> str:
+        """Return label and unit."""
+        return f"{self.label}, {self.unit}" if self.unit else self.label
+
+
+GROUPS: tuple[tuple[str, tuple[RowSpec, ...]], ...] = (
+    (
+        "to set",
+        (
+            RowSpec("settings", "main_pressure", "main pressure", "MPa"),
+            RowSpec("settings", "main_force", "main force", "kN", 1e-3),
+            RowSpec("settings", "precompression_force", "precompression", "kN", 1e-3),
+            RowSpec("settings", "turret_speed", "speed", "rpm"),
+            RowSpec("settings", "fill_depth", "fill depth", "mm"),
+            RowSpec("settings", "tip_separation", "tip separation", "mm"),
+        ),
+    ),
+    (
+        "the pulse",
+        (
+            RowSpec("settings", "dwell_time", "head-flat dwell", "ms", 1e3),
+            RowSpec("settings", "effective_dwell", "effective dwell", "ms", 1e3),
+            RowSpec("settings", "time_above_90", "time above 90 %", "ms", 1e3),
+            RowSpec("settings", "contact_time", "contact time", "ms", 1e3),
+            RowSpec("settings", "punch_velocity", "punch speed*", "mm/s"),
+            RowSpec("settings", "strain_rate", "strain rate", "1/s"),
+            RowSpec("settings", "output", "output", "1000/h", 1e-3),
+        ),
+    ),
+    (
+        "the tablet",
+        (
+            RowSpec("tablet", "weight", "weight", "mg"),
+            RowSpec("tablet", "solid_fraction", "solid fraction", ""),
+            RowSpec("tablet", "thickness", "thickness", "mm"),
+            RowSpec("tablet", "tensile_strength", "tensile strength", "MPa"),
+            RowSpec("tablet", "breaking_force", "breaking force", "N"),
+            RowSpec("tablet", "ejection_force", "ejection force", "N"),
+        ),
+    ),
+)
