@@ -264,7 +264,5 @@ def _against_fit(
         if strong is not None and seen.strength is not None:
             miss = float(np.log(seen.strength / strong)) / strength_scatter
         residual = float(measured[index] - fitted[index]) / spread
-        rows.append(
-            RunFit(seen, float(dwell[index]), float(fitted[index]), residual, strong, miss)
-        )
+        rows.append(RunFit(seen, float(dwell[index]), float(fitted[index]), residual, strong, miss))
     return tuple(rows)

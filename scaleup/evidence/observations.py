@@ -52,7 +52,8 @@ def sides(study: Study) -> dict[str, Side]:
     """Return the lab and the production press of a study by the names the run table uses."""
     return {
         "lab": Side(
-            press_from(study.lab.press.model, study.lab.tooling.model), tip_from(study.lab.tooling.model)
+            press_from(study.lab.press.model, study.lab.tooling.model),
+            tip_from(study.lab.tooling.model),
         ),
         "production": Side(
             press_from(study.production.press.model, study.production.tooling.model),
@@ -143,9 +144,7 @@ def _solid_fraction(
     return None
 
 
-def _fault(
-    study: Study, run: Run, column: str, found: str, allowed: str, mend: str = ""
-) -> Fault:
+def _fault(study: Study, run: Run, column: str, found: str, allowed: str, mend: str = "") -> Fault:
     return Fault(study.lab.runs_file, f"line {run.line}, {column}", found, allowed, mend)
 
 

@@ -124,6 +124,34 @@ def find_tooling(
     return _loaded(path, read_tooling(path, shown_path(path, near)), near)
 
 
+def fitting_tooling(
+    press: LoadedProfile[PressProfile], reference: str | None = None
+) -> LoadedProfile[ToolingProfile]:
+    """Return the tooling asked for, else the first known that the press takes.
+
+    Raises
+    ------
+    InputError
+        If it does not fit the press, naming what does, or if none does.
+    """
+    accepted = press.model.accepts
+    fitting = [
+        row.id
+        for row in list_tooling()
+        if not row.reason and str(row.values.get("standard")) in accepted
+    ]
+    known = ", ".join(fitting) or "none of the known tooling"
+    if reference is None and not fitting:
+        raise InputError(
+            Fault(press.shown, "accepts", ", ".join(accepted), "a standard of known tooling")
+        )
+    loaded = find_tooling(reference or fitting[0], where="--tooling")
+    if loaded.model.standard in accepted:
+        return loaded
+    found = f"{loaded.id}, of standard {loaded.model.standard}"
+    raise InputError(Fault("", "--tooling", found, f"tooling that {press.id} takes: {known}"))
+
+
 def _loaded(path: Path, model: Profile, near: Path | None) -> LoadedProfile[Profile]:
     return LoadedProfile(path.stem, model, path, sha256(path), shown_path(path, near))
 

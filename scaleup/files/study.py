@@ -44,6 +44,8 @@ class LabSide:
     runs: tuple[Run, ...]
     reference: str | None = None
     defaults: RunDefaults = RunDefaults()
+    runs_file: str = "runs.csv"
+    """The run table as named in the study."""
 
     @property
     def lab_runs(self) -> tuple[Run, ...]:

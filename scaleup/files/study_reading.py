@@ -83,12 +83,11 @@ class StudyReader:
         press = self._press(table.press, "lab.press")
         tooling = self._tooling(table.tooling, "lab.tooling")
         runs = self._taken(self._runs)
-        self._check_fit(press, tooling, "lab.tooling")
         if press is None or tooling is None or runs is None:
             return None
         defaults = RunDefaults(table.loading_rate, table.hold, table.speed)
         runs = tuple(_with_defaults(run, defaults, runs) for run in runs)
-        side = LabSide(press, tooling, runs, table.reference, defaults)
+        side = LabSide(press, tooling, runs, table.reference, defaults, table.runs)
         self._check_runs(side)
         return side
 
@@ -133,7 +132,6 @@ class StudyReader:
             if self.tooling is None
             else self._tooling(self.tooling, "the tooling asked for", file="")
         )
-        self._check_fit(press, tooling, "production.tooling")
         rotary = None if press is None else self._rotary(press)
         if rotary is None or tooling is None:
             return None
@@ -166,19 +164,6 @@ class StudyReader:
             self.inputs[loaded.shown] = loaded.sha256
             self.inputs.update(loaded.beside)
         return loaded
-
-    def _check_fit(
-        self,
-        press: LoadedProfile[PressProfile] | None,
-        tooling: LoadedProfile[ToolingProfile] | None,
-        where: str,
-    ) -> None:
-        if press is None or tooling is None:
-            return
-        if tooling.model.standard not in press.model.accepts:
-            found = f'{tooling.id}, of standard "{tooling.model.standard}"'
-            accepted = ", ".join(f'"{standard}"' for standard in press.model.accepts)
-            self.fault(where, found, f"a standard that {press.id} accepts: {accepted}")
 
     def _materials(self) -> str | None:
         """Return the name of the blend's rate material, and check those of the components."""

@@ -227,7 +227,9 @@ def dwell_before(powder: Powder, before: Array, peak: Array) -> Array:
     m = np.maximum(powder.rate_exponent, 1e-9)
     scale = powder.hardening.scale
     state = np.maximum(before / scale, 1e-300)
-    dwell: Array = np.exp(np.maximum(((1.0 + m) * np.log(state) - np.log(peak / scale)) / m, -700.0))
+    dwell: Array = np.exp(
+        np.maximum(((1.0 + m) * np.log(state) - np.log(peak / scale)) / m, -700.0)
+    )
     return dwell
 
 

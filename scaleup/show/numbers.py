@@ -12,11 +12,17 @@ MOST_PLACES = 6
 
 
 def places(quantity: Quantity, factor: float) -> int:
-    """Return the decimal places at which the band's half width shows two digits, none negative."""
+    """Return the decimal places at which the band's half width shows two digits.
+
+    Never more than four significant digits of a value from 1 up, or three of one below; none
+    negative.
+    """
     if quantity.low is None or quantity.high is None or quantity.high <= quantity.low:
         return MOST_PLACES
     half = (quantity.high - quantity.low) / 2.0 * factor
-    return min(max(1 - floor(log10(half)), 0), 4)
+    size = abs(quantity.value or half) * factor
+    order = floor(log10(size)) if size > 0.0 else 0
+    return max(min(1 - floor(log10(half)), 3 - order if order >= 0 else 2 - order), 0)
 
 
 def value_text(quantity: Quantity, factor: float = 1.0) -> str:
@@ -49,7 +55,7 @@ def band_text(quantity: Quantity, factor: float = 1.0) -> str:
         return ""
     digits = places(quantity, factor)
     ends = [
-        "…" if end is None else f"{end * factor:.{min(digits, 4)}f}"
+        "…" if end is None else f"{end * factor:.{digits}f}"
         for end in (quantity.low, quantity.high)
     ]
     return "–".join(ends)

@@ -55,7 +55,7 @@ GROUPS: tuple[tuple[str, tuple[RowSpec, ...]], ...] = (
             RowSpec("tablet", "weight", "weight", "mg"),
             RowSpec("tablet", "solid_fraction", "solid fraction", ""),
             RowSpec("tablet", "thickness", "thickness", "mm"),
-            RowSpec("tablet", "tensile_strength", "tensile strength", "MPa"),
+            RowSpec("tablet", "tensile_strength", "strength", "MPa"),
             RowSpec("tablet", "breaking_force", "breaking force", "N"),
             RowSpec("tablet", "ejection_force", "ejection force", "N"),
         ),

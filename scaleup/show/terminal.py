@@ -11,17 +11,19 @@ from rich.table import Table
 from rich.text import Text
 
 from scaleup.evidence.fit import Fit
+from scaleup.presses.figures import VELOCITY_TRAVEL
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.rows import GROUPS, RowSpec
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.quantity import Quantity
 from scaleup.transfer.risks.registry import Risk
-from scaleup.transfer.settings import VELOCITY_TRAVEL
 from scaleup.transfer.translation import LabResult, Translation
 from scaleup.transfer.wording import percent, say
 
 WIDE = 124
 """Columns from which value and band stand on one line."""
+NAME_ROOM = 11
+"""Characters that a column of the narrow table has."""
 SEVERITY_STYLE = {"severe": "bold red", "serious": "yellow", "watch": "cyan"}
 VERDICT_STYLE = {
     "transferable": "bold green",
@@ -90,10 +92,10 @@ def comparison(translation: Translation, *, wide: bool) -> RenderableType:
     """Return the table of lab and equivalents, with the reasons for what it lacks below it."""
     notes = Notes()
     table = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
-    table.add_column("", min_width=16, overflow="fold")
-    table.add_column(_lab_head(translation.lab), justify="right")
+    table.add_column("", no_wrap=True)
+    table.add_column(_lab_head(translation.lab), justify="right", no_wrap=True)
     for item in translation.equivalents:
-        table.add_column(_head(item, notes), justify="right")
+        table.add_column(_head(item, notes), justify="right", no_wrap=True)
     for title, specs in GROUPS:
         table.add_row(Text(title, style="bold"))
         for spec in specs:
@@ -113,7 +115,8 @@ def _footnotes(notes: Notes) -> list[tuple[str, str]]:
 
 
 def _lab_head(lab: LabResult) -> Text:
-    return Text(f"lab\n{lab.reference.name}", style="bold")
+    name = lab.reference.name
+    return Text(f"lab\n{name if len(name) <= NAME_ROOM else 'as measured'}", style="bold")
 
 
 def _head(item: Equivalent, notes: Notes) -> Text:
@@ -132,7 +135,10 @@ def _cells(
     parts = [getattr(translation.lab, spec.part)]
     parts += [getattr(item, spec.part) for item in translation.equivalents]
     quantities = [getattr(part, spec.field) for part in parts]
-    return [Text(spec.heading), *[_cell(each, spec.factor, notes, wide=wide) for each in quantities]]
+    return [
+        Text(spec.heading),
+        *[_cell(each, spec.factor, notes, wide=wide) for each in quantities],
+    ]
 
 
 def _cell(quantity: Quantity, factor: float, notes: Notes, *, wide: bool) -> Text:

@@ -8,7 +8,14 @@ from scaleup.transfer.limits import Limit, broken, share_within
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.matches import MATCHES, NoSetting, Question
 from scaleup.transfer.quantity import Quantity
-from scaleup.transfer.settings import Settings, Tablet, no_settings, no_tablet, settings_at, tablet_at
+from scaleup.transfer.settings import (
+    Settings,
+    Tablet,
+    no_settings,
+    no_tablet,
+    settings_at,
+    tablet_at,
+)
 
 
 @dataclass(frozen=True)

@@ -80,22 +80,37 @@ def _machine_limits(line: Line) -> list[Limit]:
     if tooling.tip_force_rating is not None:
         found.append(
             Limit(
-                "tip-rating", "tip force", "machine", "N",
-                tooling.tip_force_rating, "at most", lambda point: point.force,
+                "tip-rating",
+                "tip force",
+                "machine",
+                "N",
+                tooling.tip_force_rating,
+                "at most",
+                lambda point: point.force,
             )  # fmt: skip
         )
     if press.pre_roller is not None and line.pre_share > 0.0:
         found.append(
             Limit(
-                "pre-roller", "precompression force", "machine", "N",
-                press.pre_roller.force_limit, "at most", lambda point: point.pre_force,
+                "pre-roller",
+                "precompression force",
+                "machine",
+                "N",
+                press.pre_roller.force_limit,
+                "at most",
+                lambda point: point.pre_force,
             )  # fmt: skip
         )
     if press.ejection_limit is not None and line.fit.ejection is not None:
         found.append(
             Limit(
-                "ejection-force", "ejection force", "machine", "N",
-                press.ejection_limit, "at most", lambda point: point.ejection_force,
+                "ejection-force",
+                "ejection force",
+                "machine",
+                "N",
+                press.ejection_limit,
+                "at most",
+                lambda point: point.ejection_force,
             )  # fmt: skip
         )
     return found
@@ -120,15 +135,25 @@ def _tablet_limits(study: Study) -> list[Limit]:
     if target.strength is not None:
         found.append(
             Limit(
-                "strength", "tensile strength", "tablet", "MPa",
-                target.strength, "at least", lambda point: point.strength,
+                "strength",
+                "tensile strength",
+                "tablet",
+                "MPa",
+                target.strength,
+                "at least",
+                lambda point: point.strength,
             )  # fmt: skip
         )
     if target.breaking_force is not None:
         found.append(
             Limit(
-                "strength", "breaking force", "tablet", "N",
-                target.breaking_force, "at least", lambda point: point.breaking_force,
+                "strength",
+                "breaking force",
+                "tablet",
+                "N",
+                target.breaking_force,
+                "at least",
+                lambda point: point.breaking_force,
             )  # fmt: skip
         )
     return found

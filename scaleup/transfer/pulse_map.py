@@ -116,9 +116,7 @@ def pulse_map(
 ) -> PulseMap:
     """Return the map of a press over a span, `pre_share` being the precompression's share."""
     pressures = np.geomspace(span.low_pressure, span.high_pressure, PRESSURE_NODES)
-    rows = tuple(
-        _row(press, powder, charge, pre_share, pressures, speed) for speed in span.speeds
-    )
+    rows = tuple(_row(press, powder, charge, pre_share, pressures, speed) for speed in span.speeds)
     return PulseMap(press, powder, charge, rows)
 
 

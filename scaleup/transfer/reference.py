@@ -66,9 +66,7 @@ def choose_reference(study: Study, observations: tuple[Observation, ...]) -> Ref
     return Reference(name, tuple(groups[name]), why)
 
 
-def _gentlest_enough(
-    study: Study, groups: dict[str, tuple[Observation, ...]]
-) -> tuple[str, str]:
+def _gentlest_enough(study: Study, groups: dict[str, tuple[Observation, ...]]) -> tuple[str, str]:
     pressures = {name: group[0].pressure for name, group in groups.items()}
     strengths = {name: _mean([seen.strength for seen in group]) for name, group in groups.items()}
     strong = {name: value for name, value in strengths.items() if value is not None}

@@ -7,12 +7,10 @@ from dataclasses import dataclass, fields
 
 from scaleup.arrays import Array
 from scaleup.files.study import ProductionSide
+from scaleup.presses.figures import VELOCITY_TRAVEL
 from scaleup.presses.rotary import RotaryPress
 from scaleup.transfer.line import Line, OperatingPoint
 from scaleup.transfer.quantity import Quantity, drawn, exactly, mean_of, unavailable
-
-VELOCITY_TRAVEL = 2.0
-"""mm before its deepest point at which a punch's velocity is stated."""
 
 
 @dataclass(frozen=True)
@@ -86,9 +84,7 @@ def machine_settings(
         "turret_speed": speed,
         "output": _scaled(speed, output(production, 1.0), "1/h"),
         "dwell_time": exactly(press.main.dwell_time(speed.value), "s"),
-        "punch_velocity": exactly(
-            press.main.punch_velocity(VELOCITY_TRAVEL, speed.value), "mm/s"
-        ),
+        "punch_velocity": exactly(press.main.punch_velocity(VELOCITY_TRAVEL, speed.value), "mm/s"),
     }
 
 
@@ -170,5 +166,3 @@ def _filled(
         field.name: known.get(field.name, unavailable(UNITS[field.name], reason))
         for field in fields(of)
     }
-
-

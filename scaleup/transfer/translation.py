@@ -176,9 +176,7 @@ def _lab_tablet(reference: Reference) -> Tablet:
         weight=mean(lambda seen: seen.run.weight, "mg", "weight"),
         solid_fraction=mean(lambda seen: seen.solid_fraction, "1", "weight and thickness"),
         thickness=mean(lambda seen: seen.run.thickness, "mm", "thickness"),
-        tensile_strength=mean(
-            lambda seen: seen.strength, "MPa", "breaking force and thickness"
-        ),
+        tensile_strength=mean(lambda seen: seen.strength, "MPa", "breaking force and thickness"),
         breaking_force=mean(lambda seen: seen.run.breaking_force, "N", "breaking force"),
         ejection_force=mean(lambda seen: seen.run.ejection_force, "N", "ejection force"),
     )
@@ -232,9 +230,7 @@ def _without_fit(
         unreachable(name, reason, weight, **(known | pressure if name == "pressure" else {}))
         for name in MATCHES
     )
-    case = Case(
-        study, observations, reference, equivalents, speed, confidence, None, no_fit
-    )
+    case = Case(study, observations, reference, equivalents, speed, confidence, None, no_fit)
     risks = all_risks(case)
     return Translation(
         study=study,

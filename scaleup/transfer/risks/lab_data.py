@@ -52,7 +52,9 @@ def strength_falls_with_pressure(case: Case) -> Iterator[Risk]:
             f"Runs {low[0].run.name} and {high[0].run.name} at the same timing; the fall is more "
             "than twice its standard error.",
             "Stay below the turning pressure, look for laminations, and do not pay for lost dwell "
-            "with pressure." if near else "Keep the pressure below the turning point.",
+            "with pressure."
+            if near
+            else "Keep the pressure below the turning point.",
             drop,
         )
 

@@ -1,0 +1,44 @@
+"""The commands put together."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from scaleup import __version__
+from scaleup.cli.profiles import profiles
+from scaleup.cli.start import start
+from scaleup.cli.translate import translate
+
+app = typer.Typer(
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"scaleup {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def scaleup(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
+    ] = False,
+) -> None:
+    """Translate a tablet made on a single-station lab press to a rotary production press.
+
+    Example: scaleup start mystudy && scaleup translate mystudy
+
+    A screening calculation, not a validation: a trial, and qualified people, decide.
+    """
+
+
+app.command()(translate)
+app.command()(start)
+app.add_typer(profiles, name="profiles")

@@ -1,0 +1,76 @@
+"""``scaleup profiles``: list, show, check."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from scaleup.cli.options import given_quantity, press_ids, tooling_ids
+from scaleup.errors import InputError
+
+profiles = typer.Typer(
+    invoke_without_command=True,
+    rich_markup_mode=None,
+    help="List the press and tooling profiles; show one, or check a file.\n\n"
+    "Example: scaleup profiles",
+)
+
+
+@profiles.callback()
+def listed(context: typer.Context) -> None:
+    """List the profiles unless a command of this group follows."""
+    if context.invoked_subcommand is not None:
+        return
+    from rich.console import Console  # noqa: PLC0415
+
+    from scaleup.files.library import list_presses, list_tooling  # noqa: PLC0415
+    from scaleup.show.profile_tables import press_table, tooling_table  # noqa: PLC0415
+
+    console = Console(highlight=False)
+    console.print(press_table(list_presses(), console.width))
+    console.print(tooling_table(list_tooling(), console.width))
+
+
+@profiles.command()
+def show(
+    name: Annotated[str, typer.Argument(help="A press.", autocompletion=press_ids)],
+    speed: Annotated[str | None, typer.Option(help='Speed, as in "45 rpm".')] = None,
+    tooling: Annotated[
+        str | None,
+        typer.Option(help="Tooling; else the first that fits.", autocompletion=tooling_ids),
+    ] = None,
+    force: Annotated[str, typer.Option(help="Force of a hydraulic press.")] = "10 kN",
+) -> None:
+    """Derive dwell, contact time, punch velocity and output of one press.
+
+    Example: scaleup profiles show rotary-mid-16 --speed "45 rpm"
+    """
+    from rich.console import Console  # noqa: PLC0415
+
+    from scaleup.files.library import find_press, fitting_tooling  # noqa: PLC0415
+    from scaleup.show.profile_tables import show_press  # noqa: PLC0415
+
+    turret = given_quantity("--speed", speed, "rpm", 0.001, 1000.0)
+    newtons = given_quantity("--force", force, "N", 1.0, 1e6) or 0.0
+    press = find_press(name)
+    show_press(Console(highlight=False), press, fitting_tooling(press, tooling), turret, newtons)
+
+
+@profiles.command()
+def check(
+    file: Annotated[Path, typer.Argument(help="A press or tooling profile.")],
+) -> None:
+    """Say all that is wrong, and all that is doubtful, with a profile at once.
+
+    Example: scaleup profiles check profiles/presses/rotary-mid-16.toml
+    """
+    from scaleup.files.profile_checks import check_profile  # noqa: PLC0415
+
+    found = check_profile(file)
+    for warning in found.warnings:
+        typer.echo(f"doubtful: {warning}")
+    if found.faults:
+        raise InputError(found.faults)
+    typer.echo(f"{file}: no fault" + ("" if found.warnings else ", nothing doubtful"))

@@ -1,0 +1,118 @@
+"""What a press gives at a setting, before any powder is in it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from math import pi
+
+import numpy as np
+
+from scaleup.files.press_profiles import EccentricProfile, PressProfile, RotaryProfile
+from scaleup.files.tooling_profiles import ToolingProfile
+from scaleup.presses.press import Press, Setting, press_from
+from scaleup.presses.pulse_shapes import ForcePulse, Stroke
+from scaleup.presses.rotary import RotaryPress
+
+VELOCITY_TRAVEL = 2.0
+"""mm before its deepest point at which a punch's velocity is stated."""
+OPENING = 4.0
+"""mm by which the tips are still open when a usual tablet is first touched (a judgement)."""
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One derived figure in a core unit, with what it was derived for."""
+
+    label: str
+    value: float
+    unit: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What figures are asked for."""
+
+    speed: float
+    """rpm or strokes/min, where the press has a speed."""
+    force: float
+    """N, where the press is driven by force."""
+
+
+def press_figures(
+    profile: PressProfile, tooling: ToolingProfile, asked: Asked
+) -> tuple[Figure, ...]:
+    """Return dwell, contact time, punch velocity and output of a press with tooling."""
+    press = press_from(profile, tooling)
+    motion = press.motion(asked.force, Setting(speed=asked.speed))
+    own = OWN_FIGURES.get(type(profile))
+    first = [] if own is None else own(profile, press, asked)
+    shared = _of_stroke(motion) if isinstance(motion, Stroke) else _of_force(motion, asked.force)
+    return (*first, *shared)
+
+
+def _of_stroke(motion: Stroke) -> list[Figure]:
+    contact = 2.0 * float(motion.closing_time(np.array(OPENING)))
+    travel = np.array([0.5, 1.0, 2.0])
+    times = motion.closing_time(travel)
+    return [
+        Figure("contact time", contact, "s", f"tips closer than {OPENING:g} mm from dead centre"),
+        *[
+            Figure(f"time within {width:g} mm of dead centre", 2.0 * float(time), "s")
+            for width, time in zip(travel, times, strict=True)
+        ],
+    ]
+
+
+def _of_force(motion: ForcePulse, force: float) -> list[Figure]:
+    peak = motion.time[motion.force >= motion.force.max()]
+    at = f"to {force / 1e3:g} kN"
+    return [
+        Figure("time to peak", float(peak[0] - motion.time[0]), "s", at),
+        Figure("time at peak", float(peak[-1] - peak[0]), "s"),
+        Figure("release time", float(motion.time[-1] - peak[-1]), "s"),
+        Figure("contact time", float(motion.time[-1] - motion.time[0]), "s", at),
+    ]
+
+
+def _of_rotary(profile: PressProfile, press: Press, asked: Asked) -> list[Figure]:
+    if not isinstance(profile, RotaryProfile) or not isinstance(press, RotaryPress):
+        raise TypeError("a rotary profile makes a rotary press")
+    speed = asked.speed
+    tablets = profile.stations * speed * 60.0 * profile.tablets_per_station_per_turn
+    note = f"one punch, {VELOCITY_TRAVEL:g} mm before its deepest point"
+    found = [
+        Figure("dwell time", press.main.dwell_time(speed), "s", "head flat under the main roller"),
+        Figure("punch velocity", press.main.punch_velocity(VELOCITY_TRAVEL, speed), "mm/s", note),
+        Figure("output", tablets, "1/h"),
+    ]
+    if profile.feeder_arc is not None:
+        feed = profile.feeder_arc / (2.0 * pi) * 60.0 / speed
+        found.append(Figure("time under the feeder", feed, "s"))
+    if profile.roller_spacing is not None:
+        between = profile.roller_spacing / (2.0 * pi) * 60.0 / speed
+        found.append(Figure("time between the rollers", between, "s"))
+    return found
+
+
+def _of_eccentric(profile: PressProfile, press: Press, asked: Asked) -> list[Figure]:  # noqa: ARG001
+    motion = press.motion(asked.force, Setting(speed=asked.speed))
+    if not isinstance(motion, Stroke):
+        raise TypeError("an eccentric press moves the tip")
+    moment = float(motion.closing_time(np.array(VELOCITY_TRAVEL)))
+    step = 1e-4 * moment
+    ends = motion.opening(np.array([-moment - step, -moment + step]))
+    velocity = float(ends[0] - ends[1]) / (2.0 * step)
+    note = f"upper punch, {VELOCITY_TRAVEL:g} mm before its deepest point"
+    return [
+        Figure("punch velocity", velocity, "mm/s", note),
+        Figure("output", asked.speed * 60.0, "1/h"),
+    ]
+
+
+OWN_FIGURES: dict[type[PressProfile], Callable[[PressProfile, Press, Asked], list[Figure]]] = {
+    RotaryProfile: _of_rotary,
+    EccentricProfile: _of_eccentric,
+}
+"""Figures that only one kind of press has; the others follow from its motion."""

@@ -1,0 +1,46 @@
+"""A translation as a long CSV table, one line for each quantity."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator
+from dataclasses import fields
+
+from scaleup.transfer.settings import Settings, Tablet
+from scaleup.transfer.translation import Translation
+
+HEADINGS = ("match", "reachable", "part", "quantity", "value", "unit", "low", "high", "reason")
+
+
+def csv_text(translation: Translation) -> str:
+    """Return the lab result and every equivalent, one quantity on each line."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(HEADINGS)
+    lab = translation.lab
+    for part in (lab.settings, lab.tablet):
+        writer.writerows(_lines("lab", "yes", part))
+    for item in translation.equivalents:
+        for part in (item.settings, item.tablet):
+            writer.writerows(_lines(item.match, "yes" if item.reachable else "no", part))
+    return out.getvalue()
+
+
+def _lines(match: str, reachable: str, part: Settings | Tablet) -> Iterator[list[object]]:
+    name = type(part).__name__.lower()
+    for each in fields(part):
+        quantity = getattr(part, each.name)
+        yield [
+            match, reachable, name, each.name, quantity.value, quantity.unit,
+            quantity.low, quantity.high, plain(quantity.reason),
+        ]  # fmt: skip
+
+
+def plain(text: str) -> str:
+    """Return text that no spreadsheet takes for a formula.
+
+    >>> plain("=1+1"), plain("no fill depth")
+    ("'=1+1", 'no fill depth')
+    """
+    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text

@@ -1,0 +1,43 @@
+"""A translation in a notebook."""
+
+from __future__ import annotations
+
+from html import escape
+
+from scaleup.show.numbers import band_text, value_text
+from scaleup.show.rows import GROUPS, RowSpec
+from scaleup.transfer.quantity import Quantity
+from scaleup.transfer.translation import Translation
+
+
+def translation_html(translation: Translation) -> str:
+    """Return the comparison, the risks and the verdict as HTML; every text escaped."""
+    heads = ["", "lab", *[item.match for item in translation.equivalents]]
+    rows = [_row(spec, translation) for _, specs in GROUPS for spec in specs]
+    risks = "".join(
+        f"<li><b>{escape(item.severity)}</b> {escape(item.message)} <i>{escape(item.action)}</i>"
+        for item in translation.risks
+    )
+    return (
+        f"<h4>{escape(translation.study.name)}</h4><table><thead><tr>"
+        + "".join(f"<th>{escape(head)}</th>" for head in heads)
+        + "</tr></thead><tbody>"
+        + "".join(rows)
+        + f"</tbody></table><ul>{risks}</ul><p><b>{escape(translation.verdict.answer)}</b>: "
+        + escape(" ".join(translation.verdict.reasons))
+        + f"</p><p><i>{escape(translation.caution)}</i></p>"
+    )
+
+
+def _row(spec: RowSpec, translation: Translation) -> str:
+    parts = [getattr(translation.lab, spec.part)]
+    parts += [getattr(item, spec.part) for item in translation.equivalents]
+    cells = "".join(_cell(getattr(part, spec.field), spec.factor) for part in parts)
+    return f"<tr><th>{escape(spec.heading)}</th>{cells}</tr>"
+
+
+def _cell(quantity: Quantity, factor: float) -> str:
+    title = f' title="{escape(quantity.reason)}"' if quantity.reason else ""
+    band = band_text(quantity, factor)
+    small = f"<br><small>{escape(band)}</small>" if band else ""
+    return f"<td{title}>{escape(value_text(quantity, factor))}{small}</td>"

@@ -1,0 +1,138 @@
+"""A translation as JSON: one header, one form of a quantity."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import fields
+from typing import Any
+
+from scaleup import __version__
+from scaleup.evidence.fit import Fit, NoFit
+from scaleup.files.study import Study
+from scaleup.show.powder import powder_quantities
+from scaleup.transfer.equivalent import Equivalent
+from scaleup.transfer.quantity import Quantity, drawn
+from scaleup.transfer.risks.registry import Risk
+from scaleup.transfer.settings import Settings, Tablet
+from scaleup.transfer.translation import Translation
+
+TRANSLATION_FORMAT = "scaleup translation 1"
+
+
+def quantity_form(quantity: Quantity) -> dict[str, Any]:
+    """Return value, unit, low and high; and the reason where one of them is missing.
+
+    >>> quantity_form(Quantity(45.0, "rpm", 45.0, 45.0))
+    {'value': 45.0, 'unit': 'rpm', 'low': 45.0, 'high': 45.0}
+    """
+    form: dict[str, Any] = {
+        "value": quantity.value,
+        "unit": quantity.unit,
+        "low": quantity.low,
+        "high": quantity.high,
+    }
+    if quantity.reason:
+        form["reason"] = quantity.reason
+    return form
+
+
+def header(study: Study, format_name: str, seed: int) -> dict[str, Any]:
+    """Return what every JSON of a study begins with."""
+    return {
+        "format": format_name,
+        "tool": {"name": "scaleup", "version": __version__},
+        "inputs": [{"file": file, "sha256": digest} for file, digest in study.inputs],
+        "seed": seed,
+    }
+
+
+def translation_form(translation: Translation) -> dict[str, Any]:
+    """Return a translation as plain lists and dictionaries."""
+    study = translation.study
+    return header(study, TRANSLATION_FORMAT, translation.drawing.seed) | {
+        "draws": translation.drawing.draws,
+        "study": {
+            "name": study.name,
+            "description": study.description,
+            "confidence": translation.confidence,
+        },
+        "lab": {
+            "press": study.lab.press.id,
+            "tooling": study.lab.tooling.id,
+            "reference": translation.lab.reference.name,
+            "settings": _parts(translation.lab.settings),
+            "tablet": _parts(translation.lab.tablet),
+        },
+        "production": {
+            "press": study.production.press.id,
+            "tooling": study.production.tooling.id,
+            "speed": quantity_form(Quantity(translation.speed, "rpm", *[translation.speed] * 2)),
+            "fastest_speed": quantity_form(translation.fastest),
+            "fastest_speed_pressure": quantity_form(translation.fastest_pressure),
+        },
+        "powder": powder_form(translation.fit),
+        "equivalents": [_equivalent(item) for item in translation.equivalents],
+        "risks": [_risk(item) for item in translation.risks],
+        "verdict": {
+            "answer": translation.verdict.answer,
+            "reasons": list(translation.verdict.reasons),
+        },
+        "caution": translation.caution,
+    }
+
+
+def powder_form(fit: Fit | NoFit) -> dict[str, Any]:
+    """Return the fitted parameters with the evidence for the rate exponent."""
+    if isinstance(fit, NoFit):
+        return {"evidence": "not available", "reasons": list(fit.reasons)}
+    return {
+        "form": fit.form,
+        "evidence": fit.rate.evidence,
+        "source": fit.rate.source,
+        "parameters": {name: quantity_form(each) for name, each, _ in powder_quantities(fit)},
+        "decades_of_dwell": fit.decades,
+        "tested_dwell": quantity_form(drawn(fit.powder.tested_dwell, "s")),
+        "runs": [
+            {
+                "run": row.observation.run.name,
+                "line": row.observation.run.line,
+                "effective_dwell": row.effective_dwell,
+                "solid_fraction": row.solid_fraction,
+                "solid_fraction_residual": row.solid_fraction_residual,
+                "strength": row.strength,
+                "strength_residual": row.strength_residual,
+            }
+            for row in fit.runs
+        ],
+    }
+
+
+def _parts(part: Settings | Tablet) -> dict[str, Any]:
+    return {each.name: quantity_form(getattr(part, each.name)) for each in fields(part)}
+
+
+def _equivalent(item: Equivalent) -> dict[str, Any]:
+    return {
+        "match": item.match,
+        "reachable": item.reachable,
+        "reason": item.reason,
+        "share_within_limits": item.within,
+        "limits_not_held": [limit.code for limit in item.broken],
+        "settings": _parts(item.settings),
+        "tablet": _parts(item.tablet),
+    }
+
+
+def _risk(item: Risk) -> dict[str, Any]:
+    return {
+        "code": item.code,
+        "severity": item.severity,
+        "message": item.message,
+        "evidence": item.evidence,
+        "action": item.action,
+    }
+
+
+def json_text(form: dict[str, Any]) -> str:
+    """Return JSON text; a number that is not finite is a fault of the program, never written."""
+    return json.dumps(form, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
