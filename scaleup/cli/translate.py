@@ -12,7 +12,7 @@ from scaleup.cli.options import given_quantity, press_ids, status, tooling_ids, 
 SEVERE_RISK = 3
 
 
-def translate(
+def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     study: Annotated[Path, typer.Argument(help="A study's folder, or its study.toml.")],
     to: Annotated[
         str | None,

@@ -44,7 +44,7 @@ def fit_surface(features: Array, values: Array) -> Surface:
     """Return the least-squares quadratic through values of shape (n,)."""
     centre, scale = features.mean(axis=0), np.maximum(features.std(axis=0), 1e-9)
     terms = _quadratic((features - centre) / scale)
-    coefficients, *_ = np.linalg.lstsq(terms, values, rcond=None)
+    coefficients = np.asarray(np.linalg.lstsq(terms, values, rcond=None)[0], dtype=np.float64)
     error = float(np.sqrt(np.mean((terms @ coefficients - values) ** 2)))
     return Surface(centre, scale, coefficients, error)
 

@@ -35,7 +35,7 @@ NOMINAL_EXPONENT = 0.03
 
 
 @dataclass(frozen=True)
-class Settings:
+class Drawing:
     """How to draw: the number of draws and the seed that makes them repeatable."""
 
     draws: int = 4000
@@ -90,17 +90,15 @@ class NoFit:
     reasons: tuple[str, ...]
 
 
-def fit_study(
-    study: Study, observations: tuple[Observation, ...], settings: Settings
-) -> Fit | NoFit:
+def fit_study(study: Study, observations: tuple[Observation, ...], drawing: Drawing) -> Fit | NoFit:
     """Return the fit of a study's runs, or the reasons why there can be none."""
     usable = with_solid_fraction(observations)
     reasons = _reasons_against(usable)
     if reasons:
         return NoFit(reasons)
-    rng = np.random.default_rng(settings.seed)
+    rng = np.random.default_rng(drawing.seed)
     density = study.blend.true_density
-    posterior, sample, decades = _sampled(study, usable, density, settings, rng)
+    posterior, sample, decades = _sampled(study, usable, density, drawing, rng)
     powder = _with_drift(posterior, sample.columns, rng)
     solid, _ = posterior.solid_fractions(sample.columns)
     strength, strength_scatter, strong = _strength(usable, solid, rng)
@@ -110,7 +108,7 @@ def fit_study(
         form=posterior.form.name,
         powder=powder,
         strength=strength,
-        ejection=_ejection(observations, settings.draws, rng),
+        ejection=_ejection(observations, drawing.draws, rng),
         rate=posterior.rate,
         runs=_against_fit(usable, solid, middle, strength, strength_scatter),
         decades=decades,
@@ -155,10 +153,13 @@ def _sampled(
     study: Study,
     usable: tuple[Observation, ...],
     density: float,
-    settings: Settings,
+    drawing: Drawing,
     rng: np.random.Generator,
 ) -> tuple[Posterior, Sample, float]:
-    """Return posterior, draws and decades of dwell; dwell surfaces are solved around the prior, then the peak."""
+    """Return posterior, draws and decades of dwell.
+
+    Dwell surfaces are solved around the first parameter set, then again around the peak.
+    """
     form = HECKEL
     middle = sorted(usable, key=lambda seen: seen.pressure)[len(usable) // 2]
     elastic = elastic_prior(middle.pressure, middle.solid_fraction or 0.0)
@@ -175,7 +176,7 @@ def _sampled(
         dwell = _dwells(usable, _design(peak.columns, spread, rng), form, density)
         posterior = Posterior(form, rate, elastic, dwell)
         peak = find_peak(posterior, peak.columns)
-    return posterior, draw(posterior, peak, settings.draws, rng), decades
+    return posterior, draw(posterior, peak, drawing.draws, rng), decades
 
 
 def _start(usable: tuple[Observation, ...], log_elastic: float) -> Array:

@@ -50,7 +50,9 @@ def find_peak(posterior: Posterior, start: Array) -> Peak:
         known = ~np.isnan(posterior.in_die[:, 0])
         miss = (posterior.weights * (posterior.in_die - under_load) ** 2)[known]
         in_die = scatter_of(miss, IN_DIE_SCATTER)
-    return Peak(columns, np.linalg.inv(found.jac.T @ found.jac))
+    jacobian = np.asarray(found.jac, dtype=np.float64)
+    covariance = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=np.float64)
+    return Peak(columns, covariance)
 
 
 def draw(posterior: Posterior, peak: Peak, draws: int, rng: np.random.Generator) -> Sample:

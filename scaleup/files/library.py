@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar
 
 from scaleup.errors import Fault, InputError
 from scaleup.files.places import inside, leaves, profile_folders, shown_path
-from scaleup.files.toml import nearest, read_toml, sha256, validate
 from scaleup.files.text import printable
+from scaleup.files.toml import nearest, read_toml, sha256, validate
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -72,9 +72,18 @@ def _row(path: Path, id_: str) -> ProfileRow:
         place = f"{fault.where}: " if fault.where else ""
         return ProfileRow(id_, "", "", "", path, reason=f"{place}{fault.found}")
     kind = data.get("kind", data.get("shape", ""))
-    name, description = (str(data.get(key, "")) for key in ("name", "description"))
-    texts = (printable(" ".join(text.split()), 2000) for text in (str(kind), name, description))
-    return ProfileRow(id_, *texts, path=path, values=data)
+    return ProfileRow(
+        id_,
+        _line(kind),
+        _line(data.get("name", "")),
+        _line(data.get("description", "")),
+        path,
+        data,
+    )
+
+
+def _line(text: object) -> str:
+    return printable(" ".join(str(text).split()), 2000)
 
 
 def _every(room: Room, near: Path | None) -> dict[str, Path]:

@@ -11,8 +11,8 @@ from scaleup.errors import Fault, InputError
 from scaleup.files.run_columns import MEASURED, WORDS, Column
 from scaleup.files.run_table import PressName, Run
 from scaleup.files.sheets import Row, Sheet, UnreadFormula
-from scaleup.files.toml import nearest
 from scaleup.files.text import NUMBER, has_control, printable
+from scaleup.files.toml import nearest
 from scaleup.files.units import EXPECTED, UnitFault, factor, split_heading
 
 FAULTS_SHOWN = 20

@@ -16,9 +16,9 @@ from scaleup.files.press_profiles import HydraulicProfile, PressProfile, RotaryP
 from scaleup.files.run_table import Run, read_runs
 from scaleup.files.study import Blend, LabSide, ProductionSide, RunDefaults, Study
 from scaleup.files.study_tables import StudyTable
+from scaleup.files.text import printable
 from scaleup.files.toml import nearest, read_toml, sha256, validate
 from scaleup.files.tooling_profiles import ToolingProfile
-from scaleup.files.text import printable
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -14,10 +14,10 @@ _STEERING = {"Cc", "Cf", "Co", "Cs", "Zl", "Zp"}
 
 
 def printable(text: str, limit: int = TEXT_LIMIT) -> str:
-    """Return a text with control characters written out, cut to a readable length.
+    r"""Return a text with control characters written out, cut to a readable length.
 
     >>> printable("a" + chr(27) + "b")
-    'a\\\\x1bb'
+    'a\\x1bb'
     """
     short = text if len(text) <= limit else f"{text[: limit - 3]}..."
     return "".join(

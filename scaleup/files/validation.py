@@ -8,8 +8,8 @@ from pydantic import BaseModel
 
 from scaleup.errors import Fault
 from scaleup.files.quantities import FieldFault, Quantity
-from scaleup.files.toml import nearest
 from scaleup.files.text import printable
+from scaleup.files.toml import nearest
 from scaleup.files.units import UnitFault
 
 if TYPE_CHECKING:

@@ -54,14 +54,14 @@ class Pulse:
 
 
 @singledispatch
-def press_to(
+def press_to(  # the signature of every motion; noqa on the arguments it does not use itself
     motion: Motion,
-    powder: Powder,
-    charge: Charge,
-    pressure: Array,
-    compliance: float = 0.0,
-    before: Array | None = None,
-    tolerance: float = CONVERGED,
+    powder: Powder,  # noqa: ARG001
+    charge: Charge,  # noqa: ARG001
+    pressure: Array,  # noqa: ARG001
+    compliance: float = 0.0,  # noqa: ARG001
+    before: Array | None = None,  # noqa: ARG001
+    tolerance: float = CONVERGED,  # noqa: ARG001
 ) -> Pulse:
     """Return the pulse of this motion whose peak is a given pressure in MPa, shape (draws,).
 

@@ -11,7 +11,7 @@ from scaleup.evidence.fit import Fit, NoFit
 from scaleup.files.study import Study
 from scaleup.show.powder import powder_quantities
 from scaleup.transfer.equivalent import Equivalent
-from scaleup.transfer.quantity import Quantity, drawn
+from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.risks.registry import Risk
 from scaleup.transfer.settings import Settings, Tablet
 from scaleup.transfer.translation import Translation
@@ -66,7 +66,7 @@ def translation_form(translation: Translation) -> dict[str, Any]:
         "production": {
             "press": study.production.press.id,
             "tooling": study.production.tooling.id,
-            "speed": quantity_form(Quantity(translation.speed, "rpm", *[translation.speed] * 2)),
+            "speed": quantity_form(exactly(translation.speed, "rpm")),
             "fastest_speed": quantity_form(translation.fastest),
             "fastest_speed_pressure": quantity_form(translation.fastest_pressure),
         },

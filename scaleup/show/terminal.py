@@ -93,9 +93,9 @@ def comparison(translation: Translation, *, wide: bool) -> RenderableType:
     notes = Notes()
     table = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
     table.add_column("", no_wrap=True)
-    table.add_column(_lab_head(translation.lab), justify="right", no_wrap=True)
+    table.add_column(_lab_head(translation.lab), justify="right", overflow="fold")
     for item in translation.equivalents:
-        table.add_column(_head(item, notes), justify="right", no_wrap=True)
+        table.add_column(_head(item, notes), justify="right", overflow="fold")
     for title, specs in GROUPS:
         table.add_row(Text(title, style="bold"))
         for spec in specs:
@@ -125,7 +125,7 @@ def _head(item: Equivalent, notes: Notes) -> Text:
         name = "target\nstrength"
     head = Text(name, style="bold")
     if not item.reachable:
-        head.append(f" {notes.mark(f'not reachable: {item.reason}')}", style="red")
+        head.append(f"\n{notes.mark(f'not reachable: {item.reason}')}", style="red")
     return head
 
 

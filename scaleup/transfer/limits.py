@@ -63,99 +63,91 @@ def limits_of(study: Study, line: Line) -> tuple[Limit, ...]:
 
 def _machine_limits(line: Line) -> list[Limit]:
     press, tooling = line.production.press.model, line.production.tooling.model
-    found = [
-        Limit(
-            "main-roller", "main roller force", "machine", "N",
-            press.main_roller.force_limit, "at most", lambda point: point.force,
+    pre = press.pre_roller if line.pre_share > 0.0 else None
+    bounds: list[tuple[str, str, float | None, Figure]] = [
+        ("main-roller", "main roller force", press.main_roller.force_limit, _force),
+        ("tip-rating", "tip force", tooling.tip_force_rating, _force),
+        ("pre-roller", "precompression force", None if pre is None else pre.force_limit, _pre_force),
+        (
+            "ejection-force",
+            "ejection force",
+            press.ejection_limit if line.fit.ejection is not None else None,
+            _ejection_force,
         ),
-        Limit(
-            "speed-high", "turret speed, fastest", "machine", "rpm",
-            press.speed.max, "at most", _speed,
-        ),
-        Limit(
-            "speed-low", "turret speed, slowest", "machine", "rpm",
-            press.speed.min, "at least", _speed,
-        ),
-    ]  # fmt: skip
-    if tooling.tip_force_rating is not None:
-        found.append(
-            Limit(
-                "tip-rating",
-                "tip force",
-                "machine",
-                "N",
-                tooling.tip_force_rating,
-                "at most",
-                lambda point: point.force,
-            )  # fmt: skip
-        )
-    if press.pre_roller is not None and line.pre_share > 0.0:
-        found.append(
-            Limit(
-                "pre-roller",
-                "precompression force",
-                "machine",
-                "N",
-                press.pre_roller.force_limit,
-                "at most",
-                lambda point: point.pre_force,
-            )  # fmt: skip
-        )
-    if press.ejection_limit is not None and line.fit.ejection is not None:
-        found.append(
-            Limit(
-                "ejection-force",
-                "ejection force",
-                "machine",
-                "N",
-                press.ejection_limit,
-                "at most",
-                lambda point: point.ejection_force,
-            )  # fmt: skip
-        )
-    return found
+    ]
+    forces = [
+        Limit(code, label, "machine", "N", bound, "at most", figure)
+        for code, label, bound, figure in bounds
+        if bound is not None
+    ]
+    fastest, slowest = "turret speed, fastest", "turret speed, slowest"
+    return [
+        *forces,
+        Limit("speed-high", fastest, "machine", "rpm", press.speed.max, "at most", _speed),
+        Limit("speed-low", slowest, "machine", "rpm", press.speed.min, "at least", _speed),
+    ]
+
+
+def _force(point: OperatingPoint) -> Array:
+    return point.force
+
+
+def _pre_force(point: OperatingPoint) -> Array:
+    return point.pre_force
+
+
+def _ejection_force(point: OperatingPoint) -> Array | None:
+    return point.ejection_force
 
 
 def _speed(point: OperatingPoint) -> Array:
     return np.full(point.pressure.size, point.speed)
 
 
+def _solid_fraction(point: OperatingPoint) -> Array:
+    return point.solid_fraction
+
+
+def _strength(point: OperatingPoint) -> Array | None:
+    return point.strength
+
+
+def _breaking_force(point: OperatingPoint) -> Array | None:
+    return point.breaking_force
+
+
 def _tablet_limits(study: Study) -> list[Limit]:
     target = study.target
+    low, high = target.solid_fraction.min, target.solid_fraction.max
     found = [
         Limit(
-            "solid-fraction-low", "solid fraction, lowest", "tablet", "1",
-            target.solid_fraction.min, "at least", lambda point: point.solid_fraction,
+            "solid-fraction-low",
+            "solid fraction, lowest",
+            "tablet",
+            "1",
+            low,
+            "at least",
+            _solid_fraction,
         ),
         Limit(
-            "solid-fraction-high", "solid fraction, highest", "tablet", "1",
-            target.solid_fraction.max, "at most", lambda point: point.solid_fraction,
+            "solid-fraction-high",
+            "solid fraction, highest",
+            "tablet",
+            "1",
+            high,
+            "at most",
+            _solid_fraction,
         ),
-    ]  # fmt: skip
-    if target.strength is not None:
-        found.append(
-            Limit(
-                "strength",
-                "tensile strength",
-                "tablet",
-                "MPa",
-                target.strength,
-                "at least",
-                lambda point: point.strength,
-            )  # fmt: skip
-        )
-    if target.breaking_force is not None:
-        found.append(
-            Limit(
-                "strength",
-                "breaking force",
-                "tablet",
-                "N",
-                target.breaking_force,
-                "at least",
-                lambda point: point.breaking_force,
-            )  # fmt: skip
-        )
+    ]
+    wanted: list[tuple[str, str, float | None, Figure]] = [
+        ("tensile strength", "MPa", target.strength, _strength),
+        ("breaking force", "N", target.breaking_force, _breaking_force),
+    ]
+    found += [
+        Limit("strength", label, "tablet", unit, bound, "at least", figure)
+        for label, unit, bound, figure in wanted
+        if bound is not None
+    ]
     return found
 
 

@@ -22,6 +22,13 @@ LOWEST = 0.15
 """The map begins at this share of the lab's pressure."""
 
 
+def rotary(side: Side) -> RotaryPress:
+    """Return the press of the production side, which a study takes only if it is a rotary one."""
+    if not isinstance(side.press, RotaryPress):
+        raise TypeError("a production press is a rotary press")
+    return side.press
+
+
 @dataclass(frozen=True)
 class Line:
     """One production press, its tooling, a tablet weight and a fitted powder."""
@@ -40,9 +47,7 @@ class Line:
     @property
     def press(self) -> RotaryPress:
         """Return the press; a production press is a rotary one."""
-        if not isinstance(self.side.press, RotaryPress):
-            raise TypeError("a production press is a rotary press")
-        return self.side.press
+        return rotary(self.side)
 
     @property
     def force_limit(self) -> float:

@@ -19,6 +19,7 @@ from scaleup.transfer.limits import Limit, broken
 from scaleup.transfer.line import Line
 from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.reference import Reference
+from scaleup.transfer.wording import percent
 
 HALVINGS = 18
 SPEED_STEPS = 16
@@ -118,8 +119,8 @@ def target_strength(asked: Question) -> Dialled | NoSetting:
     if not np.isfinite(value):
         share = float(np.mean(np.isfinite(needed)))
         return NoSetting(
-            f"only {share:.0%} of the draws meet the target at any pressure up to "
-            f"{asked.line.map.ceiling:.0f} MPa; {asked.confidence:.0%} is asked"
+            f"only {percent(share)} of the draws meet the target at any pressure up to "
+            f"{asked.line.map.ceiling:.0f} MPa; {percent(asked.confidence)} is asked"
         )
     if value <= asked.line.map.floor * 1.001:
         return NoSetting(

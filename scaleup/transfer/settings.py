@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 
-
 from scaleup.arrays import Array
 from scaleup.files.study import ProductionSide
 from scaleup.presses.figures import VELOCITY_TRAVEL
 from scaleup.presses.rotary import RotaryPress
-from scaleup.transfer.line import Line, OperatingPoint
+from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.quantity import Quantity, drawn, exactly, mean_of, unavailable
 
 

@@ -6,12 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scaleup.evidence.fit import Fit, NoFit, Settings as Drawing, fit_study
+from scaleup.evidence.fit import Drawing, Fit, NoFit, fit_study
 from scaleup.evidence.observations import Observation, Side, observe, sides
 from scaleup.files.study import Study
 from scaleup.transfer.equivalent import Equivalent, equivalents_of, unreachable
 from scaleup.transfer.limits import limits_of
-from scaleup.transfer.line import Line, production_charge
+from scaleup.transfer.line import Line, production_charge, rotary
 from scaleup.transfer.matches import MATCHES, Question, fastest_speed, lab_pulse
 from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 from scaleup.transfer.reference import Reference, choose_reference
@@ -221,7 +221,7 @@ def _without_fit(
     reason = "; ".join(no_fit.reasons)
     weight = _weight(study, reference)
     production = both["production"]
-    known = machine_settings(study.production, production.press, exactly(speed, "rpm"))
+    known = machine_settings(study.production, rotary(production), exactly(speed, "rpm"))
     pressure = {
         "main_pressure": exactly(reference.pressure, "MPa"),
         "main_force": exactly(reference.pressure * production.tip.area, "N"),

@@ -37,7 +37,7 @@ def force_over_limit(case: Case) -> Iterator[Risk]:
                 "severe",
                 f"The {item.match} match takes a {limit.label} of {limit.shown(value)}, over the "
                 f"limit of {limit.shown(limit.bound)}.",
-                f"Limit from the profile of the {'press' if 'roller' in limit.code else 'tooling'}.",
+                f"Limit from the {'press' if 'roller' in limit.code else 'tooling'} profile.",
                 "Do not set it. Run slower, take tooling with a higher rating from its drawing, or "
                 "change the blend.",
                 value / limit.bound - 1.0,
@@ -47,11 +47,13 @@ def force_over_limit(case: Case) -> Iterator[Risk]:
 @risk
 def missing_rating(case: Case) -> Iterator[Risk]:
     """A tip force rating that the tooling profile does not state."""
-    for side, loaded in (("production", case.study.production.tooling),):
+    sides = (("lab", case.study.lab.tooling), ("production", case.study.production.tooling))
+    for side, loaded in sides:
         if loaded.model.tip_force_rating is None:
+            made = side == "production"
             yield Risk(
                 "tip-rating-not-checked",
-                "serious",
+                "serious" if made else "watch",
                 f"The tip force of the {side} tooling was not checked: {loaded.id} states no "
                 "rated tip force.",
                 f"No tip_force_rating in {loaded.shown}.",

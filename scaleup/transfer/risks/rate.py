@@ -8,7 +8,7 @@ import numpy as np
 
 from scaleup.transfer.quantity import BAND
 from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
-from scaleup.transfer.wording import percent, say
+from scaleup.transfer.wording import percent, say, significant
 
 LOSS_SERIOUS, LOSS_SEVERE = 0.10, 0.25
 """Share of strength lost at equal pressure (this project's judgement)."""
@@ -37,7 +37,7 @@ def strength_loss(case: Case) -> Iterator[Risk]:
         severity,
         f"At the lab's pressure and {say(case.speed, 'rpm')} tablets lose {percent(middle)} of "
         f"their strength ({percent(low)} to {percent(high)}).",
-        f"Effective dwell is {ratio:.3g} times shorter than in the lab; rate exponent "
+        f"Effective dwell is {significant(float(ratio), 2)} times shorter than in the lab; rate exponent "
         f"{np.median(case.fitted.fit.powder.rate_exponent):.3f}.",
         "Press harder (see the solid-fraction match), run slower, or confirm with runs at short "
         "and long holds.",

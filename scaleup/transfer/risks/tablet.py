@@ -114,22 +114,24 @@ def ejection_stress(case: Case) -> Iterator[Risk]:
             "Read the ejection force of the next lab runs.",
         )
         return
-    for item in case.dialled:
-        if item.point is None or item.point.ejection_stress is None:
-            continue
-        stress = float(np.median(item.point.ejection_stress))
-        if stress < EJECTION_WATCH:
-            continue
-        serious = stress >= EJECTION_SERIOUS
-        yield Risk(
-            "ejection-stress",
-            "serious" if serious else "watch",
-            f"Ejection stress of the {item.match} match is {say(stress, 'MPa')}.",
-            "Lab ejection force over the die wall area, carried along the lab's pressures; "
-            "above 5 MPa linked with problems (common practice), 3 to 5 watch (from memory).",
-            "Look at lubrication and die condition; expect more at speed and with worn dies.",
-            stress,
-        )
+    stresses = {
+        item.match: float(np.median(item.point.ejection_stress))
+        for item in case.dialled
+        if item.point is not None and item.point.ejection_stress is not None
+    }
+    worst = max(stresses, key=lambda match: stresses[match], default="")
+    stress = stresses.get(worst, 0.0)
+    if stress < EJECTION_WATCH:
+        return
+    yield Risk(
+        "ejection-stress",
+        "serious" if stress >= EJECTION_SERIOUS else "watch",
+        f"Ejection stress is up to {say(stress, 'MPa')}, under the {worst} match.",
+        "Lab ejection force over the die wall area, carried along the lab's pressures; "
+        "above 5 MPa linked with problems (common practice), 3 to 5 watch (from memory).",
+        "Look at lubrication and die condition; expect more at speed and with worn dies.",
+        stress,
+    )
 
 
 @risk
