@@ -67,7 +67,12 @@ def _machine_limits(line: Line) -> list[Limit]:
     bounds: list[tuple[str, str, float | None, Figure]] = [
         ("main-roller", "main roller force", press.main_roller.force_limit, _force),
         ("tip-rating", "tip force", tooling.tip_force_rating, _force),
-        ("pre-roller", "precompression force", None if pre is None else pre.force_limit, _pre_force),
+        (
+            "pre-roller",
+            "precompression force",
+            None if pre is None else pre.force_limit,
+            _pre_force,
+        ),
         (
             "ejection-force",
             "ejection force",
