@@ -9,23 +9,25 @@ from scaleup.transfer.wording import significant
 
 EXACT_DIGITS = 4
 MOST_PLACES = 6
+TABLE_PLACES = 3
+"""Decimal places for which a column of the comparison has room."""
 
 
-def places(quantity: Quantity, factor: float) -> int:
+def places(quantity: Quantity, factor: float, most: int) -> int:
     """Return the decimal places at which the band's half width shows two digits.
 
-    Never more than four significant digits of a value from 1 up, or three of one below; none
-    negative.
+    Never more than four significant digits of a value from 1 up or three of one below, nor more
+    than `most` places.
     """
     if quantity.low is None or quantity.high is None or quantity.high <= quantity.low:
         return MOST_PLACES
     half = (quantity.high - quantity.low) / 2.0 * factor
     size = abs(quantity.value or half) * factor
     order = floor(log10(size)) if size > 0.0 else 0
-    return max(min(1 - floor(log10(half)), 3 - order if order >= 0 else 2 - order), 0)
+    return max(min(1 - floor(log10(half)), 3 - order if order >= 0 else 2 - order, most), 0)
 
 
-def value_text(quantity: Quantity, factor: float = 1.0) -> str:
+def value_text(quantity: Quantity, factor: float = 1.0, most: int = TABLE_PLACES) -> str:
     """Return the value without its unit, rounded as its band allows; "n/a" if there is none.
 
     >>> value_text(Quantity(151.462, "MPa", 140.2, 163.9))
@@ -37,13 +39,13 @@ def value_text(quantity: Quantity, factor: float = 1.0) -> str:
     """
     if quantity.value is None:
         return "n/a"
-    digits = places(quantity, factor)
+    digits = places(quantity, factor, most)
     if digits == MOST_PLACES:
         return significant(quantity.value * factor, EXACT_DIGITS)
     return f"{quantity.value * factor:.{digits}f}"
 
 
-def band_text(quantity: Quantity, factor: float = 1.0) -> str:
+def band_text(quantity: Quantity, factor: float = 1.0, most: int = TABLE_PLACES) -> str:
     """Return the ends of the band, "" for a value that is set or that has no band.
 
     >>> band_text(Quantity(151.462, "MPa", 140.2, 163.9))
@@ -53,7 +55,7 @@ def band_text(quantity: Quantity, factor: float = 1.0) -> str:
     """
     if quantity.exact or (quantity.low is None and quantity.high is None):
         return ""
-    digits = places(quantity, factor)
+    digits = places(quantity, factor, most)
     ends = [
         "…" if end is None else f"{end * factor:.{digits}f}"
         for end in (quantity.low, quantity.high)

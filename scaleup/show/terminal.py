@@ -82,7 +82,7 @@ def _powder(translation: Translation) -> list[Text]:
     from scaleup.show.powder import powder_quantities  # noqa: PLC0415
 
     told = ", ".join(
-        f"{name} {value_text(quantity)} ({band_text(quantity)}) {unit}".rstrip()
+        f"{name} {value_text(quantity, most=4)} ({band_text(quantity, most=4)}) {unit}".rstrip()
         for name, quantity, unit in powder_quantities(fit)
     )
     return [Text(f"powder ({fit.form}, rate exponent {fit.rate.evidence}): {told}", style="dim")]
@@ -91,7 +91,7 @@ def _powder(translation: Translation) -> list[Text]:
 def comparison(translation: Translation, *, wide: bool) -> RenderableType:
     """Return the table of lab and equivalents, with the reasons for what it lacks below it."""
     notes = Notes()
-    table = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
+    table = Table(box=SIMPLE_HEAD, padding=(0, int(wide)), pad_edge=False, show_edge=False)
     table.add_column("", no_wrap=True)
     table.add_column(_lab_head(translation.lab), justify="right", overflow="fold")
     for item in translation.equivalents:
@@ -147,7 +147,7 @@ def _cell(quantity: Quantity, factor: float, notes: Notes, *, wide: bool) -> Tex
     text = Text(value_text(quantity, factor))
     band = band_text(quantity, factor)
     if band:
-        text.append(f" {band}" if wide else f"\n{band}", style="dim")
+        text.append(f" ({band})" if wide else f"\n{band}", style="dim")
     elif quantity.reason:
         text.append(f" {notes.mark(quantity.reason)}", style="dim")
     return text

@@ -37,8 +37,8 @@ def strength_loss(case: Case) -> Iterator[Risk]:
         severity,
         f"At the lab's pressure and {say(case.speed, 'rpm')} tablets lose {percent(middle)} of "
         f"their strength ({percent(low)} to {percent(high)}).",
-        f"Effective dwell is {significant(float(ratio), 2)} times shorter than in the lab; rate exponent "
-        f"{np.median(case.fitted.fit.powder.rate_exponent):.3f}.",
+        f"Effective dwell is {significant(float(ratio), 2)} times shorter than in the lab; rate "
+        f"exponent {np.median(case.fitted.fit.powder.rate_exponent):.3f}.",
         "Press harder (see the solid-fraction match), run slower, or confirm with runs at short "
         "and long holds.",
         float(middle),

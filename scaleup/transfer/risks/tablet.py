@@ -19,6 +19,12 @@ WALL_SHARE = (0.1, 0.3)
 """Wall height over diameter for which the convex strength formula was tested (from memory)."""
 CURVATURE_MOST = 1.43
 """Diameter over cup radius up to which it was tested (from memory)."""
+OUT_OF_WINDOW = {
+    "at most": "Expect slow disintegration and capping: press less, lower the strength target, or "
+    "change the blend.",
+    "at least": "Expect soft edges and friability: press harder (the solid-fraction match says "
+    "how hard), or widen the window knowingly.",
+}
 SLENDER = 1.7
 """Length over width above which the elongated formula holds (Pitt & Heasley 2013)."""
 
@@ -44,8 +50,7 @@ def solid_fraction_out_of_window(case: Case) -> Iterator[Risk]:
                 f"The {item.match} match gives a solid fraction of {limit.middle(item.point):.3f}; "
                 f"the study allows {limit.side} {limit.bound:.2f}.",
                 f"{percent(1.0 - kept)} of the draws are outside.",
-                "Above the window expect slow disintegration and capping, below it soft edges: "
-                "change the strength target or the blend, or widen the window knowingly.",
+                OUT_OF_WINDOW[limit.side],
                 1.0 - kept,
             )
 
