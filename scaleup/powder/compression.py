@@ -97,8 +97,8 @@ def _press_stroke(
     dwell = np.full(powder.draws, float(motion.closing_time(np.array(0.02))))
     state = combined(powder, powder.static_pressure(pressure, dwell), before)
     level = powder.hardening.densification(state) + pressure / powder.elastic
+    separation = charge.separation(level) - compliance * pressure
     for _ in range(ROUNDS):
-        separation = charge.separation(level) - compliance * pressure
         squeeze = Squeeze(powder, charge, motion, compliance, powder.weakening(dwell), before)
         pulse = _measured(squeeze, separation, pressure)
         miss = pressure - pulse.peak_pressure
@@ -106,7 +106,9 @@ def _press_stroke(
         dwell = pulse.effective_dwell
         if np.max(np.abs(miss) / pressure) < tolerance and np.max(drift) < tolerance:
             return pulse
-        level = level + miss * _level_for_pressure(powder, pulse)
+        level = powder.hardening.densification(pulse.static_pressure) + pressure / powder.elastic
+        give = charge.spread(level) * _level_for_pressure(powder, pulse) + compliance
+        separation = separation - miss * give
     raise ArithmeticError("the tip separation for a pressure was not found")
 
 
