@@ -8,6 +8,7 @@ from typing import NoReturn
 from scaleup.errors import InputError
 
 INPUT_AT_FAULT = 2
+FAILED = 1
 INTERRUPTED = 130
 
 
@@ -21,6 +22,9 @@ def main() -> NoReturn:
         for fault in error.faults:
             sys.stderr.write(f"scaleup: {fault}\n")
         sys.exit(INPUT_AT_FAULT)
+    except ArithmeticError as error:
+        sys.stderr.write(f"scaleup: the calculation failed: {error}\n")
+        sys.exit(FAILED)
     except KeyboardInterrupt:
         sys.stderr.write("scaleup: interrupted; nothing was written\n")
         sys.exit(INTERRUPTED)

@@ -23,7 +23,9 @@ from scaleup.presses.press import Press, Setting
 from scaleup.presses.pulse_shapes import ForcePulse, Motion, Stroke
 
 CONVERGED = 1e-6
-ROUNDS = 12
+ROUNDS = 40
+TOO_SMALL = 1e-9
+"""Share of the pressure below which two peaks tell nothing about a slope."""
 NEGLIGIBLE = 1e-5
 
 
@@ -98,6 +100,7 @@ def _press_stroke(
     state = combined(powder, powder.static_pressure(pressure, dwell), before)
     level = powder.hardening.densification(state) + pressure / powder.elastic
     separation = charge.separation(level) - compliance * pressure
+    last: tuple[Array, Array] | None = None
     for _ in range(ROUNDS):
         squeeze = Squeeze(powder, charge, motion, compliance, powder.weakening(dwell), before)
         pulse = _measured(squeeze, separation, pressure)
@@ -106,17 +109,29 @@ def _press_stroke(
         dwell = pulse.effective_dwell
         if np.max(np.abs(miss) / pressure) < tolerance and np.max(drift) < tolerance:
             return pulse
-        level = powder.hardening.densification(pulse.static_pressure) + pressure / powder.elastic
-        give = charge.spread(level) * _level_for_pressure(powder, pulse) + compliance
-        separation = separation - miss * give
+        step = miss * _give(squeeze, pulse, last)
+        last = (separation, pulse.peak_pressure)
+        separation = separation - step
     raise ArithmeticError("the tip separation for a pressure was not found")
 
 
-def _level_for_pressure(powder: Powder, pulse: Pulse) -> Array:
-    """Return dD/dP at the peak in 1/MPa."""
+def _give(squeeze: Squeeze, pulse: Pulse, last: tuple[Array, Array] | None) -> Array:
+    """Return by how many mm the set separation is to fall for each MPa more at the peak.
+
+    It lies between that of a powder that only springs and that of one that flows as well; the step
+    before, where there was one, says where between.
+    """
+    powder, charge = squeeze.powder, squeeze.charge
+    spread = charge.spread(charge.densification(pulse.in_die))
+    spring = spread / powder.elastic + squeeze.compliance
     flow = pulse.static_pressure / ((1.0 + powder.rate_exponent) * pulse.peak_pressure)
-    result: Array = 1.0 / powder.elastic + powder.hardening.slope(pulse.static_pressure) * flow
-    return result
+    flowing = spring + spread * powder.hardening.slope(pulse.static_pressure) * flow
+    if last is None:
+        return flowing
+    rise = pulse.peak_pressure - last[1]
+    moved = np.abs(rise) > TOO_SMALL * pulse.peak_pressure
+    seen = (last[0] - pulse.separation) / np.where(moved, rise, 1.0)
+    return np.where(moved, np.clip(seen, spring, flowing), flowing)
 
 
 def press_at(

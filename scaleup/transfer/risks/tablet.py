@@ -59,7 +59,9 @@ def solid_fraction_out_of_window(case: Case) -> Iterator[Risk]:
 def strength_below_target(case: Case) -> Iterator[Risk]:
     """The lab's pressure not meeting the strength target at speed."""
     here = case.equivalent("pressure")
-    if case.fitted is None or here is None or here.point is None:
+    if case.fitted is None or case.fitted.fit.strength is None:
+        return
+    if here is None or here.point is None:
         return
     for limit in case.fitted.limits:
         if limit.code != "strength":
