@@ -1,0 +1,91 @@
+"""Ratios taken in one run; nothing here fails for being slow.
+
+``pytest tests/benchmarks -o addopts= -s --import-mode=importlib``
+"""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+from types import ModuleType
+
+import numpy as np
+import pytest
+
+from scaleup.powder.charge import Charge
+from scaleup.powder.compression import press_at
+from scaleup.powder.hardening import Heckel
+from scaleup.powder.law import Powder
+from scaleup.powder.stroke_solver import Squeeze
+from scaleup.presses.rotary import RollerContact
+
+ROOT = Path(__file__).parents[2]
+DRAWS = 10_000
+TWINS = 3
+
+
+def seconds(work: Callable[[], object], rounds: int = 3) -> float:
+    """Return the least wall time of a few rounds."""
+    best = float("inf")
+    for _ in range(rounds):
+        start = time.perf_counter()
+        work()
+        best = min(best, time.perf_counter() - start)
+    return best
+
+
+def process(*words: str) -> Callable[[], object]:
+    """Return a call that runs Python in a process of its own."""
+    command = [sys.executable, *words]
+    return lambda: subprocess.run(command, check=True, capture_output=True, cwd=ROOT)
+
+
+def drawn_powder() -> Powder:
+    rng = np.random.default_rng(1)
+    return Powder(
+        Heckel(
+            100.0 * np.exp(0.1 * rng.standard_normal(DRAWS)),
+            0.6 + 0.05 * rng.standard_normal(DRAWS),
+        ),
+        np.clip(0.04 + 0.02 * rng.standard_normal(DRAWS), 0.005, 0.1),
+        300.0 * np.exp(0.2 * rng.standard_normal(DRAWS)),
+        np.zeros(DRAWS),
+        np.zeros(DRAWS),
+    )
+
+
+def test_pulses_per_second_against_an_ode_library(radau_twin: ModuleType) -> None:
+    powder = drawn_powder()
+    charge = Charge(400.0, 1.55, np.pi * 25.0)
+    stroke = RollerContact(410.0, 125.0, 15.875, 9.525).stroke(60.0)
+    ones = np.ones(DRAWS)
+    squeeze = Squeeze(powder, charge, stroke, 0.0, ones, 0.0 * ones)
+    ours = seconds(lambda: press_at(squeeze, 3.7 * ones)) / DRAWS
+    motion = radau_twin.rotary(410.0, 125.0, 15.875, 9.525, 60.0)
+    one = radau_twin.Powder(100.0, 0.6, 0.05, 300.0)
+    theirs = seconds(
+        lambda: radau_twin.compress(motion, one, radau_twin.Charge(400.0, 1.55, np.pi * 25.0), 3.7),
+        TWINS,
+    )
+    print(f"\npulses: {1.0 / ours:.0f} per second, {theirs / ours:.0f} times an ODE library")
+
+
+@pytest.mark.parametrize(
+    ("words", "imports"),
+    [
+        (("--help",), "typer, rich.console"),
+        (("profiles",), "typer, rich.table"),
+        (
+            ("translate", "examples/marram"),
+            "numpy, scipy.optimize, scipy.stats, scipy.special, pandas, pint, pydantic, rich, typer",
+        ),
+    ],
+    ids=["help", "profiles", "translate"],
+)
+def test_whole_process_against_importing_alone(words: tuple[str, ...], imports: str) -> None:
+    ours = seconds(process("-m", "scaleup", *words))
+    bare = seconds(process("-c", f"import {imports}"))
+    print(f"\nscaleup {words[0]}: {ours / bare:.2f} times importing {imports}")
