@@ -48,7 +48,7 @@ class Pulse:
     separation: Array
     """Distance in mm between the tip edges at dead centre, to set without load."""
     in_die: Array
-    """Distance in mm between the tip edges at the peak, under load."""
+    """Least distance in mm between the tip edges, under load."""
 
     def pick(self, draws: Array) -> Pulse:
         """Return the pulse for the draws at these positions."""
@@ -169,8 +169,6 @@ def _measured(squeeze: Squeeze, separation: Array, expected: Array) -> Pulse:
     contact = stroke.closing_time(np.maximum(first, 0.0)) + stroke.closing_time(
         np.maximum(last, 0.0)
     )
-    level = hardening.densification(path.static_pressure) + peak / powder.elastic
-    in_die = charge.separation(level)
     early = path.rate_stress
     state_10 = np.maximum(0.1 * peak / early, squeeze.before)
     level_10 = hardening.densification(state_10) + 0.1 * peak / powder.elastic
@@ -187,7 +185,7 @@ def _measured(squeeze: Squeeze, separation: Array, expected: Array) -> Pulse:
         contact_time=contact,
         strain_rate=rate,
         separation=separation,
-        in_die=in_die,
+        in_die=separation + squeeze.compliance * peak,
     )
 
 

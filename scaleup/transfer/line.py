@@ -67,7 +67,7 @@ class Line:
         top = self.force_limit / self.charge.tip_area
         high = HEADROOM * max(top, self.reference_pressure)
         low = LOWEST * self.reference_pressure
-        span = Span(low, high, self._speeds())
+        span = Span(low, self.reference_pressure, high, self._speeds())
         return pulse_map(self.press, self.fit.powder, self.charge, self.pre_share, span)
 
     def _speeds(self) -> tuple[float, ...]:

@@ -18,7 +18,7 @@ from scaleup.powder.law import Powder
 from scaleup.presses.press import Press, Setting
 
 TIMES = ("effective_dwell", "time_above_90", "contact_time", "strain_rate")
-PRESSURE_NODES = 5
+NODES_EACH_SIDE = 3
 NODE_TOLERANCE = 0.02
 """A node need not lie on a round pressure; it must know the one it has."""
 
@@ -77,14 +77,20 @@ class PulseMap:
             for share, row in zip(across, self.rows, strict=True)
         )
         state = self.powder.static_pressure(pressure, columns["effective_dwell"])
-        level = self.powder.hardening.densification(state) + pressure / self.powder.elastic
+        in_die = self.charge.separation(_law_level(self.powder, state, pressure) - lag)
         return Pulse(
             peak_pressure=pressure,
             static_pressure=state,
-            separation=self.charge.separation(level - lag) - self.compliance * pressure,
-            in_die=self.charge.separation(level),
+            separation=in_die - self.compliance * pressure,
+            in_die=in_die,
             **columns,
         )
+
+
+def _law_level(powder: Powder, state: Array, pressure: Array) -> Array:
+    """Return D of the law for the final state with the peak pressure still on."""
+    level: Array = powder.hardening.densification(state) + pressure / powder.elastic
+    return level
 
 
 def _lagrange(nodes: Array, target: Array) -> Array:
@@ -107,16 +113,26 @@ class Span:
     """Pressures in MPa and speeds in rpm over which a map is to hold."""
 
     low_pressure: float
+    middle_pressure: float
+    """Where the map is to be exact."""
     high_pressure: float
     speeds: tuple[float, ...]
+
+    @property
+    def pressures(self) -> Array:
+        """Return the pressures in MPa to solve at, even in their logarithm on either side."""
+        below = np.geomspace(self.low_pressure, self.middle_pressure, NODES_EACH_SIDE)
+        above = np.geomspace(self.middle_pressure, self.high_pressure, NODES_EACH_SIDE)
+        return np.concatenate([below, above[1:]])
 
 
 def pulse_map(
     press: Press, powder: Powder, charge: Charge, pre_share: float, span: Span
 ) -> PulseMap:
     """Return the map of a press over a span, `pre_share` being the precompression's share."""
-    pressures = np.geomspace(span.low_pressure, span.high_pressure, PRESSURE_NODES)
-    rows = tuple(_row(press, powder, charge, pre_share, pressures, speed) for speed in span.speeds)
+    rows = tuple(
+        _row(press, powder, charge, pre_share, span.pressures, speed) for speed in span.speeds
+    )
     return PulseMap(press, powder, charge, rows)
 
 
@@ -135,15 +151,14 @@ def _row(
         )
         for pressure in pressures
     ]
-    compliance = press.compliance * charge.tip_area
     return Row(
         speed=speed,
         log_pressure=np.log([pulse.peak_pressure for pulse in pulses]),
         log_times={name: np.log([getattr(pulse, name) for pulse in pulses]) for name in TIMES},
         lag=np.stack(
             [
-                charge.densification(pulse.in_die)
-                - charge.densification(pulse.separation + compliance * pulse.peak_pressure)
+                _law_level(powder, pulse.static_pressure, pulse.peak_pressure)
+                - charge.densification(pulse.in_die)
                 for pulse in pulses
             ]
         ),

@@ -80,7 +80,7 @@ def test_pulses_per_second_against_an_ode_library(radau_twin: ModuleType) -> Non
         (("profiles",), "typer, rich.table"),
         (
             ("translate", "examples/marram"),
-            "numpy, scipy.optimize, scipy.stats, scipy.special, pandas, pint, pydantic, rich, typer",
+            "numpy, scipy.optimize, scipy.stats, pandas, pint, pydantic, rich, typer",
         ),
     ],
     ids=["help", "profiles", "translate"],

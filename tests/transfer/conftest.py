@@ -1,0 +1,80 @@
+"""The three example studies, read once, and small changes to them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from scaleup.files.library import LoadedProfile
+from scaleup.files.study import Study, read_study
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+
+
+@cache
+def example(name: str) -> Study:
+    return read_study(EXAMPLES / name)
+
+
+@pytest.fixture
+def marram() -> Study:
+    return example("marram")
+
+
+@pytest.fixture
+def dunlin() -> Study:
+    return example("dunlin")
+
+
+@pytest.fixture
+def sedge() -> Study:
+    return example("sedge")
+
+
+Change = Callable[..., Study]
+
+
+@pytest.fixture
+def changed() -> Change:
+    """Return a study with other values: ``changed(study, press={...}, tooling={...}, ...)``."""
+    return change
+
+
+def change(
+    study: Study,
+    *,
+    press: dict[str, Any] | None = None,
+    tooling: dict[str, Any] | None = None,
+    lab_tooling: dict[str, Any] | None = None,
+    lab_press: dict[str, Any] | None = None,
+    target: dict[str, Any] | None = None,
+    production: dict[str, Any] | None = None,
+    blend: dict[str, Any] | None = None,
+    runs: Callable[[Any], Any] | None = None,
+) -> Study:
+    made, lab = study.production, study.lab
+    made = replace(
+        made,
+        press=_with(made.press, press),
+        tooling=_with(made.tooling, tooling),
+        **(production or {}),
+    )
+    lab = replace(lab, tooling=_with(lab.tooling, lab_tooling), press=_with(lab.press, lab_press))
+    if runs is not None:
+        lab = replace(lab, runs=tuple(run for run in map(runs, lab.runs) if run is not None))
+    return replace(
+        study,
+        production=made,
+        lab=lab,
+        target=study.target.model_copy(update=target or {}),
+        blend=replace(study.blend, **(blend or {})),
+    )
+
+
+def _with(loaded: LoadedProfile[Any], update: dict[str, Any] | None) -> LoadedProfile[Any]:
+    return replace(loaded, model=loaded.model.model_copy(update=update or {}))
