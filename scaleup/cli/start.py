@@ -11,8 +11,9 @@ import typer
 def start(
     folder: Annotated[Path, typer.Argument(help="A new or an empty folder.")],
 ) -> None:
-    """Write a commented study with invented data that translates as it stands.
+    r"""Write a commented study with invented data that translates as it stands.
 
+    \b
     Example: scaleup start mystudy
     """
     from scaleup.files.starter import write_starter  # noqa: PLC0415  quick --help

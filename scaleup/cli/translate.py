@@ -35,8 +35,9 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
         bool, typer.Option("--strict", help="End with status 3 if a risk is severe.")
     ] = False,
 ) -> None:
-    """Say which production settings make the same tablet, how sure that is, and what is at risk.
+    r"""Say which production settings make the same tablet, how sure that is, and what is at risk.
 
+    \b
     Example: scaleup translate examples/marram --speed "60 rpm" --confidence "95 %"
     """
     from scaleup.files.study import read_study  # noqa: PLC0415  quick --help

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from scaleup.errors import Fault, InputError
 from scaleup.files.run_table import Run
 from scaleup.files.study import Study
-from scaleup.powder.tablet import ejection_stress, solid_fraction
+from scaleup.powder.tablet import ejection_stress
 from scaleup.powder.tip import Tip, tip_from
 from scaleup.presses.press import Press, Setting, press_from
 
@@ -127,7 +127,7 @@ def _solid_fraction(
     if run.weight is None or thickness is None:
         return None
     volume = float(tip.volume(thickness, run.diameter or tip.width))  # type: ignore[arg-type]
-    found = float(solid_fraction(run.weight, max(volume, 1e-12), study.blend.true_density))
+    found = run.weight / (study.blend.true_density * volume)
     if 0.2 < found < 0.999:
         return found
     faults.append(
