@@ -31,9 +31,8 @@ def scaleup(
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
     ] = False,
 ) -> None:
-    r"""Translate a tablet made on a single-station lab press to a rotary production press.
+    """Translate a tablet made on a single-station lab press to a rotary production press.
 
-    \b
     Example: scaleup start mystudy && scaleup translate mystudy
 
     A screening calculation, not a validation: a trial, and qualified people, decide.

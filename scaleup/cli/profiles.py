@@ -14,7 +14,7 @@ profiles = typer.Typer(
     invoke_without_command=True,
     rich_markup_mode=None,
     help="List the press and tooling profiles; show one, or check a file.\n\n"
-    "\b\nExample: scaleup profiles",
+    "Example: scaleup profiles",
 )
 
 
@@ -43,9 +43,8 @@ def show(
     ] = None,
     force: Annotated[str, typer.Option(help="Force of a hydraulic press.")] = "10 kN",
 ) -> None:
-    r"""Derive dwell, contact time, punch velocity and output of one press.
+    """Derive dwell, contact time, punch velocity and output of one press.
 
-    \b
     Example: scaleup profiles show rotary-mid-16 --speed "45 rpm"
     """
     from rich.console import Console  # noqa: PLC0415
@@ -63,9 +62,8 @@ def show(
 def check(
     file: Annotated[Path, typer.Argument(help="A press or tooling profile.")],
 ) -> None:
-    r"""Say all that is wrong, and all that is doubtful, with a profile at once.
+    """Say all that is wrong, and all that is doubtful, with a profile at once.
 
-    \b
     Example: scaleup profiles check profiles/presses/rotary-mid-16.toml
     """
     from scaleup.files.profile_checks import check_profile  # noqa: PLC0415

@@ -11,9 +11,8 @@ import typer
 def start(
     folder: Annotated[Path, typer.Argument(help="A new or an empty folder.")],
 ) -> None:
-    r"""Write a commented study with invented data that translates as it stands.
+    """Write a commented study with invented data that translates as it stands.
 
-    \b
     Example: scaleup start mystudy
     """
     from scaleup.files.starter import write_starter  # noqa: PLC0415  quick --help

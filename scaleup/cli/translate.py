@@ -35,10 +35,9 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
         bool, typer.Option("--strict", help="End with status 3 if a risk is severe.")
     ] = False,
 ) -> None:
-    r"""Say which production settings make the same tablet, how sure that is, and what is at risk.
+    """Say which production settings make the same tablet, how sure that is, and what is at risk.
 
-    \b
-    Example: scaleup translate examples/marram --speed "60 rpm" --confidence "95 %"
+    Example: scaleup translate examples/marram --speed "60 rpm"
     """
     from scaleup.files.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.transfer.translation import translate as translated  # noqa: PLC0415

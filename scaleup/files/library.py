@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from scaleup.files.tooling_profiles import ToolingProfile
 
 Profile = TypeVar("Profile")
+Profile_co = TypeVar("Profile_co", covariant=True)
 Room = Literal["presses", "tooling"]
 
 FORMATS: dict[Room, str] = {"presses": "scaleup press 1", "tooling": "scaleup tooling 1"}
@@ -27,11 +28,11 @@ _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,79}", re.ASCII)
 
 
 @dataclass(frozen=True)
-class LoadedProfile(Generic[Profile]):
+class LoadedProfile(Generic[Profile_co]):
     """A profile with the file it was read from."""
 
     id: str
-    model: Profile
+    model: Profile_co
     path: Path
     sha256: str
     shown: str
