@@ -167,7 +167,7 @@ def _xlsx_frame(data: bytes, shown: str, *, values: bool) -> DataFrame:
             warnings.simplefilter("ignore", UserWarning)  # styles that do not matter here
             with pd.ExcelFile(io.BytesIO(data), engine="openpyxl", engine_kwargs=options) as book:
                 name = _sheet_name(book.sheet_names, shown)
-                return book.parse(name, header=None, dtype=object)
+                return pd.read_excel(book, sheet_name=name, header=None, dtype=object)
     except (KeyError, ValueError, ParseError, zipfile.BadZipFile, zlib.error):
         raise InputError(_no_workbook(shown)) from None
 
