@@ -126,7 +126,7 @@ def test_presses_of_every_kind_and_class_are_shipped() -> None:
 
 BAD_PRESS = {
     "bare number": ('pitch_circle = "290 mm"', "pitch_circle = 290", "pitch_circle", "290"),
-    "dimension": ('pitch_circle = "290 mm"', 'pitch_circle = "290 kN"', "pitch_circle", 'unit "kN"'),
+    "dimension": ('"290 mm"', '"290 kN"', "pitch_circle", 'unit "kN"'),
     "unknown key": ("pitch_circle =", "pitch_cirle =", "pitch_cirle", "pitch_circle"),
     "stations": ("stations = 16", "stations = 0", "stations", "0"),
     "stations text": ("stations = 16", 'stations = "16"', "stations", "16"),
