@@ -1,0 +1,260 @@
+"""Pulses found for a pressure, and every figure read off them, against a dense direct solution."""
+
+from __future__ import annotations
+
+from types import ModuleType
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.optimize import brentq
+
+from scaleup.powder.charge import Charge
+from scaleup.powder.compression import (
+    Pulse,
+    combined,
+    compress,
+    dwell_before,
+    press_at,
+    press_to,
+)
+from scaleup.powder.hardening import Heckel
+from scaleup.powder.law import Powder
+from scaleup.powder.rate import effective_dwell
+from scaleup.powder.stroke_solver import Squeeze
+from scaleup.presses.press import Setting
+from scaleup.presses.pulse_shapes import ForcePulse
+from scaleup.presses.rotary import RollerContact, RotaryPress
+
+AREA = float(np.pi * 25.0)
+CHARGE = Charge(400.0, 1.55, AREA)
+HEAD = (410.0, 125.0, 15.875, 9.525)
+CONTACT = RollerContact(*HEAD)
+
+
+def powder(y: float, a: float, m: float, k: float) -> Powder:
+    one = np.ones(1)
+    return Powder(Heckel(y * one, a * one), m * one, k * one, 0.0 * one, 0.0 * one)
+
+
+Dense = tuple[Pulse, float, Any]
+SOFT = powder(120.0, 0.6, 0.05, 400.0)
+
+
+@pytest.mark.parametrize(
+    ("m", "before", "stiffness", "speed"),
+    [
+        (0.005, 0.0, 150e3, 60.0),
+        (0.005, 150.0, 100e3, 30.0),
+        (0.02, 60.0, 200e3, 15.0),
+        (0.05, 150.0, 100e3, 80.0),
+        (0.1, 0.0, 100e3, 45.0),
+        (0.1, 90.0, 300e3, 45.0),
+    ],
+)
+def test_give_and_an_earlier_pulse_agree_with_the_slow_twin(
+    radau_twin: ModuleType, m: float, before: float, stiffness: float, speed: float
+) -> None:
+    """`before` is the peak in MPa of an earlier pulse of 10 ms effective dwell."""
+    law = powder(140.0, 0.65, m, 600.0)
+    state = law.static_pressure(np.array([before]), np.array([0.01]))
+    found = press_to(CONTACT.stroke(speed), law, CHARGE, np.array([170.0]), AREA / stiffness, state)
+    twin = radau_twin.compress(
+        radau_twin.rotary(*HEAD, speed),
+        radau_twin.Powder(140.0, 0.65, m, 600.0),
+        radau_twin.Charge(400.0, 1.55, AREA),
+        float(found.separation[0]),
+        stiffness,
+        float(state[0]) / 140.0,
+    )
+    earlier = dwell_before(law, state, found.peak_pressure)
+    assert found.static_pressure[0] / 140.0 == pytest.approx(twin.densification, rel=1e-4)
+    assert found.peak_pressure[0] == pytest.approx(twin.peak_pressure, rel=3e-4)
+    assert (found.effective_dwell - earlier)[0] == pytest.approx(twin.effective_dwell, rel=1e-2)
+    assert found.time_above_90[0] == pytest.approx(twin.time_above_90, rel=1e-2)
+
+
+@pytest.fixture(scope="module")
+def dense(radau_twin: ModuleType) -> Dense:
+    """Return our pulse, the stiffness of the press in N/mm and the twin's pulse."""
+    stiffness = 150e3
+    found = press_to(CONTACT.stroke(40.0), SOFT, CHARGE, np.array([150.0]), AREA / stiffness)
+    twin = radau_twin.compress(
+        radau_twin.rotary(*HEAD, 40.0),
+        radau_twin.Powder(120.0, 0.6, 0.05, 400.0),
+        radau_twin.Charge(400.0, 1.55, AREA),
+        float(found.separation[0]),
+        stiffness,
+    )
+    return found, stiffness, twin
+
+
+def test_mean_strain_rate_between_10_and_90_per_cent(dense: Dense) -> None:
+    found, stiffness, twin = dense
+    rising = twin.time <= twin.peak_time
+    times, heights = [], []
+    for share in (0.1, 0.9):
+        level = share * twin.peak_pressure
+        moment = np.interp(level, twin.pressure[rising], twin.time[rising])
+        opening = CONTACT.stroke(40.0).opening(np.array([moment]))[0]
+        times.append(moment)
+        heights.append(found.separation[0] + opening + level * AREA / stiffness)
+    direct = np.log(heights[0] / heights[1]) / (times[1] - times[0])
+    assert found.strain_rate[0] == pytest.approx(direct, rel=5e-3)
+
+
+def test_contact_from_first_touch_until_the_tablet_is_left_behind(
+    dense: Dense,
+) -> None:
+    found, _, twin = dense
+    stroke = CONTACT.stroke(40.0)
+
+    def moment(level: float) -> float:
+        """Return the time in s after dead centre at which unloaded powder just fills the gap."""
+        height = 400.0 / (1.55 * AREA * (1.0 - np.exp(-level)))
+        return float(
+            brentq(
+                lambda time: found.separation[0] + stroke.opening(np.array([time]))[0] - height,
+                stroke.flat_time,
+                0.08,
+            )
+        )
+
+    contact = moment(0.6) + moment(0.6 + twin.densification)
+    assert found.contact_time[0] == pytest.approx(contact, rel=1e-4)
+
+
+def test_tips_give_way_by_force_over_stiffness(dense: Dense) -> None:
+    """The least distance is at the end of the flat, where some of the peak is already relaxed."""
+    found, stiffness, twin = dense
+    give = found.peak_pressure[0] * AREA / stiffness
+    assert found.in_die[0] - found.separation[0] == pytest.approx(give, rel=1e-9)
+    opening = CONTACT.stroke(40.0).opening(twin.time)
+    apart = found.separation[0] + opening + twin.pressure * AREA / stiffness
+    assert found.in_die[0] == pytest.approx(apart.min(), abs=0.01)
+
+
+@settings(max_examples=25)
+@given(
+    pressure=st.floats(30.0, 400.0),
+    m=st.floats(0.0, 0.12),
+    give=st.floats(0.0, 8e-4),
+    before=st.floats(0.0, 0.95),
+)
+def test_the_peak_asked_for_is_met(pressure: float, m: float, give: float, before: float) -> None:
+    law, stroke = powder(150.0, 0.7, m, 500.0), CONTACT.stroke(40.0)
+    earlier = np.array([before * pressure * 0.9])
+    found = press_to(stroke, law, CHARGE, np.array([pressure]), give, earlier)
+    assert found.peak_pressure[0] == pytest.approx(pressure, rel=1e-6)
+    again = press_at(Squeeze(law, CHARGE, stroke, give, np.ones(1), earlier), found.separation)
+    assert again.peak_pressure[0] == pytest.approx(pressure, rel=1e-4)
+    assert again.static_pressure[0] == pytest.approx(found.static_pressure[0], rel=1e-4)
+
+
+@settings(max_examples=15)
+@given(separation=st.floats(3.5, 4.4), m=st.floats(0.005, 0.1))
+def test_separation_to_peak_and_back(separation: float, m: float) -> None:
+    law, stroke, give = powder(150.0, 0.7, m, 500.0), CONTACT.stroke(40.0), 5e-4
+    there = press_at(
+        Squeeze(law, CHARGE, stroke, give, np.ones(1), np.zeros(1)), np.array([separation])
+    )
+    back = press_to(stroke, law, CHARGE, there.peak_pressure, give)
+    assert back.separation[0] == pytest.approx(separation, abs=2e-4)
+
+
+def test_many_draws_at_once_are_each_its_own() -> None:
+    rng = np.random.default_rng(6)
+    y, m = rng.uniform(80, 250, 12), rng.uniform(0.005, 0.1, 12)
+    k, pressure = rng.uniform(300, 1200, 12), rng.uniform(60, 250, 12)
+    zero = np.zeros(12)
+    together = press_to(
+        CONTACT.stroke(40.0),
+        Powder(Heckel(y, zero + 0.65), m, k, zero, zero),
+        CHARGE,
+        pressure,
+        4e-4,
+    )
+    for i in (0, 5, 11):
+        alone = press_to(
+            CONTACT.stroke(40.0), powder(y[i], 0.65, m[i], k[i]), CHARGE, pressure[[i]], 4e-4
+        )
+        assert together.separation[i] == pytest.approx(alone.separation[0], abs=5e-4)
+        assert together.effective_dwell[i] == pytest.approx(alone.effective_dwell[0], rel=1e-2)
+
+
+def test_a_force_is_met_exactly_and_its_strain_rate_is_that_of_the_law() -> None:
+    pulse = ForcePulse(np.array([0.0, 0.5, 1.5, 1.6]), np.array([0.0, 9e3, 9e3, 0.0]))
+    found = press_to(pulse, SOFT, CHARGE, np.array([115.0]), 4e-4)
+    assert found.peak_pressure[0] == 115.0
+    assert found.in_die[0] - found.separation[0] == pytest.approx(115.0 * 4e-4)
+
+    def height(share: float) -> float:
+        """Return the height in mm on the ramp, whose effective dwell is ``t m/(1+m)``."""
+        dwell = 0.5 * share * 0.05 / 1.05
+        q = (share * 115.0 / 120.0 * dwell**0.05) ** (1.0 / 1.05)
+        level = 0.6 + q + share * 115.0 / 400.0
+        return float(400.0 / (1.55 * AREA * (1.0 - np.exp(-level))))
+
+    expected = np.log(height(0.1) / height(0.9)) / 0.4
+    assert found.strain_rate[0] == pytest.approx(expected, rel=1e-9)
+
+
+def test_an_earlier_equal_pulse_doubles_the_dwell() -> None:
+    peak, dwell = np.array([140.0]), np.array([0.007])
+    state = SOFT.static_pressure(peak, dwell)
+    assert dwell_before(SOFT, state, peak) == pytest.approx(dwell, rel=1e-10)
+    twice = SOFT.static_pressure(peak, 2.0 * dwell)
+    assert combined(SOFT, state, state) == pytest.approx(twice, rel=1e-10)
+    pulse = ForcePulse(np.array([0.0, 0.1, 0.2]), np.array([0.0, 11e3, 0.0]))
+    alone = press_to(pulse, SOFT, CHARGE, peak)
+    again = press_to(pulse, SOFT, CHARGE, peak, 0.0, alone.static_pressure)
+    assert again.effective_dwell == pytest.approx(2.0 * alone.effective_dwell, rel=1e-9)
+
+
+@given(share=st.floats(0.05, 0.99), m=st.floats(0.01, 0.1))
+def test_integrals_of_two_pulses_add(share: float, m: float) -> None:
+    """Both pulses laid end to end as one log of pressure against time."""
+    law = powder(120.0, 0.6, m, 400.0)
+    time = np.array([0.0, 0.1, 0.2, 0.3, 0.4])
+    log = np.array([0.0, share, 0.0, 1.0, 0.0])
+    whole = law.static_pressure(np.array([150.0]), np.array([effective_dwell(time, log, m)]))
+    first = ForcePulse(time[:3], log[:3] * 1e4)
+    main = ForcePulse(time[2:], log[2:] * 1e4)
+    early = press_to(first, law, CHARGE, np.array([150.0 * share])).static_pressure
+    both = press_to(main, law, CHARGE, np.array([150.0]), 0.0, early)
+    assert both.static_pressure == pytest.approx(whole, rel=1e-9)
+    late = press_to(main, law, CHARGE, np.array([150.0])).static_pressure
+    assert combined(law, early, late) == pytest.approx(whole, rel=1e-9)
+
+
+def rotary(stiffness: float) -> RotaryPress:
+    return RotaryPress(CONTACT, CONTACT, 1.0 / stiffness)
+
+
+def with_share(press: RotaryPress, share: float) -> Pulse:
+    return compress(press, SOFT, CHARGE, np.array([150.0]), Setting(speed=40.0), share)
+
+
+def test_precompression_counts_only_near_the_main_force() -> None:
+    press = rotary(200e3)
+    alone = with_share(press, 0.0).static_pressure
+    assert with_share(press, 0.3).static_pressure == pytest.approx(alone, rel=1e-5)
+    gains = [
+        (with_share(press, share).static_pressure / alone)[0] - 1.0 for share in (0.8, 0.9, 0.99)
+    ]
+    assert 0.0 <= gains[0] < 3e-4 < gains[1] < gains[2]
+    doubled = 2.0 ** (0.05 / 1.05) - 1.0
+    assert gains[2] == pytest.approx(doubled, rel=0.2)
+
+
+def test_a_press_without_a_second_roller_gives_one_pulse() -> None:
+    single = RotaryPress(CONTACT, None, 1.0 / 200e3)
+    with_pre, without = (with_share(single, share).effective_dwell for share in (0.9, 0.0))
+    assert with_pre == pytest.approx(without, rel=1e-12)
+
+
+def test_what_is_no_motion_is_refused() -> None:
+    with pytest.raises(TypeError, match="not a motion"):
+        press_to("stroke", SOFT, CHARGE, np.array([100.0]))  # type: ignore[arg-type]

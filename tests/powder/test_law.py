@@ -1,0 +1,114 @@
+"""The law of one pulse: what follows from it without solving for a path of the tips."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.integrate import solve_ivp
+
+from scaleup.arrays import Array
+from scaleup.powder.hardening import Heckel
+from scaleup.powder.law import Powder
+
+Y, A = 150.0, 0.7
+
+
+def powder(m: float, tested: float = 0.0, drift: float = 0.0) -> Powder:
+    one = np.ones(1)
+    return Powder(Heckel(Y * one, A * one), m * one, 500.0 * one, tested * one, drift * one)
+
+
+def of(value: float) -> Array:
+    return np.array([value])
+
+
+@pytest.mark.parametrize("m", [0.02, 0.05, 0.1])
+def test_the_closed_line_is_the_integrated_rate(m: float) -> None:
+    """A triangle of pressure through the rate form, by an explicit Runge-Kutta method."""
+    rise, peak, start = 0.03, 180.0, 0.4
+
+    def pressure(time: float) -> float:
+        return peak * (1.0 - abs(time / rise - 1.0))
+
+    def rate(time: float, state: Array) -> Array:
+        flow: Array = m / (1.0 + m) * Y * (pressure(time) / state) ** (1.0 / m)
+        return flow
+
+    first = start * rise
+    head = Y * ((pressure(first) / Y) * (first * m / (1.0 + m)) ** m) ** (1.0 / (1.0 + m))
+    solved = solve_ivp(
+        rate, (first, 2.0 * rise), [head], method="LSODA", rtol=1e-9, atol=1e-12, max_step=1e-4
+    )
+    dwell = 2.0 * rise * m / (1.0 + m)
+    assert powder(m).static_pressure(of(peak), of(dwell))[0] == pytest.approx(
+        solved.y[0, -1], rel=1e-5
+    )
+
+
+@given(
+    m=st.floats(0.0, 0.15),
+    pressure=st.floats(10.0, 500.0),
+    dwell=st.floats(1e-4, 100.0),
+    tested=st.floats(1e-3, 10.0),
+    drift=st.floats(-0.6, 0.6),
+)
+def test_the_pressure_for_a_state_is_the_law_inverted(
+    m: float, pressure: float, dwell: float, tested: float, drift: float
+) -> None:
+    of_law = powder(m, tested, drift)
+    state = of_law.static_pressure(of(pressure), of(dwell))
+    assert of_law.peak_pressure(state, of(dwell)) == pytest.approx(pressure, rel=1e-10)
+
+
+def test_equal_pressure_and_dwell_make_the_same_tablet_whatever_the_speed_of_before() -> None:
+    """Two pulses of 0.25 s each leave what one of 0.5 s does; half the time leaves less."""
+    law = powder(0.06)
+    whole = law.solid_fraction_after(of(120.0), of(0.5))
+    half = law.solid_fraction_after(of(120.0), of(0.25))
+    assert half[0] < whole[0]
+    paid = law.solid_fraction_after(of(120.0 * 2.0**0.06), of(0.25))
+    assert paid == pytest.approx(whole, rel=1e-12)
+
+
+def test_without_rate_the_tablet_is_heckels_at_any_dwell() -> None:
+    """Heckel 1961: ``ln(1/(1 - SF)) = A + P/Y``."""
+    for dwell in (0.0, 1e-3, 10.0):
+        solid = powder(0.0).solid_fraction_after(of(150.0), of(dwell))
+        assert np.log(1.0 / (1.0 - solid)) == pytest.approx(1.7)
+
+
+def test_beyond_the_tested_dwell_the_exponent_drifts() -> None:
+    """Two decades beyond, 25 % a decade: the mean exponent is half as large again."""
+    drifting = powder(0.04, tested=1.0, drift=0.25)
+    assert drifting.dwell_factor(of(1e-2)) == pytest.approx(1e-2 ** (0.04 * 1.5))
+    assert drifting.dwell_factor(of(2.0)) == pytest.approx(2.0**0.04)
+    assert drifting.decades_beyond(of(1e-2)) == pytest.approx(2.0)
+    assert drifting.decades_beyond(of(2.0)) == 0.0
+
+
+def test_no_drift_turns_the_exponent_negative() -> None:
+    falling = powder(0.04, tested=1.0, drift=-0.8)
+    assert falling.dwell_factor(of(1e-2)) == pytest.approx(1.0)
+    assert falling.dwell_factor(of(1e-3)) == pytest.approx(1.0)
+
+
+@given(density=st.floats(0.75, 3.0))
+def test_a_hardening_curve_its_slope_and_its_inverse(density: float) -> None:
+    curve = Heckel(of(Y), of(A))
+    state = curve.static_pressure(of(density))
+    assert curve.densification(state) == pytest.approx(density, rel=1e-12)
+    rise = curve.densification(state + 0.5) - curve.densification(state - 0.5)
+    assert curve.slope(state) == pytest.approx(rise, rel=1e-9)
+
+
+def test_picked_draws_keep_together() -> None:
+    many = np.arange(1.0, 5.0)
+    law = Powder(Heckel(100.0 * many, many / 10.0), many / 50.0, 400.0 * many, many, -many)
+    picked = law.pick(np.array([2, 0]))
+    assert picked.draws == 2
+    one = law.solid_fraction_after(many * 0.0 + 90.0, many * 0.0 + 0.02)
+    two = picked.solid_fraction_after(np.full(2, 90.0), np.full(2, 0.02))
+    assert two == pytest.approx(one[[2, 0]])
+    assert picked.elastic.tolist() == [1200.0, 400.0]
