@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from scaleup.errors import Fault, InputError
-    from scaleup.evidence.fit import Fit, NoFit
+    from scaleup.evidence.fit import Fit, NoFit, fit
     from scaleup.files.library import find_press, find_tooling
     from scaleup.files.study import Study, read_study
     from scaleup.presses.press import Press, Setting, press_from
@@ -25,6 +25,7 @@ _HOMES = {
     "InputError": "scaleup.errors",
     "Fit": "scaleup.evidence.fit",
     "NoFit": "scaleup.evidence.fit",
+    "fit": "scaleup.evidence.fit",
     "find_press": "scaleup.files.library",
     "find_tooling": "scaleup.files.library",
     "Study": "scaleup.files.study",
@@ -49,6 +50,7 @@ __all__ = [
     "__version__",
     "find_press",
     "find_tooling",
+    "fit",
     "press_from",
     "read_study",
     "translate",

@@ -10,7 +10,7 @@ from scaleup.arrays import Array
 from scaleup.evidence.dwell_surface import DwellOfRuns, dwell_of_runs
 from scaleup.evidence.forms import HECKEL, Form
 from scaleup.evidence.lack_of_fit import LackOfFit, lack_of_fit
-from scaleup.evidence.observations import Observation, with_solid_fraction
+from scaleup.evidence.observations import Observation, observe, sides, with_solid_fraction
 from scaleup.evidence.one_curve import OneCurveTest, one_curve_test
 from scaleup.evidence.posterior import Posterior, powder_of
 from scaleup.evidence.prior import RatePrior, elastic_prior, rate_prior
@@ -88,6 +88,17 @@ class NoFit:
     """Why the runs allow no fit, one reason each."""
 
     reasons: tuple[str, ...]
+
+
+def fit(study: Study, *, draws: int = 4000, seed: int = 1) -> Fit | NoFit:
+    """Return the powder fitted to all runs of a study, or why the runs allow no fit.
+
+    Raises
+    ------
+    InputError
+        If runs contradict each other, or the tooling cannot work on the press.
+    """
+    return fit_study(study, observe(study, sides(study)), Drawing(draws, seed))
 
 
 def fit_study(study: Study, observations: tuple[Observation, ...], drawing: Drawing) -> Fit | NoFit:

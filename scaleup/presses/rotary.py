@@ -41,6 +41,18 @@ class RollerContact:
         angle: Array = np.arcsin(np.minimum(2.0 * across / self.pitch_circle, 1.0))
         return angle
 
+    def rim_opening(self, head_diameter: float) -> float:
+        """Return the opening in mm above which the roller meets the rim of the punch head.
+
+        Contact stays on the head's edge radius while ``u/R <= (r_head - flat/2)/r2``; beyond it
+        the path of the tips is not the one computed here.
+        """
+        reach = self.roller_radius + self.head_edge_radius
+        share = (head_diameter - self.head_flat) / (2.0 * self.head_edge_radius)
+        if share >= 1.0:
+            return 2.0 * reach
+        return 2.0 * reach * (1.0 - float(np.sqrt(1.0 - share * share)))
+
     def stroke(self, speed: float) -> Stroke:
         """Return the path of the tips at a turret speed in rpm."""
         omega = speed * RADIANS_PER_SECOND

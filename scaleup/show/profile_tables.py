@@ -125,5 +125,20 @@ def show_press(
     if limits is not None and not limits.min <= turret <= limits.max:
         allowed = f"{say(limits.min, 'rpm')} to {say(limits.max, 'rpm')}"
         console.print(Text(f"outside the speed range of the press, {allowed}", style="bold"))
-    for doubt in press_doubts(press.model):
+    for doubt in [*press_doubts(press.model), *_velocity_doubts(press.model, tooling.model)]:
         console.print(Text(f"doubtful: {doubt}"))
+
+
+def _velocity_doubts(press: PressProfile, tooling: ToolingProfile) -> list[str]:
+    """Return the stated punch velocity if geometry and punch head deny it."""
+    from scaleup.files.press_profiles import RotaryProfile  # noqa: PLC0415
+    from scaleup.presses.stated import disagreements  # noqa: PLC0415
+
+    if not isinstance(press, RotaryProfile) or tooling.head_edge_radius is None:
+        return []
+    return [
+        f"stated {item.what} is {item.stated:.4g} {item.unit}, geometry gives "
+        f"{item.from_geometry:.4g} {item.unit}"
+        for item in disagreements(press, tooling.head_edge_radius)
+        if item.what == "punch velocity"
+    ]

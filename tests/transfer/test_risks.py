@@ -65,6 +65,7 @@ CHANGES: dict[str, dict[str, Any]] = {
     "tooling-does-not-fit": {"tooling": {"standard": "D"}},
     "tips-differ": {"lab_tooling": {"diameter": 11.0}},
     "deflection-not-included": {"press": {"stiffness": None}},
+    "contact-on-head-rim": {"tooling": {"head_diameter": 10.5}},
     "lab-force-over-limit": {"lab_press": {"force_limit": 14e3}},
     "strength-not-checked": {"runs": lambda run: replace(run, breaking_force=None)},
     "not-enough-runs": {"runs": lambda run: run if run.name == "M4" else None},

@@ -228,6 +228,30 @@ def precompression_share(case: Case) -> Iterator[Risk]:
 
 
 @risk
+def rim_contact(case: Case) -> Iterator[Risk]:
+    """Powder that is met while the roller is still on the rim of the punch head."""
+    head = case.study.production.tooling.model.head_diameter
+    item = case.equivalent("pressure")
+    if head is None or case.fitted is None or item is None or item.point is None:
+        return
+    line = case.fitted.line
+    half = item.point.pulse.contact_time / 2.0
+    opening = float(np.median(line.press.main.stroke(case.speed).opening(half)))
+    allowed = line.press.main.rim_opening(head)
+    if opening <= allowed:
+        return
+    yield Risk(
+        "contact-on-head-rim",
+        "watch",
+        f"The powder is met with the tips {say(opening, 'mm')} open, while the roller is still on "
+        "the rim of the punch head.",
+        f"With a head of {say(head, 'mm')} the computed path holds up to {say(allowed, 'mm')}.",
+        "Check head diameter and edge radius; the start of the pulse is only approximate.",
+        opening / allowed - 1.0,
+    )
+
+
+@risk
 def deflection_unknown(case: Case) -> Iterator[Risk]:
     """Press or punches whose give under load is not stated."""
     press, tooling = case.study.production.press, case.study.production.tooling
