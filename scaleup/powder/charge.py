@@ -40,6 +40,11 @@ class Charge:
         """Return the height in mm of a flat layer with the volume of both cups."""
         return 2.0 * self.cup_volume / self.tip_area
 
+    @property
+    def pore_free_separation(self) -> float:
+        """Return the distance in mm between the tip edges at which no pore would be left."""
+        return self.solid_height - self.cup_height
+
     def densification(self, separation: Array) -> Array:
         """Return ``D = ln(1/(1 - SF))`` with the tip edges this many mm apart."""
         result: Array = -np.log1p(-self.solid_height / (separation + self.cup_height))

@@ -109,7 +109,8 @@ def _press_stroke(
         dwell = pulse.effective_dwell
         if np.max(np.abs(miss) / pressure) < tolerance and np.max(drift) < tolerance:
             return pulse
-        step = miss * _give(squeeze, pulse, last)
+        room = separation + compliance * pressure - charge.pore_free_separation
+        step = np.minimum(miss * _give(squeeze, pulse, last), 0.5 * room)
         last = (separation, pulse.peak_pressure)
         separation = separation - step
     raise ArithmeticError("the tip separation for a pressure was not found")

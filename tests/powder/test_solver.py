@@ -176,3 +176,21 @@ def test_a_second_pulse_agrees_with_the_slow_twin(radau_twin: ModuleType) -> Non
     )
     assert ours.static_pressure[0] / 120.0 == pytest.approx(theirs.densification, rel=1e-4)
     assert ours.peak_pressure[0] == pytest.approx(theirs.peak_pressure, rel=3e-4)
+
+
+@pytest.mark.parametrize("give", [0.0, 5e-4])
+@pytest.mark.parametrize("pressure", [20.0, 300.0, 700.0])
+def test_powders_far_from_usual_are_solved_all_the_same(pressure: float, give: float) -> None:
+    rng = np.random.default_rng(0)
+    draws = 200
+    of = Powder(
+        Heckel(rng.uniform(50.0, 300.0, draws), rng.uniform(0.4, 1.0, draws)),
+        rng.uniform(0.0, 0.12, draws),
+        np.exp(rng.uniform(np.log(150.0), np.log(4000.0), draws)),
+        np.zeros(draws),
+        np.zeros(draws),
+    )
+    stroke = RollerContact(290.0, 100.0, 15.9, 9.5).stroke(75.0)
+    found = press_to(stroke, of, CHARGE, np.full(draws, pressure), give)
+    assert found.peak_pressure == pytest.approx(np.full(draws, pressure), rel=1e-5)
+    assert np.all(found.effective_dwell > 0.0)
