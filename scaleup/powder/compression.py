@@ -170,6 +170,8 @@ def _measured(squeeze: Squeeze, separation: Array, expected: Array) -> Pulse:
     contact = stroke.closing_time(np.maximum(first, 0.0)) + stroke.closing_time(
         np.maximum(last, 0.0)
     )
+    level = hardening.densification(path.static_pressure) + peak / powder.elastic
+    tightest = charge.separation(level)  # peak pressure and final state at the same moment
     early = path.rate_stress
     state_10 = np.maximum(0.1 * peak / early, squeeze.before)
     level_10 = hardening.densification(state_10) + 0.1 * peak / powder.elastic
@@ -186,7 +188,7 @@ def _measured(squeeze: Squeeze, separation: Array, expected: Array) -> Pulse:
         contact_time=contact,
         strain_rate=rate,
         separation=separation,
-        in_die=separation + squeeze.compliance * peak,
+        in_die=np.maximum(separation + squeeze.compliance * peak, tightest),
     )
 
 
