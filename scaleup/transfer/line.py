@@ -18,6 +18,8 @@ from scaleup.transfer.pulse_map import PulseMap, Span, pulse_map
 
 HEADROOM = 1.15
 """The map reaches this far beyond the largest pressure any limit allows."""
+DENSEST = 5.0
+"""D of the ejected tablet, a solid fraction of 0.993, above which the law claims nothing."""
 LOWEST = 0.15
 """The map begins at this share of the lab's pressure."""
 
@@ -65,7 +67,9 @@ class Line:
     def map(self) -> PulseMap:
         """Return the map of every pressure and speed the press allows, solved when first asked."""
         top = self.force_limit / self.charge.tip_area
-        high = HEADROOM * max(top, self.reference_pressure)
+        hardening = self.fit.powder.hardening
+        solid = float(np.min(hardening.static_pressure(np.full(self.fit.powder.draws, DENSEST))))
+        high = max(min(HEADROOM * top, solid), HEADROOM * self.reference_pressure)
         low = LOWEST * self.reference_pressure
         span = Span(low, self.reference_pressure, high, self._speeds())
         return pulse_map(self.press, self.fit.powder, self.charge, self.pre_share, span)
