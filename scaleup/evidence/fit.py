@@ -173,7 +173,8 @@ def _sampled(
     """
     form = HECKEL
     middle = sorted(usable, key=lambda seen: seen.pressure)[len(usable) // 2]
-    elastic = elastic_prior(middle.pressure, middle.solid_fraction or 0.0)
+    in_die = any(seen.in_die_solid_fraction is not None for seen in usable)
+    elastic = elastic_prior(middle.pressure, middle.solid_fraction or 0.0, measured=in_die)
     start = _start(usable, elastic.log_mean)
     design = _design(start, np.array([0.4, 0.15, 0.0, elastic.log_spread]), rng)
     dwell = _dwells(usable, design, form, density)

@@ -109,18 +109,22 @@ class ElasticPrior:
 
     log_mean: float
     log_spread: float
+    bound: float = np.inf
+    """How many spreads from the mean a powder may be; a range is not left without evidence."""
 
     def log_density(self, log_elastic: Array) -> Array:
-        """Return the logarithm of the density but for a constant."""
-        density: Array = -0.5 * ((log_elastic - self.log_mean) / self.log_spread) ** 2
-        return density
+        """Return the logarithm of the density but for a constant, minus infinity outside."""
+        off = np.abs(log_elastic - self.log_mean) / self.log_spread
+        return np.where(off <= self.bound, -0.5 * off**2, -np.inf)
 
 
-def elastic_prior(pressure: float, solid_fraction: float) -> ElasticPrior:
+def elastic_prior(
+    pressure: float, solid_fraction: float, *, measured: bool = False
+) -> ElasticPrior:
     """Return the prior of K that a usual elastic recovery gives at a pressure in MPa.
 
     ``K = P / ln((1 - SF)/(1 - SF (1 + ER)))`` with axial recovery ER; the range of ER stands for
-    95 % of powders.
+    95 % of powders and is not left unless in-die thickness was `measured`.
     """
     low, middle, high = (
         log(
@@ -129,4 +133,5 @@ def elastic_prior(pressure: float, solid_fraction: float) -> ElasticPrior:
         )
         for share in RECOVERY
     )
-    return ElasticPrior(middle, max((low - high) / (2.0 * 1.96), 0.1))
+    spread = max((low - high) / (2.0 * 1.96), 0.1)
+    return ElasticPrior(middle, spread, np.inf if measured else 1.96)
