@@ -18,6 +18,14 @@ def shipped_profiles() -> Path:
     return installed if installed.is_dir() else package.parent / "profiles"
 
 
+def is_folder(path: Path) -> bool:
+    """Return whether a path is a folder; a name that no file can have is none."""
+    try:
+        return path.is_dir()
+    except OSError:
+        return False
+
+
 def own_profiles() -> Path | None:
     """Return the folder named by ``SCALEUP_PROFILES``, None if it is not set.
 
@@ -30,7 +38,7 @@ def own_profiles() -> Path | None:
     if not named:
         return None
     folder = Path(named)
-    if not folder.is_dir():
+    if not is_folder(folder):
         raise InputError(
             Fault(
                 "",

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BaseModel, ConfigDict, GetCoreSchemaHandler, model_validator
 from pydantic_core.core_schema import CoreSchema, no_info_before_validator_function
 
-from scaleup.files.text import has_control, printable
+from scaleup.files.text import has_control, printable, shown_number
 from scaleup.files.units import EXPECTED, UnitFault, expected, to_core
 
 NAME_LIMIT = 120
@@ -73,7 +73,7 @@ def _bare(value: object) -> str:
     if isinstance(value, bool):
         return str(value).lower()
     if isinstance(value, int | float):
-        return f"{value}, a number without a unit"
+        return f"{shown_number(value)}, a number without a unit"
     return {"dict": "a table", "list": "a list", "tuple": "a list"}.get(
         type(value).__name__, str(value)
     )

@@ -11,7 +11,7 @@ from scaleup.errors import Fault, InputError
 from scaleup.files.run_columns import MEASURED, WORDS, Column
 from scaleup.files.run_table import PressName, Run
 from scaleup.files.sheets import Row, Sheet, UnreadFormula
-from scaleup.files.text import NUMBER, has_control, printable
+from scaleup.files.text import LARGE, NUMBER, has_control, printable, shown_number
 from scaleup.files.toml import nearest
 from scaleup.files.units import EXPECTED, UnitFault, factor, split_heading
 
@@ -176,9 +176,9 @@ class Reader:
             found = f"the formula {printable(cell.formula)} without a stored value"
             self.fault(row.line, known.name, found, allowed, mend)
             return None
-        if isinstance(cell, int | float) and not isinstance(cell, bool) and math.isfinite(cell):
+        if isinstance(cell, int | float) and not isinstance(cell, bool) and abs(cell) < LARGE:
             return float(cell)
-        text = str(cell)
+        text = shown_number(cell) if isinstance(cell, int | float) else str(cell)
         if isinstance(cell, str) and NUMBER.fullmatch(text):
             if self._other_sign() not in text:
                 return float(text.replace(",", "."))

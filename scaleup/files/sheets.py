@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import warnings
 import zipfile
 import zlib
@@ -23,6 +24,22 @@ SIZE_LIMIT = 5_000_000
 UNPACKED_LIMIT = 60_000_000
 ROW_LIMIT = 10_000
 COLUMN_LIMIT = 100
+
+DAMAGED = (
+    AttributeError,
+    EOFError,
+    IndexError,
+    KeyError,
+    NotImplementedError,
+    OSError,
+    ParseError,
+    RuntimeError,
+    TypeError,
+    ValueError,
+    zipfile.BadZipFile,
+    zlib.error,
+)
+"""What reading a damaged workbook ends in: it is checked while it is turned into objects."""
 
 
 @dataclass(frozen=True)
@@ -103,7 +120,7 @@ def _uneven(row: Row, width: int, shown: str) -> Fault:
 def _read_csv(data: bytes, shown: str) -> tuple[list[Row], bool]:
     lines = [
         (number, line)
-        for number, line in enumerate(decoded(data, shown).splitlines(), start=1)
+        for number, line in enumerate(re.split("\r\n|\r|\n", decoded(data, shown)), start=1)
         if line.strip() and not line.lstrip().startswith("#")
     ]
     semicolons = bool(lines) and ";" in lines[0][1]
@@ -144,7 +161,7 @@ def _refuse_bomb(data: bytes, shown: str) -> None:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as whole:
             size = sum(item.file_size for item in whole.infolist())
-    except zipfile.BadZipFile:
+    except DAMAGED:
         raise InputError(_no_workbook(shown)) from None
     if size > UNPACKED_LIMIT:
         found = f"a workbook of {size / 1e6:.0f} MB unpacked"
@@ -168,7 +185,7 @@ def _xlsx_frame(data: bytes, shown: str, *, values: bool) -> DataFrame:
             with pd.ExcelFile(io.BytesIO(data), engine="openpyxl", engine_kwargs=options) as book:
                 name = _sheet_name(book.sheet_names, shown)
                 return pd.read_excel(book, sheet_name=name, header=None, dtype=object)
-    except (KeyError, ValueError, ParseError, zipfile.BadZipFile, zlib.error):
+    except DAMAGED:
         raise InputError(_no_workbook(shown)) from None
 
 

@@ -21,26 +21,40 @@ def write_starter(folder: Path) -> tuple[Path, ...]:
     InputError
         If the folder holds anything, or cannot be written.
     """
+    try:
+        _refuse_taken(folder)
+        _write(folder)
+    except OSError as error:
+        reason = (error.strerror or "an unwritable place").lower()
+        raise InputError(Fault(str(folder), "", reason, "a place that can be written")) from None
+    return tuple(folder / name for name in STARTER_FILES)
+
+
+def _refuse_taken(folder: Path) -> None:
     if folder.is_file() or (folder.is_dir() and any(folder.iterdir())):
         found = "a file of this name" if folder.is_file() else "a folder that is not empty"
         mend = "Choose another name."
         raise InputError(Fault(str(folder), "", found, "a new or an empty folder", mend))
-    part = folder.absolute().with_name(f".{folder.absolute().name}.{secrets.token_hex(4)}.part")
+
+
+def _write(folder: Path) -> None:
+    whole = folder.absolute()
+    part = whole.with_name(f".{whole.name}.{secrets.token_hex(4)}.part")
     try:
-        _write(part, folder)
-    except OSError as error:
-        reason = (error.strerror or "an unwritable place").lower()
-        raise InputError(Fault(str(folder), "", reason, "a place that can be written")) from None
+        _fill(part)
+        _move(part, folder)
     finally:
         shutil.rmtree(part, ignore_errors=True)
-    return tuple(folder / name for name in STARTER_FILES)
 
 
-def _write(part: Path, folder: Path) -> None:
+def _fill(part: Path) -> None:
     part.mkdir(parents=True)
     source = files("scaleup.files") / "starter"
     for name in STARTER_FILES:
         (part / name).write_bytes((source / name).read_bytes())
+
+
+def _move(part: Path, folder: Path) -> None:
     if not folder.exists():
         part.rename(folder)
         return

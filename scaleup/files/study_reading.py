@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from scaleup.errors import Fault, InputError
 from scaleup.files.library import LoadedProfile, find_press, find_tooling
 from scaleup.files.materials import Material, material
-from scaleup.files.places import inside
+from scaleup.files.places import inside, is_folder
 from scaleup.files.press_profiles import HydraulicProfile, PressProfile, RotaryProfile
 from scaleup.files.run_table import Run, read_runs
 from scaleup.files.study import Blend, LabSide, ProductionSide, RunDefaults, Study
@@ -33,7 +33,7 @@ class StudyReader:
     """Reads one study and keeps the faults of all its parts."""
 
     def __init__(self, path: Path, press: str | None, tooling: str | None) -> None:
-        file = path / STUDY_FILE if path.is_dir() else path
+        file = path / STUDY_FILE if is_folder(path) else path
         self.folder = file.parent
         self.shown = file.name
         self.table = validate(StudyTable, read_toml(file, str(file)), self.shown)

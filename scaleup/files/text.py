@@ -6,6 +6,7 @@ import re
 import unicodedata
 
 TEXT_LIMIT = 60
+LARGE = 1e15
 
 NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?", re.ASCII)
 """A decimal number, with a point or a comma."""
@@ -23,6 +24,15 @@ def printable(text: str, limit: int = TEXT_LIMIT) -> str:
     return "".join(
         char if char.isprintable() else char.encode("unicode_escape").decode() for char in short
     )
+
+
+def shown_number(value: float) -> str:
+    """Return a number as shown in a fault; a whole number may have thousands of digits.
+
+    >>> shown_number(10**30)
+    'an absurdly large number'
+    """
+    return "an absurdly large number" if abs(value) >= LARGE else f"{value}"
 
 
 def has_control(text: str) -> bool:

@@ -89,7 +89,7 @@ def read_toml(path: Path, shown: str = "") -> dict[str, Any]:
     text = decoded(read_capped(path, shown), shown)
     try:
         data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except ValueError as error:  # of TOML, or of a number with thousands of digits
         raise InputError(_syntax_fault(str(error), shown, text)) from None
     except RecursionError:
         raise InputError(_too_deep(shown)) from None

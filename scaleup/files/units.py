@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from pint import UnitRegistry
 
 NUMBER_LIMIT = 1e12
+FOUND_LIMIT = 200
 
 EXPECTED = {
     "mm": ("a length", "10 mm"),
@@ -69,7 +70,7 @@ degree = 0.017453292519943295 * radian = deg = degrees
 _QUANTITY = re.compile(
     r"(?P<number>[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?)\s*(?P<unit>.*)", re.ASCII
 )
-_NAME = r"(?:[A-Za-z]+(?:(?:\^|\*\*)-?\d|\d)?)"
+_NAME = r"(?:[A-Za-z]+(?:(?:\^|\*\*)-?[1-9]|[1-9])?)"
 _GROUP = rf"(?:{_NAME}|\({_NAME}(?:[*/]{_NAME}){{0,4}}\))"
 _UNIT = re.compile(rf"(?:1|{_GROUP})(?:[*/]{_GROUP}){{0,5}}", re.ASCII)
 _SIGNS = str.maketrans(
@@ -81,9 +82,9 @@ class UnitFault(ValueError):  # noqa: N818  named after the fault it becomes
     """A text is not a quantity of the kind asked for."""
 
     def __init__(self, found: str, allowed: str) -> None:
-        self.found = found
+        self.found = printable(found, FOUND_LIMIT)
         self.allowed = allowed
-        super().__init__(f"found {found}; allowed: {allowed}")
+        super().__init__(f"found {self.found}; allowed: {allowed}")
 
 
 @cache
@@ -184,7 +185,7 @@ def _convert(tidy: str, core: str, written: str) -> Fraction:
     target = units.dimensionless if core == "1" else units.parse_units(core)
     try:
         return Fraction(units.convert(Fraction(1), units.parse_units(tidy), target))
-    except UndefinedUnitError:
+    except (UndefinedUnitError, ValueError):  # "nan" is a number to the units library
         raise UnitFault(f'the unknown unit "{written}"', expected(core)) from None
     except DimensionalityError:
         noun = EXPECTED[core][0]

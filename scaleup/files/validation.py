@@ -8,7 +8,7 @@ from pydantic import BaseModel
 
 from scaleup.errors import Fault
 from scaleup.files.quantities import FieldFault, Quantity
-from scaleup.files.text import printable
+from scaleup.files.text import printable, shown_number
 from scaleup.files.toml import nearest
 from scaleup.files.units import UnitFault
 
@@ -68,6 +68,8 @@ def describe(value: object) -> str:
         return "a table"
     if isinstance(value, list | tuple):
         return f"a list of {len(value)}"
+    if isinstance(value, int | float):
+        return shown_number(value)
     return printable(str(value))
 
 

@@ -20,21 +20,25 @@ def write_whole(path: Path, data: bytes | str, force: bool = False) -> None:
     InputError
         If the file exists and ``force`` is not set, or if it cannot be written.
     """
-    if path.is_dir():
-        raise InputError(Fault(str(path), "", "a folder", "the name of a file"))
-    if path.exists() and not force:
-        mend = "Choose another name, or ask to overwrite it."
-        raise InputError(Fault(str(path), "", "a file that exists", "a new file", mend))
     content = data.encode() if isinstance(data, str) else data
-    part = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
-        _replace(part, path, content)
+        _refuse_taken(path, force=force)
+        _replace(path, content)
     except OSError as error:
         reason = (error.strerror or "an unwritable place").lower()
         raise InputError(Fault(str(path), "", reason, "a place that can be written")) from None
 
 
-def _replace(part: Path, path: Path, content: bytes) -> None:
+def _refuse_taken(path: Path, *, force: bool) -> None:
+    if path.is_dir():
+        raise InputError(Fault(str(path), "", "a folder", "the name of a file"))
+    if path.exists() and not force:
+        mend = "Choose another name, or ask to overwrite it."
+        raise InputError(Fault(str(path), "", "a file that exists", "a new file", mend))
+
+
+def _replace(path: Path, content: bytes) -> None:
+    part = path.with_name(f".{path.name}.{secrets.token_hex(4)}.part")
     try:
         with part.open("xb") as file:
             file.write(content)

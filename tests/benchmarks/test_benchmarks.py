@@ -1,5 +1,7 @@
 """Ratios taken in one run; nothing here fails for being slow.
 
+The wall times of our side, with the ratio beside each, come from pytest-benchmark:
+
 ``pytest tests/benchmarks -o addopts= -s --import-mode=importlib``
 """
 
@@ -11,6 +13,7 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 from types import ModuleType
+from typing import Protocol
 
 import numpy as np
 import pytest
@@ -25,6 +28,15 @@ from scaleup.presses.rotary import RollerContact
 ROOT = Path(__file__).parents[2]
 DRAWS = 10_000
 TWINS = 3
+
+
+class Benchmark(Protocol):
+    """What is used of the fixture of pytest-benchmark."""
+
+    extra_info: dict[str, object]
+
+    def pedantic(self, target: Callable[[], object], *, rounds: int) -> object:
+        """Run and time a call so many times."""
 
 
 def seconds(work: Callable[[], object], rounds: int = 3) -> float:
@@ -57,13 +69,25 @@ def drawn_powder() -> Powder:
     )
 
 
-def test_pulses_per_second_against_an_ode_library(radau_twin: ModuleType) -> None:
+def report(benchmark: Benchmark, work: Callable[[], object], ratio: float) -> None:
+    """Have our side timed, with its ratio kept beside the times."""
+    benchmark.extra_info["ratio"] = ratio
+    benchmark.pedantic(work, rounds=3)
+
+
+def test_pulses_per_second_against_an_ode_library(
+    radau_twin: ModuleType, benchmark: Benchmark
+) -> None:
     powder = drawn_powder()
     charge = Charge(400.0, 1.55, np.pi * 25.0)
     stroke = RollerContact(410.0, 125.0, 15.875, 9.525).stroke(60.0)
     ones = np.ones(DRAWS)
     squeeze = Squeeze(powder, charge, stroke, 0.0, ones, 0.0 * ones)
-    ours = seconds(lambda: press_at(squeeze, 3.7 * ones)) / DRAWS
+
+    def press() -> object:
+        return press_at(squeeze, 3.7 * ones)
+
+    ours = seconds(press) / DRAWS
     motion = radau_twin.rotary(410.0, 125.0, 15.875, 9.525, 60.0)
     one = radau_twin.Powder(100.0, 0.6, 0.05, 300.0)
     theirs = seconds(
@@ -71,6 +95,7 @@ def test_pulses_per_second_against_an_ode_library(radau_twin: ModuleType) -> Non
         TWINS,
     )
     print(f"\npulses: {1.0 / ours:.0f} per second, {theirs / ours:.0f} times an ODE library")
+    report(benchmark, press, theirs / ours)
 
 
 @pytest.mark.parametrize(
@@ -85,7 +110,11 @@ def test_pulses_per_second_against_an_ode_library(radau_twin: ModuleType) -> Non
     ],
     ids=["help", "profiles", "translate"],
 )
-def test_whole_process_against_importing_alone(words: tuple[str, ...], imports: str) -> None:
-    ours = seconds(process("-m", "scaleup", *words))
+def test_whole_process_against_importing_alone(
+    words: tuple[str, ...], imports: str, benchmark: Benchmark
+) -> None:
+    work = process("-m", "scaleup", *words)
+    ours = seconds(work)
     bare = seconds(process("-c", f"import {imports}"))
     print(f"\nscaleup {words[0]}: {ours / bare:.2f} times importing {imports}")
+    report(benchmark, work, ours / bare)

@@ -1,10 +1,7 @@
-"""The command line in anger: what it prints, writes, refuses, and how it ends."""
+"""The command line as a process: start, profiles, help, completion, pipes and terminals."""
 
 from __future__ import annotations
 
-import csv
-import hashlib
-import json
 import os
 import re
 import shlex
@@ -12,20 +9,10 @@ import shutil
 import subprocess
 import sys
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 ROOT = Path(__file__).parents[2]
-SETTINGS = {
-    "main_pressure", "main_force", "precompression_force", "turret_speed", "output", "fill_depth",
-    "tip_separation", "dwell_time", "effective_dwell", "time_above_90", "contact_time",
-    "punch_velocity", "strain_rate",
-}  # fmt: skip
-TABLET = {
-    "weight", "solid_fraction", "thickness", "tensile_strength", "breaking_force",
-    "ejection_force",
-}  # fmt: skip
 FEW = ("--draws", "300")
 
 
@@ -47,180 +34,6 @@ def marram(tmp_path: Path) -> Path:
     return Path(shutil.copytree(ROOT / "examples" / "marram", tmp_path / "marram"))
 
 
-def answer(*words: str | Path) -> dict[str, Any]:
-    done = run("translate", *words, *FEW, "--json")
-    assert done.returncode == 0, done.stderr
-    form = json.loads(done.stdout, parse_constant=pytest.fail)
-    assert isinstance(form, dict)
-    return form
-
-
-def quantities(form: Any) -> list[dict[str, Any]]:
-    if isinstance(form, dict):
-        if "unit" in form and "value" in form:
-            return [form]
-        return [found for each in form.values() for found in quantities(each)]
-    if isinstance(form, list):
-        return [found for each in form for found in quantities(each)]
-    return []
-
-
-def test_json_has_the_fixed_shape(marram: Path) -> None:
-    form = answer(marram)
-    fixed = {
-        "format", "tool", "inputs", "seed", "study", "lab", "production", "powder", "equivalents",
-        "risks", "verdict", "caution",
-    }  # fmt: skip
-    assert fixed <= set(form)
-    assert form["format"] == "scaleup translation 1"
-    assert [item["match"] for item in form["equivalents"]] == [
-        "pressure", "solid-fraction", "strength", "dwell",
-    ]  # fmt: skip
-    for item in form["equivalents"]:
-        assert {"match", "reachable", "reason", "settings", "tablet"} <= set(item)
-        assert set(item["settings"]) == SETTINGS
-        assert set(item["tablet"]) == TABLET
-    for risk in form["risks"]:
-        assert set(risk) == {"code", "severity", "message", "evidence", "action"}
-    for quantity in quantities(form):
-        assert {"value", "unit", "low", "high"} <= set(quantity)
-        assert quantity["value"] is not None or quantity["reason"]
-
-
-def test_inputs_carry_the_hash_of_what_was_read(marram: Path) -> None:
-    form = answer(marram)
-    digests = {item["file"]: item["sha256"] for item in form["inputs"]}
-    for name in ("study.toml", "runs.csv"):
-        assert digests[name] == hashlib.sha256((marram / name).read_bytes()).hexdigest()
-    press = ROOT / "profiles" / "presses" / "rotary-mid-16.toml"
-    shown = "profiles/presses/rotary-mid-16.toml"
-    assert digests[shown] == hashlib.sha256(press.read_bytes()).hexdigest()
-
-
-def test_same_seed_same_bytes(marram: Path) -> None:
-    first, again, other = (
-        run("translate", marram, *FEW, "--json", "--seed", seed).stdout for seed in ("3", "3", "4")
-    )
-    assert first == again
-    assert first != other
-
-
-def test_csv_holds_what_json_holds_and_is_not_overwritten(marram: Path, tmp_path: Path) -> None:
-    file = tmp_path / "out.csv"
-    assert run("translate", marram, *FEW, "--csv", file).returncode == 0
-    rows = list(csv.DictReader(file.read_text().splitlines()))
-    form = answer(marram)
-    for item in form["equivalents"]:
-        of_match = {row["quantity"]: row for row in rows if row["match"] == item["match"]}
-        for name, quantity in (item["settings"] | item["tablet"]).items():
-            written = of_match[name]
-            assert (written["value"] or None) == (
-                None if quantity["value"] is None else str(quantity["value"])
-            )
-            assert written["unit"] == quantity["unit"]
-    before = file.read_bytes()
-    again = run("translate", marram, *FEW, "--csv", file)
-    assert again.returncode == 2
-    assert "exists" in again.stderr
-    assert file.read_bytes() == before
-    assert run("translate", marram, *FEW, "--csv", file, "--force").returncode == 0
-
-
-def test_strict_ends_with_three_only_for_a_severe_risk(marram: Path) -> None:
-    assert run("translate", ROOT / "examples" / "sedge", *FEW, "--strict").returncode == 3
-    assert run("translate", marram, *FEW, "--strict").returncode == 0
-
-
-def test_options_override_the_study(marram: Path) -> None:
-    form = answer(marram, "--to", "rotary-single-36", "--speed", "60 rpm", "--confidence", "95 %")
-    assert form["production"]["press"] == "rotary-single-36"
-    assert form["production"]["speed"]["value"] == pytest.approx(60.0)
-    assert form["study"]["confidence"] == pytest.approx(0.95)
-
-
-@pytest.mark.parametrize(
-    ("words", "said"),
-    [
-        (("--speed", "45"), "--speed: found"),
-        (("--speed", "45 mm"), "--speed: found"),
-        (("--speed", "-3 rpm"), "--speed: found"),
-        (("--speed", "1e300 rpm"), "--speed: found"),
-        (("--confidence", "130 %"), "--confidence: found 1.3"),
-        (("--draws", "0"), "--draws: found 0; allowed: 200 to 200000"),
-        (("--seed", "-1"), "--seed: found -1"),
-        (("--to", "rotary-mid-61"), "rotary-mid-16"),
-        (("--to", "lab-hydraulic"), "a press of kind rotary"),
-        (("--tooling", "b-flat-11"), "b-flat-10"),
-        (("--tooling", "lab-flat-10"), "no punch head"),
-    ],
-)
-def test_a_wrong_option_is_one_clear_line(marram: Path, words: tuple[str, ...], said: str) -> None:
-    done = run("translate", marram, *words)
-    assert done.returncode == 2
-    assert done.stdout == ""
-    assert done.stderr.startswith("scaleup: ")
-    assert done.stderr.count("\n") == 1
-    assert said in done.stderr
-
-
-DAMAGE: dict[str, tuple[str, str, str]] = {
-    "no format": ("study.toml", 'format = "scaleup study 1"\n', ""),
-    "bare number": ("study.toml", '"45 rpm"', "45"),
-    "wrong dimension": ("study.toml", '"45 rpm"', '"45 kN"'),
-    "unknown key": ("study.toml", "speed =", "sped ="),
-    "broken toml": ("study.toml", "[lab]", "[lab"),
-    "unknown press": ("study.toml", '"rotary-mid-16"', '"rotary-mid"'),
-    "unknown reference": ("study.toml", '"M4"', '"M44"'),
-    "shares": ("study.toml", '"68 %"', '"58 %"'),
-    "runs outside": ("study.toml", '"runs.csv"', '"../runs.csv"'),
-    "control character": ("study.toml", "first transfer", "first \\u001b[31m transfer"),
-    "no such runs": ("study.toml", '"runs.csv"', '"run.csv"'),
-    "density": ("study.toml", '"1.55 g/cm^3"', '"0.55 g/cm^3"'),
-    "unit missing": ("runs.csv", "force [kN]", "force"),
-    "unknown unit": ("runs.csv", "force [kN]", "force [kiloton]"),
-    "wrong unit": ("runs.csv", "force [kN]", "force [mm]"),
-    "unknown heading": ("runs.csv", "weight [mg]", "wheight [mg]"),
-    "text in a cell": ("runs.csv", "397.7", "light"),
-    "not a number": ("runs.csv", "397.7", "nan"),
-    "negative": ("runs.csv", "397.7", "-397.7"),
-    "denser than solid": ("runs.csv", "3.940", "2.940"),
-    "empty": ("runs.csv", "", ""),
-}
-
-
-@pytest.mark.parametrize("name", DAMAGE)
-def test_a_damaged_study_is_told_without_a_traceback(marram: Path, name: str) -> None:
-    file, old, new = DAMAGE[name]
-    path = marram / file
-    text = path.read_text()
-    assert old in text
-    path.write_text(text.replace(old, new, 1) if old else "")
-    done = run("translate", marram)
-    assert done.returncode == 2, done.stdout
-    assert done.stdout == ""
-    lines = done.stderr.splitlines()
-    assert lines
-    for line in lines:
-        assert line.startswith("scaleup: ")
-        assert "found " in line
-        assert "allowed: " in line
-        assert "\x1b" not in line
-    assert any(each in done.stderr for each in (file, "run.csv", "runs.csv"))
-
-
-@pytest.mark.parametrize("target", ["nowhere", "file", "binary"])
-def test_a_study_that_is_none(tmp_path: Path, target: str) -> None:
-    if target == "binary":
-        (tmp_path / target).mkdir()
-        (tmp_path / target / "study.toml").write_bytes(bytes(range(256)))
-    if target == "file":
-        (tmp_path / target).write_text("hello")
-    done = run("translate", tmp_path / target)
-    assert done.returncode == 2
-    assert "Traceback" not in done.stderr
-    assert done.stderr.startswith("scaleup: ")
-
-
 def test_a_started_study_translates_as_it_stands(tmp_path: Path) -> None:
     started = run("start", tmp_path / "mine")
     assert started.returncode == 0
@@ -228,30 +41,108 @@ def test_a_started_study_translates_as_it_stands(tmp_path: Path) -> None:
     done = run("translate", tmp_path / "mine", *FEW)
     assert done.returncode == 0
     assert "verdict: " in done.stdout
-    again = run("start", tmp_path / "mine")
-    assert again.returncode == 2
-    assert "not empty" in again.stderr
 
 
-def test_profiles_are_listed_shown_and_checked(tmp_path: Path) -> None:
-    listed = run("profiles").stdout
-    for name in ("rotary-mid-16", "lab-hand-pump", "d-elongated-19"):
-        assert name in listed
-    assert max(map(len, listed.splitlines())) <= 80
+def test_start_writes_only_where_nothing_is(tmp_path: Path) -> None:
+    (tmp_path / "empty").mkdir()
+    (tmp_path / "full").mkdir()
+    (tmp_path / "full" / "mine.txt").write_text("mine")
+    assert run("start", tmp_path / "empty").returncode == 0
+    for taken in ("empty", "full", "full/mine.txt"):
+        refused = run("start", tmp_path / taken)
+        assert refused.returncode == 2
+        assert refused.stdout == ""
+        assert refused.stderr.startswith(f"scaleup: {tmp_path / taken}: found ")
+        assert refused.stderr.count("\n") == 1
+    assert [path.name for path in (tmp_path / "full").iterdir()] == ["mine.txt"]
+    assert (tmp_path / "full" / "mine.txt").read_text() == "mine"
+
+
+def shipped(room: str) -> list[str]:
+    """Return the ids of the shipped profiles, from the names of their files."""
+    return sorted(path.stem for path in (ROOT / "profiles" / room).glob("*.toml"))
+
+
+@pytest.mark.parametrize("width", ["80", "160"])
+def test_every_profile_is_listed(width: str) -> None:
+    done = run("profiles", COLUMNS=width)
+    assert done.returncode == 0
+    listed = done.stdout.splitlines()
+    assert max(map(len, listed)) <= int(width)
+    assert "…" not in done.stdout
+    names = {line.split()[0] for line in listed if line[:1].isalpha()}
+    assert names == {*shipped("presses"), *shipped("tooling"), "press", "tooling"}
+
+
+@pytest.mark.parametrize("name", shipped("presses"))
+def test_every_press_is_shown(name: str) -> None:
+    done = run("profiles", "show", name)
+    assert done.returncode == 0, done.stderr
+    assert f"({name}, " in done.stdout
+    assert max(map(len, done.stdout.splitlines())) <= 80
+    for figure in ("nan", "inf", "n/a", "…"):
+        assert not re.search(rf"\b{figure}\b", done.stdout)
+
+
+def test_a_press_is_shown_at_the_speed_asked() -> None:
     shown = run("profiles", "show", "rotary-mid-16", "--speed", "45 rpm").stdout
-    assert "13.91 ms" in shown
-    assert "43200 /h" in shown or "43200 1/h" in shown
+    # The arc form of the dwell time (common practice) with the tooling's 9.5 mm head flat on the
+    # press's 290 mm pitch circle; the exact form is 0.02 % longer.
+    dwell = 60000 * 9.5 / (3.14159265 * 290 * 45)
+    found = re.search(r"dwell time +([\d.]+) ms", shown)
+    assert found is not None
+    assert float(found[1]) == pytest.approx(dwell, rel=1e-3)
+    assert "43200 1/h" in shown  # 16 stations, 45 turns a minute, 60 minutes
+    assert "outside" not in shown
     outside = run("profiles", "show", "rotary-mid-16", "--speed", "95 rpm").stdout
-    assert "outside the speed range" in outside
-    for kind in ("lab-hand-pump", "lab-eccentric", "lab-recorded", "rotary-stated-20"):
-        assert run("profiles", "show", kind).returncode == 0
+    assert "outside the speed range of the press, 10 rpm to 75 rpm" in outside
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("rotary-mid",), "Did you mean rotary-mid-16"),
+        (("rotary-mid-16", "--speed", "45"), "--speed: found"),
+        (("rotary-mid-16", "--tooling", "d-flat-16"), "b-convex-10, b-flat-10"),
+        (("rotary-mid-16", "--tooling", "b-flat-11"), "Did you mean b-flat-10"),
+        (("lab-hydraulic", "--force", "0 kN"), "--force: found"),
+    ],
+)
+def test_what_cannot_be_shown_is_told(words: tuple[str, ...], said: str) -> None:
+    done = run("profiles", "show", *words)
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert done.stderr.startswith("scaleup: ")
+    assert done.stderr.count("\n") == 1
+    assert said in done.stderr
+
+
+def test_every_fault_of_a_profile_is_told_at_once(tmp_path: Path) -> None:
     text = (ROOT / "profiles" / "presses" / "rotary-mid-16.toml").read_text()
     bad = tmp_path / "bad.toml"
     bad.write_text(text.replace('"290 mm"', "290").replace('"80 kN"', '"80 s"'))
     checked = run("profiles", "check", bad)
     assert checked.returncode == 2
+    assert checked.stdout == ""
+    lines = checked.stderr.splitlines()
+    assert len(lines) == 2
+    assert all(line.startswith(f"scaleup: {bad}: ") for line in lines)
     assert "pitch_circle" in checked.stderr
     assert "main_roller.force_limit" in checked.stderr
+
+
+def test_what_a_profile_lacks_is_doubtful_not_wrong(tmp_path: Path) -> None:
+    good = ROOT / "profiles" / "presses" / "rotary-mid-16.toml"
+    assert run("profiles", "check", good).stdout.endswith("no fault, nothing doubtful\n")
+    stated = tmp_path / "stated.toml"
+    text = good.read_text()
+    lines = [line for line in text.splitlines() if not line.startswith("stiffness")]
+    assert len(lines) == text.count("\n") - 1
+    stated.write_text("\n".join(lines))
+    checked = run("profiles", "check", stated)
+    assert checked.returncode == 0
+    assert checked.stdout.startswith("doubtful: no stiffness")
+    assert checked.stdout.endswith("no fault\n")
 
 
 @pytest.mark.parametrize(
@@ -281,11 +172,108 @@ def test_start_up_loads_nothing_heavy() -> None:
     assert done.stdout.strip() == "[]"
 
 
-def test_no_colour_in_a_pipe_or_when_unwanted(marram: Path) -> None:
-    piped = run("translate", marram, *FEW)
-    unwanted = run("translate", marram, *FEW, NO_COLOR="1", FORCE_COLOR="1")
-    for done in (piped, unwanted):
-        assert re.search(r"\x1b\[[0-9;]*3[0-9]m", done.stdout) is None
+ESCAPE = "\x1b"
+COLOUR = re.compile(r"\x1b\[(?:[\d;]*;)?(?:3[0-8]|4[0-8]|9[0-7]|10[0-7])(?:;[\d;]*)?m")
+"""SGR parameters 30 to 38 and 90 to 97 for the foreground, 40 to 48 and 100 to 107 behind it
+(ECMA-48; the bright ones are common practice)."""
+
+
+def on_a_terminal(*words: str | Path, **environment: str) -> str:
+    """Return what the command writes where standard output is a terminal."""
+    ours, its = os.openpty()
+    process = subprocess.Popen(
+        [sys.executable, "-W", "error", "-m", "scaleup", *map(str, words)],
+        stdout=its,
+        stderr=subprocess.PIPE,
+        env=os.environ
+        | {"PYTHONPATH": str(ROOT), "COLUMNS": "80", "TERM": "xterm-256color"}
+        | environment,
+        cwd=ROOT,
+    )
+    os.close(its)
+    told = b""
+    while chunk := _read(ours):
+        told += chunk
+    os.close(ours)
+    _, complaints = process.communicate()
+    assert process.returncode == 0, complaints
+    return told.decode()
+
+
+def _read(terminal: int) -> bytes:
+    try:
+        return os.read(terminal, 4096)
+    except OSError:  # Linux reports EIO where the other end has closed
+        return b""
+
+
+def test_a_pipe_gets_no_escape_codes(marram: Path) -> None:
+    for words in (("translate", marram, *FEW), ("profiles",), ("profiles", "show", "lab-recorded")):
+        done = run(*words, TERM="xterm-256color")
+        assert done.stdout
+        assert ESCAPE not in done.stdout + done.stderr
+
+
+def test_a_terminal_gets_colour_unless_it_is_unwanted() -> None:
+    sedge = ("translate", ROOT / "examples" / "sedge", *FEW)
+    assert COLOUR.search(on_a_terminal(*sedge))
+    plain = on_a_terminal(*sedge, NO_COLOR="1")
+    assert "verdict: " in plain
+    assert not COLOUR.search(plain)
+    assert ESCAPE not in on_a_terminal(*sedge, TERM="dumb")
+
+
+@pytest.mark.parametrize("words", [("profiles",), ("translate", "examples/marram", *FEW)])
+def test_a_terminal_of_ascii_gets_an_answer(words: tuple[str, ...]) -> None:
+    done = run(*words, PYTHONIOENCODING="ascii")
+    assert "Traceback" not in done.stderr
+    assert done.returncode == 0
+
+
+@pytest.mark.parametrize("words", [(), ("--json",)])
+def test_a_full_disk_is_told(words: tuple[str, ...]) -> None:
+    with Path("/dev/full").open("w") as full:
+        done = subprocess.run(
+            [sys.executable, "-m", "scaleup", "translate", "examples/marram", *FEW, *words],
+            stdout=full,
+            stderr=subprocess.PIPE,
+            text=True,
+            check=False,
+            env=os.environ | {"PYTHONPATH": str(ROOT)},
+            cwd=ROOT,
+        )
+    assert done.returncode not in (0, 3)
+    assert "Traceback" not in done.stderr
+    assert done.stderr.startswith("scaleup: ")
+
+
+@pytest.mark.parametrize("words", [(), ("--json",)])
+def test_a_reader_that_goes_away_is_no_traceback(words: tuple[str, ...]) -> None:
+    process = subprocess.Popen(
+        [sys.executable, "-m", "scaleup", "translate", "examples/marram", *FEW, *words],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        env=os.environ | {"PYTHONPATH": str(ROOT)},
+        cwd=ROOT,
+    )
+    assert process.stdout is not None
+    assert process.stderr is not None
+    process.stdout.close()
+    complaints = process.stderr.read()
+    process.stderr.close()
+    process.wait()
+    assert b"Traceback" not in complaints
+
+
+def test_a_fault_ends_the_process_with_two(marram: Path) -> None:
+    (marram / "runs.csv").write_bytes(bytes(range(256)))
+    done = run("translate", marram)
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert done.stderr == (
+        "scaleup: runs.csv: line 2: found a character that is not UTF-8; allowed: text in UTF-8. "
+        "Save the file again with the encoding UTF-8.\n"
+    )
 
 
 def test_completion_knows_the_presses() -> None:

@@ -9,9 +9,8 @@ import numpy as np
 import pytest
 
 from scaleup.arrays import Array
-from scaleup.evidence.fit import Drawing, Fit, fit_study
+from scaleup.evidence.fit import Fit, fit
 from scaleup.evidence.lack_of_fit import lack_of_fit
-from scaleup.evidence.observations import observe, sides
 from scaleup.evidence.one_curve import one_curve_test
 from scaleup.evidence.prior import elastic_prior, published_spread, rate_prior
 from scaleup.evidence.strength_curve import STRENGTH_BELIEF, draw_lines
@@ -28,25 +27,36 @@ def marram() -> Study:
     return read_study(EXAMPLES / "marram")
 
 
-@pytest.fixture(scope="module")
-def fitted(marram: Study) -> Fit:
-    found = fit_study(marram, observe(marram, sides(marram)), Drawing(draws=4000, seed=2))
+@pytest.fixture(scope="module", params=[1, 5], ids=["every run", "every fifth run"])
+def fitted(request: pytest.FixtureRequest, marram: Study) -> Fit:
+    some = replace(marram, lab=replace(marram.lab, runs=marram.lab.runs[:: request.param]))
+    found = fit(some, draws=4000, seed=2)
     assert isinstance(found, Fit)
+    assert found.rate.evidence == "measured"
     return found
 
 
-def test_draws_agree_with_integration_on_a_grid(marram: Study, fitted: Fit) -> None:
+def around(values: Array, count: int) -> Array:
+    """Return a grid that covers what was drawn and a good deal more."""
+    return np.linspace(
+        values.mean() - 6.0 * values.std(), values.mean() + 6.0 * values.std(), count
+    )
+
+
+def test_draws_agree_with_integration_on_a_grid(fitted: Fit) -> None:
     """The same posterior of (ln Y, A, m) summed on a grid, written out here from its definition.
 
     K has no part in ejected solid fractions, so it integrates out.
     """
-    seen = observe(marram, sides(marram))
+    seen = [row.observation for row in fitted.runs]
     pressure = np.array([item.pressure for item in seen])
     measured = np.array([item.solid_fraction for item in seen], dtype=float)
     mean, spread = published_spread()
-    log_y = np.linspace(np.log(150.0), np.log(215.0), 61)
-    intercept = np.linspace(0.80, 1.08, 61)
-    exponent = np.linspace(0.001, 0.075, 75)
+    drawn_form = fitted.powder.hardening.named()
+    log_y = around(np.log(drawn_form[0][1]), 81)
+    intercept = around(drawn_form[1][1], 81)
+    exponent = around(fitted.powder.rate_exponent, 81)
+    exponent = exponent[(exponent > 0.0) & (exponent <= 0.2)]
     log_dwell = np.empty((len(seen), exponent.size))
     for row, item in enumerate(seen):
         pulse = item.side.press.motion(item.run.force, item.setting)
@@ -169,6 +179,21 @@ def test_a_dwell_effect_is_found_and_seldom_where_there_is_none() -> None:
     assert found.slope == pytest.approx(-0.05, abs=0.02)
     solid, strength, dwell = simulated(rng, 0.0)
     assert one_curve_test(solid, strength, np.full_like(dwell, 0.1)) is None
+
+
+def test_a_bent_curve_is_no_dwell_effect() -> None:
+    """Long holds only at both ends of the densities, where a straight line lies above a bend."""
+    rng = np.random.default_rng(12)
+    solid = np.linspace(0.68, 0.9, 24)
+    off = solid - solid.mean()
+    alarms = 0
+    for _ in range(200):
+        dwell = 10.0 ** (-1.0 + 150.0 * off**2 + 0.3 * rng.standard_normal(24))
+        noise = 0.06 * rng.standard_normal(24)
+        test = one_curve_test(solid, np.exp(0.5 + 9.0 * off - 40.0 * off**2 + noise), dwell)
+        assert test is not None
+        alarms += test.probability < 0.05
+    assert alarms <= 20
 
 
 def test_lack_of_fit_needs_replicates_and_finds_a_bend() -> None:

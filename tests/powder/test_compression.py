@@ -23,7 +23,7 @@ from scaleup.powder.compression import (
 from scaleup.powder.hardening import Heckel
 from scaleup.powder.law import Powder
 from scaleup.powder.rate import effective_dwell
-from scaleup.powder.stroke_solver import Squeeze
+from scaleup.powder.stroke_solver import Squeeze, integrate
 from scaleup.presses.press import Setting
 from scaleup.presses.pulse_shapes import ForcePulse
 from scaleup.presses.rotary import RollerContact, RotaryPress
@@ -79,7 +79,7 @@ def test_give_and_an_earlier_pulse_agree_with_the_slow_twin(
 @pytest.fixture(scope="module")
 def dense(radau_twin: ModuleType) -> Dense:
     """Return our pulse, the stiffness of the press in N/mm and the twin's pulse."""
-    stiffness = 150e3
+    stiffness = 40e3
     found = press_to(CONTACT.stroke(40.0), SOFT, CHARGE, np.array([150.0]), AREA / stiffness)
     twin = radau_twin.compress(
         radau_twin.rotary(*HEAD, 40.0),
@@ -102,7 +102,7 @@ def test_mean_strain_rate_between_10_and_90_per_cent(dense: Dense) -> None:
         times.append(moment)
         heights.append(found.separation[0] + opening + level * AREA / stiffness)
     direct = np.log(heights[0] / heights[1]) / (times[1] - times[0])
-    assert found.strain_rate[0] == pytest.approx(direct, rel=5e-3)
+    assert found.strain_rate[0] == pytest.approx(direct, rel=2e-3)
 
 
 def test_contact_from_first_touch_until_the_tablet_is_left_behind(
@@ -127,13 +127,51 @@ def test_contact_from_first_touch_until_the_tablet_is_left_behind(
 
 
 def test_tips_give_way_by_force_over_stiffness(dense: Dense) -> None:
-    """The least distance is at the end of the flat, where some of the peak is already relaxed."""
+    """Dead centre under the peak lies between the least distance, which comes at the end of the
+    flat where the pressure has relaxed, and the distance at the moment of the peak before it.
+    """
     found, stiffness, twin = dense
     give = found.peak_pressure[0] * AREA / stiffness
     assert found.in_die[0] - found.separation[0] == pytest.approx(give, rel=1e-9)
     opening = CONTACT.stroke(40.0).opening(twin.time)
     apart = found.separation[0] + opening + twin.pressure * AREA / stiffness
-    assert found.in_die[0] == pytest.approx(apart.min(), abs=0.01)
+    assert apart.min() <= found.in_die[0] <= apart[twin.pressure.argmax()]
+
+
+SPRINGY = powder(210.0, 0.84, 0.035, 55.0)
+"""K as low as an elastic recovery of 8 % at a low pressure makes it."""
+
+
+def test_a_springy_powder_on_a_press_that_gives(radau_twin: ModuleType) -> None:
+    found = press_at(
+        Squeeze(SPRINGY, CHARGE, CONTACT.stroke(45.0), AREA / 95e3, np.ones(1), np.zeros(1)),
+        np.array([3.5]),
+    )
+    twin = radau_twin.compress(
+        radau_twin.rotary(*HEAD, 45.0),
+        radau_twin.Powder(210.0, 0.84, 0.035, 55.0),
+        radau_twin.Charge(400.0, 1.55, AREA),
+        3.5,
+        95e3,
+    )
+    assert found.peak_pressure[0] == pytest.approx(twin.peak_pressure, rel=3e-4)
+    assert found.static_pressure[0] / 210.0 == pytest.approx(twin.densification, rel=1e-4)
+    assert found.effective_dwell[0] == pytest.approx(twin.effective_dwell, rel=1e-2)
+
+
+@pytest.mark.parametrize("of", [SOFT, SPRINGY])
+@pytest.mark.parametrize("times", [0.7, 1.4, 2.0])
+def test_the_expected_pressure_only_places_the_steps(of: Powder, times: float) -> None:
+    squeeze = Squeeze(of, CHARGE, CONTACT.stroke(45.0), AREA / 95e3, np.ones(1), np.zeros(1))
+    separation = np.array([3.5])
+    peak = press_at(squeeze, separation).peak_pressure
+    off = integrate(squeeze, separation, times * peak)
+    assert off.pressure.max() == pytest.approx(peak[0], rel=2e-3)
+
+
+def test_a_springy_powder_reaches_the_pressure_asked_for() -> None:
+    found = press_to(CONTACT.stroke(45.0), SPRINGY, CHARGE, np.array([150.0]), AREA / 95e3)
+    assert found.peak_pressure[0] == pytest.approx(150.0, rel=1e-6)
 
 
 @settings(max_examples=25)

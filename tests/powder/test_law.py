@@ -88,10 +88,20 @@ def test_beyond_the_tested_dwell_the_exponent_drifts() -> None:
     assert drifting.decades_beyond(of(2.0)) == 0.0
 
 
-def test_no_drift_turns_the_exponent_negative() -> None:
-    falling = powder(0.04, tested=1.0, drift=-0.8)
-    assert falling.dwell_factor(of(1e-2)) == pytest.approx(1.0)
-    assert falling.dwell_factor(of(1e-3)) == pytest.approx(1.0)
+@given(
+    m=st.floats(0.0, 0.1),
+    drift=st.floats(-0.6, 0.6),
+    decades=st.floats(0.0, 2.0),
+    more=st.floats(0.0, 0.5),
+)
+def test_more_dwell_never_weakens_even_where_the_exponent_drifts(
+    m: float, drift: float, decades: float, more: float
+) -> None:
+    """Up to two decades beyond the tested dwell and 2.4 standard deviations of the drift."""
+    law = powder(m, tested=1.0, drift=drift)
+    short = law.static_pressure(of(150.0), of(10.0**-decades))
+    long = law.static_pressure(of(150.0), of(10.0 ** (more - decades)))
+    assert long[0] >= short[0] * (1.0 - 1e-12)
 
 
 @given(density=st.floats(0.75, 3.0))

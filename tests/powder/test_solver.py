@@ -68,11 +68,11 @@ def test_the_table_here_is_the_table_on_file() -> None:
         assert all(str(value) in text for value in printed)
 
 
-@pytest.mark.parametrize("seed", range(8))
+@pytest.mark.parametrize("seed", range(4))
 def test_the_solver_agrees_with_its_slow_twin(radau_twin: ModuleType, seed: int) -> None:
     rng = np.random.default_rng(seed)
     y, a = rng.uniform(60, 300), rng.uniform(0.4, 0.9)
-    m, k = rng.uniform(0.008, 0.1), rng.uniform(250, 1500)
+    m, k = rng.uniform(0.005, 0.1), rng.uniform(250, 1500)
     speed, stiffness = rng.uniform(10, 90), rng.uniform(80e3, 300e3)
     of = powder(y, a, m, k)
     ours = press_to(PRESS_A.stroke(speed), of, CHARGE, np.array([rng.uniform(60, 250)]),

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from scaleup.errors import InputError
 from scaleup.files.library import find_press, find_tooling
 from scaleup.files.press_profiles import RotaryProfile, Stated
+from scaleup.powder.rate import effective_dwell
 from scaleup.presses.eccentric import EccentricPress
 from scaleup.presses.figures import Asked, press_figures
 from scaleup.presses.hydraulic import PumpStrokes
@@ -60,6 +61,19 @@ def test_pump_strokes_climb_to_the_force(force: float) -> None:
     highest_pause = max((f for f, step in zip(forces, np.diff(forces), strict=False) if step == 0),
                         default=0.0)  # fmt: skip
     assert highest_pause <= force - 0.49 * 2.5e3
+
+
+@pytest.mark.parametrize("exponent", [0.02, 0.08])
+def test_a_little_more_force_adds_no_jump_of_dwell(exponent: float) -> None:
+    """Pauses of the pump lie where the force makes no difference, below the last half stroke."""
+    press = press_from(find_press("lab-hand-pump").model, find_tooling("lab-flat-10").model)
+    dwells = []
+    for force in np.arange(8e3, 14e3, 20.0):
+        pulse = press.motion(float(force), Setting())
+        assert isinstance(pulse, ForcePulse)
+        dwells.append(float(effective_dwell(pulse.time, pulse.share(), exponent)))
+    assert np.max(np.abs(np.diff(np.log(dwells)))) < 0.02
+    assert min(dwells) > 0.0
 
 
 def test_a_recorded_press_scales_its_log() -> None:

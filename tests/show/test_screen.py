@@ -4,7 +4,12 @@ from __future__ import annotations
 
 import io
 import re
+import shutil
+from collections import Counter
+from dataclasses import replace
 from functools import cache
+from html import unescape
+from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
@@ -13,11 +18,15 @@ from rich.console import Console
 from scaleup.files.study import read_study
 from scaleup.show.html import translation_html
 from scaleup.show.numbers import band_text, value_text
+from scaleup.show.rows import GROUPS
 from scaleup.show.terminal import show_translation
 from scaleup.transfer.quantity import Quantity
 from scaleup.transfer.translation import Translation, translate
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
+NAMES = ("marram", "dunlin", "sedge")
+TITLES = {title for title, _ in GROUPS} | {""}
+HEADINGS = [spec.heading for _, group in GROUPS for spec in group]
 
 
 @cache
@@ -31,39 +40,134 @@ def screen(name: str, width: int) -> str:
     return out.getvalue()
 
 
-@pytest.mark.parametrize("name", ["marram", "dunlin", "sedge"])
+def flat(text: str) -> str:
+    """Return a text on one line, so that it can be sought however it was wrapped."""
+    return " ".join(text.split())
+
+
+@pytest.mark.parametrize("name", NAMES)
 @pytest.mark.parametrize("width", [80, 100, 160])
 def test_nothing_is_cut_at_any_width(name: str, width: int) -> None:
-    text = screen(name, width)
+    text, found = screen(name, width), answer(name)
     assert max(map(len, text.splitlines())) <= width
     assert "\x1b" not in text
     assert "…" not in text
-    flat = " ".join(text.split())
-    for item in answer(name).risks:
-        assert " ".join(item.message.split()) in flat
-        assert " ".join(item.action.split()) in flat
-    assert answer(name).verdict.answer in flat
-    assert answer(name).caution in flat
+    told = flat(text)
+    production = found.study.production
+    whole = [found.study.name, production.press.model.name, production.tooling.id, found.caution]
+    for item in found.risks:
+        whole += [item.message, item.evidence, item.action]
+    for equivalent in found.equivalents:
+        if not equivalent.reachable:
+            whole.append(f"not reachable: {equivalent.reason}")
+    for each in [*whole, *found.verdict.reasons, f"verdict: {found.verdict.answer}"]:
+        assert flat(each) in told
 
 
-@pytest.mark.parametrize("name", ["marram", "dunlin", "sedge"])
-def test_every_figure_is_on_the_screen(name: str) -> None:
-    text = screen(name, 80)
-    for item in answer(name).equivalents:
-        for quantity, factor in (
-            (item.settings.main_force, 1e-3),
-            (item.settings.effective_dwell, 1e3),
-            (item.tablet.tensile_strength, 1.0),
-        ):
-            assert value_text(quantity, factor) in text
+@pytest.mark.parametrize("name", NAMES)
+def test_risks_are_told_worst_first(name: str) -> None:
+    told = flat(screen(name, 80))
+    order = {"severe": 0, "serious": 1, "watch": 2}
+    ranks = [order[item.severity] for item in answer(name).risks]
+    assert ranks == sorted(ranks)
+    assert ranks
+    places = [told.index(flat(f"{item.severity} {item.message}")) for item in answer(name).risks]
+    assert places == sorted(places)
+    assert told.index("risks, worst first") < places[0]
+    assert places[-1] < told.index("verdict: ")
 
 
-def test_every_mark_has_its_note() -> None:
-    for name in ("marram", "sedge"):
-        text = screen(name, 80)
-        marks = set(re.findall(r"\[\d+\]", text))
-        notes = set(re.findall(r"^\[\d+\]", text, flags=re.MULTILINE))
-        assert marks == notes
+CELL = re.compile(r"(?:n/a|[\d.]+)(?: \([\d.]+–[\d.]+\))?(?: \[\d+\])?")
+BAND = re.compile(r"[\d.]+–[\d.]+")
+
+
+def table_of(text: str) -> dict[str, list[str]]:
+    """Return the cells of the comparison by heading, a band below joined to its value.
+
+    Columns are flush right, so a band belongs to the value that ends where it ends.
+    """
+    lines = text.splitlines()
+    first = next(at for at, line in enumerate(lines) if line.startswith("──")) + 1
+    last = next(at for at, line in enumerate(lines) if line.startswith("[1]"))
+    table: dict[str, dict[int, str]] = {}
+    heading = ""
+    for line in lines[first:last]:
+        named = next((each for each in HEADINGS if line.startswith(f"{each}  ")), "")
+        if named:
+            heading = named
+            cells = CELL.finditer(line, len(heading))
+            table[heading] = {cell.end(): cell[0] for cell in cells}
+        elif line.strip() not in TITLES:
+            for band in BAND.finditer(line):
+                table[heading][band.end()] += f" {band[0]}"
+    return {name: list(cells.values()) for name, cells in table.items()}
+
+
+def expected(quantity: Quantity, factor: float) -> str:
+    """Return what a cell shows without its note."""
+    band = band_text(quantity, factor)
+    return f"{value_text(quantity, factor)} {band}".strip()
+
+
+@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("width", [80, 160])
+def test_every_figure_stands_in_its_cell(name: str, width: int) -> None:
+    found, table = answer(name), table_of(screen(name, width))
+    specs = [spec for _, group in GROUPS for spec in group]
+    assert list(table) == HEADINGS
+    for spec in specs:
+        parts = [found.lab, *found.equivalents]
+        quantities = [getattr(getattr(part, spec.part), spec.field) for part in parts]
+        shown = [re.sub(r" \[\d+\]$|[()]", "", cell) for cell in table[spec.heading]]
+        assert shown == [expected(each, spec.factor) for each in quantities]
+
+
+SHOWN_UNITS = {("N", "kN"): 1e-3, ("s", "ms"): 1e3, ("1/h", "1000/h"): 1e-3, ("1", ""): 1.0}
+"""What one core unit is in the unit shown, by the SI's prefixes; others are shown as they are."""
+
+
+def test_every_heading_has_the_unit_of_its_figures() -> None:
+    lab = answer("marram").lab
+    for spec in (spec for _, group in GROUPS for spec in group):
+        core = getattr(getattr(lab, spec.part), spec.field).unit
+        assert core == spec.unit or (core, spec.unit) in SHOWN_UNITS, spec.heading
+        assert spec.factor == SHOWN_UNITS.get((core, spec.unit), 1.0), spec.heading
+
+
+@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("width", [80, 160])
+def test_every_mark_has_its_note(name: str, width: int) -> None:
+    text = screen(name, width)
+    notes = [int(mark) for mark in re.findall(r"^\[(\d+)\]", text, flags=re.MULTILINE)]
+    assert notes == list(range(1, len(notes) + 1))
+    table = text[: re.search(r"^\[1\]", text, flags=re.MULTILINE).start()]  # type: ignore[union-attr]
+    marks = {int(mark) for mark in re.findall(r"\[(\d+)\]", table)}
+    assert marks == set(notes)
+    assert table.count("n/a") == len(re.findall(r"n/a \[\d+\]", table))
+    assert table.count("n/a") > 0
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_band_is_shown_without_width(name: str) -> None:
+    for cells in table_of(screen(name, 160)).values():
+        for cell in cells:
+            band = re.search(r"\((\S+)–(\S+)\)", cell)
+            assert band is None or band[1] != band[2], cell
+
+
+def hostile(name: str) -> Translation:
+    """Return an answer whose study is named after the tricks of a terminal or a page."""
+    found = answer("marram")
+    return replace(found, study=replace(found.study, name=name))
+
+
+@pytest.mark.parametrize(
+    "name", ["[red]Marram[/red]", "[/] Marram", ":warning: Marram", "100 [mg]"]
+)
+def test_a_name_is_text_not_markup(name: str) -> None:
+    out = io.StringIO()
+    show_translation(Console(file=out, width=80), hostile(name))
+    assert out.getvalue().splitlines()[0] == name
 
 
 @pytest.mark.parametrize(
@@ -84,11 +188,58 @@ def test_a_value_is_rounded_by_its_band(
     assert band_text(quantity, factor) == band
 
 
-def test_a_notebook_never_gets_a_name_raw() -> None:
-    from dataclasses import replace  # noqa: PLC0415
+@pytest.mark.parametrize("name", ["<script>alert(1)</script>", "a & b", '"><img src=x>'])
+def test_a_notebook_never_gets_a_name_raw(name: str) -> None:
+    page = translation_html(hostile(name))
+    assert name not in page
+    assert unescape(page).count(name) == 1
 
-    found = answer("marram")
-    hostile = replace(found, study=replace(found.study, name="<script>alert(1)</script>"))
-    assert "<script" not in translation_html(hostile)
-    assert "&lt;script" in translation_html(hostile)
-    assert found._repr_html_() == translation_html(found)
+
+class Tags(HTMLParser):
+    """Counts the elements of a page."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.opened: Counter[str] = Counter()
+        self.closed: Counter[str] = Counter()
+        self.feed(page)
+        self.close()
+
+    def handle_starttag(self, tag: str, attrs: object) -> None:  # noqa: ARG002  the base's form
+        self.opened[tag] += 1
+
+    def handle_endtag(self, tag: str) -> None:
+        self.closed[tag] += 1
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_notebook_gets_the_whole_table(name: str) -> None:
+    found = answer(name)
+    page = found._repr_html_()
+    assert page == translation_html(found)
+    tags = Tags(page)
+    assert tags.opened["tr"] == 1 + len(HEADINGS)
+    assert tags.opened["td"] == len(HEADINGS) * (1 + len(found.equivalents))
+    assert tags.opened["li"] == len(found.risks)
+    for tag in set(tags.opened) - {"br", "li"}:  # HTML lets the end tags of these two be left out
+        assert tags.opened[tag] == tags.closed[tag]
+    text = unescape(page)
+    for risk in found.risks:
+        assert risk.message in text
+    assert found.caution in text
+
+
+def test_names_from_a_run_table_are_escaped(tmp_path: Path) -> None:
+    study = Path(shutil.copytree(EXAMPLES / "marram", tmp_path / "marram"))
+    for file, old, new in (
+        ("study.toml", 'reference = "M4"', 'reference = "<b>[bold]M4"'),
+        ("runs.csv", "\nM4,", "\n<b>[bold]M4,"),
+    ):
+        text = (study / file).read_text()
+        assert old in text
+        (study / file).write_text(text.replace(old, new))
+    found = translate(read_study(study), draws=300)
+    assert "<b>[bold]" not in translation_html(found)
+    out = io.StringIO()
+    show_translation(Console(file=out, width=80), found)
+    assert "runs <b>[bold]M4" in flat(out.getvalue())

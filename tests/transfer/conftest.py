@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -16,24 +15,19 @@ from scaleup.files.study import Study, read_study
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
-@cache
-def example(name: str) -> Study:
-    return read_study(EXAMPLES / name)
-
-
-@pytest.fixture
+@pytest.fixture(scope="session")
 def marram() -> Study:
-    return example("marram")
+    return read_study(EXAMPLES / "marram")
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def dunlin() -> Study:
-    return example("dunlin")
+    return read_study(EXAMPLES / "dunlin")
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def sedge() -> Study:
-    return example("sedge")
+    return read_study(EXAMPLES / "sedge")
 
 
 Change = Callable[..., Study]

@@ -98,9 +98,9 @@ def test_the_map_carries_solved_pulses(sedge: Study) -> None:
         solved = compress(
             line.press, line.fit.powder, line.charge, draws, Setting(speed=speed), line.pre_share
         )
-        assert carried.effective_dwell == pytest.approx(solved.effective_dwell, rel=1.5e-2)
-        assert carried.time_above_90 == pytest.approx(solved.time_above_90, rel=2.5e-2)
-        assert carried.contact_time == pytest.approx(solved.contact_time, rel=5e-3)
+        assert carried.effective_dwell == pytest.approx(solved.effective_dwell, rel=1e-2)
+        assert carried.time_above_90 == pytest.approx(solved.time_above_90, rel=1e-2)
+        assert carried.contact_time == pytest.approx(solved.contact_time, rel=1e-3)
         assert carried.separation == pytest.approx(solved.separation, abs=2e-3)
 
 
@@ -116,7 +116,7 @@ def test_the_strength_match_holds_with_the_asked_confidence(marram: Study) -> No
         assert item.point is not None
         assert item.point.strength is not None
         share = np.mean(item.point.strength >= 2.0)
-        assert share == pytest.approx(confidence, abs=2.0 / 400)
+        assert confidence <= share <= confidence + 1.0 / 400 + 1e-12
 
 
 @pytest.mark.parametrize("match", ["pressure", "solid-fraction", "strength", "dwell"])
@@ -163,6 +163,24 @@ def test_the_three_examples_have_three_answers(marram: Study, dunlin: Study, sed
 def test_a_dearer_target_needs_changes(marram: Study, changed: Change) -> None:
     answer = translate(changed(marram, target={"strength": 2.4}), draws=400)
     assert answer.verdict.answer == "transferable with changes"
+
+
+@pytest.mark.parametrize(
+    ("strength", "confidence", "answer"),
+    [
+        (6.0, 0.9, "not transferable"),
+        (3.9, 0.9, "not enough evidence"),
+        (3.9, 0.6, "transferable with changes"),
+    ],
+)
+def test_the_answer_turns_with_target_and_confidence(
+    marram: Study, changed: Change, strength: float, confidence: float, answer: str
+) -> None:
+    """A target that most draws miss, one that most meet, and one that enough of them meet."""
+    study = changed(marram, target={"strength": strength, "confidence": confidence})
+    found = translate(study, draws=300)
+    assert found.verdict.answer == answer
+    assert len(found.verdict.reasons) == 1
 
 
 def test_without_a_material_the_rate_is_assumed_and_wider(dunlin: Study, changed: Change) -> None:

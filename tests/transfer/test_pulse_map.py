@@ -1,0 +1,78 @@
+"""Pulses carried between solved ones, against pulses solved at the same pressure and speed."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from scaleup.arrays import Array
+from scaleup.files.study import Study
+from scaleup.powder.compression import Pulse, compress
+from scaleup.presses.press import Setting
+from scaleup.transfer.line import Line
+from scaleup.transfer.translation import translate
+
+
+def line_of(study: Study) -> Line:
+    point = translate(study, draws=150).equivalent("pressure").point
+    assert point is not None
+    return point.line
+
+
+@pytest.fixture(scope="module", params=["marram", "dunlin", "sedge"])
+def line(request: pytest.FixtureRequest) -> Line:
+    return line_of(request.getfixturevalue(request.param))
+
+
+def solved(line: Line, pressure: Array, speed: float) -> Pulse:
+    setting = Setting(speed=speed)
+    return compress(line.press, line.fit.powder, line.charge, pressure, setting, line.pre_share)
+
+
+@pytest.mark.parametrize(("pressure", "speed"), [(60.0, 15.0), (95.0, 28.0), (210.0, 66.0)])
+def test_between_nodes(line: Line, pressure: float, speed: float) -> None:
+    draws = np.full(line.fit.powder.draws, pressure)
+    carried, direct = line.map.at(draws, speed), solved(line, draws, speed)
+    off = np.abs(carried.effective_dwell / direct.effective_dwell - 1.0)
+    assert np.median(off) < 0.01
+    assert off.max() < 0.015
+    assert carried.static_pressure == pytest.approx(direct.static_pressure, rel=1e-3)
+    assert carried.time_above_90 == pytest.approx(direct.time_above_90, rel=2e-2)
+    assert carried.contact_time == pytest.approx(direct.contact_time, rel=2e-3)
+    assert carried.strain_rate == pytest.approx(direct.strain_rate, rel=2e-3)
+    assert carried.separation == pytest.approx(direct.separation, abs=2e-3)
+
+
+def test_at_the_lab_pressure_and_the_asked_speed_it_is_the_solved_pulse(line: Line) -> None:
+    draws = np.full(line.fit.powder.draws, line.reference_pressure)
+    carried = line.map.at(draws, line.asked_speed)
+    direct = solved(line, draws, line.asked_speed)
+    assert carried.effective_dwell == pytest.approx(direct.effective_dwell, rel=2e-3)
+    assert carried.separation == pytest.approx(direct.separation, abs=2e-4)
+
+
+def test_every_draw_may_have_a_pressure_of_its_own(line: Line) -> None:
+    pressure = np.geomspace(70.0, 180.0, line.fit.powder.draws)
+    carried, direct = line.map.at(pressure, 33.0), solved(line, pressure, 33.0)
+    assert carried.peak_pressure == pytest.approx(pressure)
+    assert carried.static_pressure == pytest.approx(direct.static_pressure, rel=1e-3)
+
+
+def test_the_map_reaches_past_every_limit(line: Line) -> None:
+    """Up to the limits of press and tips, unless the powder has no pore left before."""
+    limit = line.force_limit / line.charge.tip_area
+    solid = line.fit.powder.solid_fraction(
+        line.fit.powder.static_pressure(
+            np.full(line.fit.powder.draws, line.map.ceiling), np.array(1.0)
+        )
+    )
+    assert line.map.ceiling > limit or solid.max() > 0.99
+    assert line.map.floor < 0.2 * line.reference_pressure
+    speeds = line.production.press.model.speed
+    assert line.map.rows[0].speed <= speeds.min
+    assert line.map.rows[-1].speed >= speeds.max
+
+
+def test_faster_means_less_dwell_on_every_draw(line: Line) -> None:
+    dwells = [line.at(140.0, speed).pulse.effective_dwell for speed in (12.0, 25.0, 40.0, 70.0)]
+    assert np.all(np.diff(dwells, axis=0) < 0.0)
