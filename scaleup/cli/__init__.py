@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import codecs
+import os
 import sys
+from collections.abc import Callable
+from io import TextIOWrapper
 from typing import NoReturn
 
 from scaleup.errors import InputError
@@ -16,8 +20,9 @@ def main() -> NoReturn:
     """Run the command line; a fault of the input ends with status 2 and no traceback."""
     from scaleup.cli.app import app  # noqa: PLC0415  the faults above must not wait for it
 
+    _write_what_the_terminal_can()
     try:
-        app(prog_name="scaleup")
+        _run(app)
     except InputError as error:
         for fault in error.faults:
             sys.stderr.write(f"scaleup: {fault}\n")
@@ -25,7 +30,35 @@ def main() -> NoReturn:
     except ArithmeticError as error:
         sys.stderr.write(f"scaleup: the calculation failed: {error}\n")
         sys.exit(FAILED)
+    except OSError as error:
+        sys.stderr.write(f"scaleup: the output could not be written: {error.strerror}\n")
+        os._exit(FAILED)  # a second flush of what cannot be written would complain again
     except KeyboardInterrupt:
         sys.stderr.write("scaleup: interrupted; nothing was written\n")
         sys.exit(INTERRUPTED)
     sys.exit(0)
+
+
+def _run(app: Callable[..., object]) -> None:
+    """Run the commands and write out all they printed, whatever status they end with."""
+    try:
+        app(prog_name="scaleup")
+    finally:
+        sys.stdout.flush()
+
+
+PLAIN = {"–": "-", "×": "x", "─": "-", "°": " deg", "²": "2", "³": "3", "…": "..."}
+"""What stands for a character that a terminal's encoding lacks; a question mark for any other."""
+
+
+def _write_what_the_terminal_can() -> None:
+    def plain(error: UnicodeError) -> tuple[str, int]:
+        if not isinstance(error, UnicodeEncodeError):
+            raise error
+        lost = error.object[error.start : error.end]
+        return "".join(PLAIN.get(char, "?") for char in lost), error.end
+
+    codecs.register_error("plain", plain)
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, TextIOWrapper):
+            stream.reconfigure(errors="plain")

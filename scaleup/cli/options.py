@@ -28,10 +28,14 @@ def given_quantity(
     except UnitFault as fault:
         raise InputError(Fault("", option, fault.found, fault.allowed)) from None
     if not least <= value <= most:
-        raise InputError(
-            Fault("", option, f"{value:g} {unit}", f"{least:g} to {most:g} {unit}".strip())
-        )
+        allowed = f"{_written(least, unit)} to {_written(most, unit)}"
+        raise InputError(Fault("", option, _written(value, unit), allowed))
     return value
+
+
+def _written(value: float, unit: str) -> str:
+    """Return a value as an option takes it: a share in per cent, all else in its unit."""
+    return f"{value * 100.0:g} %" if unit == "1" else f"{value:g} {unit}"
 
 
 def whole_number(option: str, value: int, least: int, most: int) -> int:

@@ -202,7 +202,7 @@ def _start(usable: tuple[Observation, ...], log_elastic: float) -> Array:
 
 def _design(centre: Array, spread: Array, rng: np.random.Generator) -> Array:
     """Return parameter sets to solve dwells on, shape (sets, columns); m is spread evenly."""
-    sets = centre + spread * rng.standard_normal((DESIGN_SETS, centre.size))
+    sets = centre + spread * np.clip(rng.standard_normal((DESIGN_SETS, centre.size)), -2.5, 2.5)
     sets[:, -2] = 0.0005 + 0.15 * (np.arange(DESIGN_SETS) + 0.5) / DESIGN_SETS
     return sets
 

@@ -77,12 +77,16 @@ class Powder:
     def weakening(self, effective_dwell: Array) -> Array:
         """Return the factor on pressure by which the powder departs from one rate exponent.
 
-        ``(t_eff/t_tested)^(m_beyond - m)`` below the tested dwell, 1 above it; the mean exponent
-        beyond is ``m (1 + drift * decades)`` and never negative.
+        ``(t_eff/t_tested)^(m_beyond - m)`` below the tested dwell, 1 above it. The mean exponent
+        beyond is ``m (1 + drift * decades)``; where that would make a longer dwell weaken the
+        tablet, the dwell stops mattering instead.
         """
         decades = self.decades_beyond(effective_dwell)
-        change = self.rate_exponent * np.maximum(self.drift * decades, -1.0)
-        factor: Array = 10.0 ** (-change * decades)
+        falling = np.minimum(self.drift, -1e-300)
+        turning = np.where(self.drift < 0.0, -0.5 / falling, np.inf)
+        counted = np.minimum(decades, turning)
+        excess = counted * (1.0 + self.drift * counted) - decades
+        factor: Array = 10.0 ** (-self.rate_exponent * excess)
         return factor
 
     def dwell_factor(self, effective_dwell: Array) -> Array:

@@ -61,7 +61,8 @@ class Squeeze:
         """Return D under load with the tips set this far apart and powder of this unloaded D.
 
         The tips give way by compliance times K (D - rest); Newton's method on that balance, whose
-        residual is convex, so it cannot leave the range of the logarithm.
+        residual is convex and falling, so a guess that is not above D approaches it from below and
+        cannot leave the range of the logarithm.
         """
         if self.compliance == 0.0:
             return self.charge.densification(separation)
@@ -89,7 +90,6 @@ def integrate(squeeze: Squeeze, separation: Array, expected: Array) -> Trajector
 
     `expected` is about the peak pressure in MPa, shape (draws,); it only places the time steps.
     """
-    rest = squeeze.rest()
     opening_in, opening_out = _edges(squeeze, separation, expected)
     time = _time_grid(squeeze.stroke, opening_in, opening_out)
     opening = squeeze.stroke.opening(time)
@@ -101,7 +101,8 @@ def integrate(squeeze: Squeeze, separation: Array, expected: Array) -> Trajector
     )
     pace = hardening.scale / (1.0 + m)
     level_at_rest = hardening.densification(state)
-    level = squeeze.densification(separation + opening[0], level_at_rest, rest + expected / elastic)
+    below = level_at_rest + np.minimum(stress * state, expected) / elastic
+    level = squeeze.densification(separation + opening[0], level_at_rest, below)
     pressure = np.maximum(elastic * (level - level_at_rest), TINY)
     history = np.empty((time.size, pressure.size))
     history[0] = pressure

@@ -17,14 +17,23 @@ def places(quantity: Quantity, factor: float, most: int) -> int:
     """Return the decimal places at which the band's half width shows two digits.
 
     Never more than four significant digits of a value from 1 up or three of one below, nor more
-    than `most` places.
+    than `most` places, unless the ends of the band would then read the same.
     """
     if quantity.low is None or quantity.high is None or quantity.high <= quantity.low:
         return MOST_PLACES
     half = (quantity.high - quantity.low) / 2.0 * factor
     size = abs(quantity.value or half) * factor
     order = floor(log10(size)) if size > 0.0 else 0
-    return max(min(1 - floor(log10(half)), 3 - order if order >= 0 else 2 - order, most), 0)
+    wished = 1 - floor(log10(half))
+    allowed = max(min(wished, 3 - order if order >= 0 else 2 - order, most), 0)
+    return next(
+        (
+            digits
+            for digits in range(allowed, MOST_PLACES)
+            if _end(quantity.low, factor, digits) != _end(quantity.high, factor, digits)
+        ),
+        max(wished, 0),
+    )
 
 
 def value_text(quantity: Quantity, factor: float = 1.0, most: int = TABLE_PLACES) -> str:
@@ -56,8 +65,8 @@ def band_text(quantity: Quantity, factor: float = 1.0, most: int = TABLE_PLACES)
     if quantity.exact or (quantity.low is None and quantity.high is None):
         return ""
     digits = places(quantity, factor, most)
-    ends = [
-        "…" if end is None else f"{end * factor:.{digits}f}"
-        for end in (quantity.low, quantity.high)
-    ]
-    return "–".join(ends)
+    return "–".join(_end(end, factor, digits) for end in (quantity.low, quantity.high))
+
+
+def _end(end: float | None, factor: float, digits: int) -> str:
+    return "…" if end is None else f"{end * factor:.{digits}f}"
