@@ -31,7 +31,8 @@ def main() -> NoReturn:
         sys.stderr.write(f"scaleup: the calculation failed: {error}\n")
         sys.exit(FAILED)
     except OSError as error:
-        sys.stderr.write(f"scaleup: the output could not be written: {error.strerror}\n")
+        place = f"{error.filename}: " if error.filename else "the output: "
+        sys.stderr.write(f"scaleup: {place}{error.strerror}\n")
         os._exit(FAILED)  # a second flush of what cannot be written would complain again
     except KeyboardInterrupt:
         sys.stderr.write("scaleup: interrupted; nothing was written\n")

@@ -66,7 +66,7 @@ def check(
 
     Example: scaleup profiles check profiles/presses/rotary-mid-16.toml
     """
-    from scaleup.files.profile_checks import check_profile  # noqa: PLC0415
+    from scaleup.presses.profile_checks import check_profile  # noqa: PLC0415
 
     found = check_profile(file)
     for warning in found.warnings:

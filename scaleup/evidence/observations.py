@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+import numpy as np
+
 from scaleup.errors import Fault, InputError
 from scaleup.files.run_table import Run
 from scaleup.files.study import Study
@@ -79,7 +81,7 @@ def observe(study: Study, both: dict[str, Side]) -> tuple[Observation, ...]:
 
 def _observation(study: Study, run: Run, side: Side, faults: list[Fault]) -> Observation | None:
     tip = side.tip
-    wall = None if run.thickness is None else float(tip.wall(run.thickness))  # type: ignore[arg-type]
+    wall = None if run.thickness is None else float(tip.wall(np.array(run.thickness)))
     if wall is not None and wall <= 0.0:
         faults.append(
             _fault(
@@ -91,11 +93,14 @@ def _observation(study: Study, run: Run, side: Side, faults: list[Fault]) -> Obs
             )
         )
         return None
-    solid = _solid_fraction(study, run, tip, run.thickness, faults, "thickness")
-    in_die = _solid_fraction(study, run, tip, run.in_die_thickness, faults, "in-die thickness")
+    ejected = tip.volume(np.array(run.thickness or np.nan), run.diameter or tip.width)
+    squeezed = tip.volume(np.array(run.in_die_thickness or np.nan), tip.width)
+    solid = _solid_fraction(study, run, float(ejected), faults, "thickness")
+    in_die = _solid_fraction(study, run, float(squeezed), faults, "in-die thickness")
     strength = None
     if run.breaking_force is not None and run.thickness is not None:
-        strength = float(tip.strength(run.breaking_force, run.thickness, run.diameter))  # type: ignore[arg-type]
+        broken, thick = np.array(run.breaking_force), np.array(run.thickness)
+        strength = float(tip.strength(broken, thick, run.diameter))
     ejection = None
     if run.ejection_force is not None and wall is not None:
         ejection = float(ejection_stress(run.ejection_force, tip.perimeter, wall))
@@ -117,25 +122,21 @@ def _observation(study: Study, run: Run, side: Side, faults: list[Fault]) -> Obs
 
 
 def _solid_fraction(
-    study: Study,
-    run: Run,
-    tip: Tip,
-    thickness: float | None,
-    faults: list[Fault],
-    column: str,
+    study: Study, run: Run, volume: float, faults: list[Fault], column: str
 ) -> float | None:
-    if run.weight is None or thickness is None:
+    """Return weight over true density and volume in mm³, None where either was not measured."""
+    if run.weight is None or np.isnan(volume):
         return None
-    volume = float(tip.volume(thickness, run.diameter or tip.width))  # type: ignore[arg-type]
-    found = run.weight / (study.blend.true_density * volume)
+    found = run.weight / (study.blend.true_density * max(volume, 1e-9))
     if 0.2 < found < 0.999:
         return found
+    thickness = run.thickness if column == "thickness" else run.in_die_thickness
     faults.append(
         _fault(
             study,
             run,
             column,
-            f"a solid fraction of {found:.3f} from {run.weight:.4g} mg and {thickness:.4g} mm",
+            f"a solid fraction of {found:.4g} from {run.weight:.4g} mg and {thickness:.4g} mm",
             "0.2 to 0.999",
             f"Check weight, {column}, the tooling and the true density of the blend "
             f"({study.blend.true_density:.4g} g/cm³).",

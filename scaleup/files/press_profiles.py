@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from math import asin, degrees, pi
+from math import degrees, pi
 from typing import TYPE_CHECKING, Literal
 
 from pydantic import Field, PrivateAttr, model_validator
@@ -29,8 +29,6 @@ from scaleup.files.quantities import (
 
 if TYPE_CHECKING:
     from scaleup.arrays import Array
-
-PRESS_FORMAT = "scaleup press 1"
 
 
 class PressProfile(Part):
@@ -246,14 +244,6 @@ class RotaryProfile(PressProfile):
             if angle is not None and angle >= 2.0 * pi:
                 raise FieldFault(f"{degrees(angle):g} deg", "less than a full turn", where=where)
         return self
-
-    @property
-    def disagreement(self) -> float | None:
-        """Return by what share a stated dwell time is off the pitch circle's; None if unknown."""
-        if self.stated is None or self.pitch_circle is None:
-            return None
-        turn = asin(min(self.stated.head_flat / self.pitch_circle, 1.0)) / pi
-        return self.stated.dwell_time / (turn * 60.0 / self.stated.speed) - 1.0
 
 
 class RecordedProfile(PressProfile):

@@ -52,16 +52,6 @@ class LabSide:
         """Return the runs made on the lab press."""
         return tuple(run for run in self.runs if run.press == "lab")
 
-    @property
-    def production_runs(self) -> tuple[Run, ...]:
-        """Return the runs made on the production press."""
-        return tuple(run for run in self.runs if run.press == "production")
-
-    @property
-    def reference_runs(self) -> tuple[Run, ...]:
-        """Return the replicates of the reference run; empty if the study names none."""
-        return tuple(run for run in self.lab_runs if run.name == self.reference)
-
 
 @dataclass(frozen=True)
 class ProductionSide:

@@ -22,7 +22,6 @@ from scaleup.files.quantities import (
     TimeOrZero,
 )
 
-STUDY_FORMAT = "scaleup study 1"
 SHARE_TOLERANCE = 0.005
 
 

@@ -19,8 +19,6 @@ from scaleup.files.quantities import (
     Volume,
 )
 
-TOOLING_FORMAT = "scaleup tooling 1"
-
 Shape = Literal["round flat", "round convex", "elongated"]
 
 

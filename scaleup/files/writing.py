@@ -33,7 +33,7 @@ def _refuse_taken(path: Path, *, force: bool) -> None:
     if path.is_dir():
         raise InputError(Fault(str(path), "", "a folder", "the name of a file"))
     if path.exists() and not force:
-        mend = "Choose another name, or ask to overwrite it."
+        mend = "Choose another name, or replace it with --force (force=True in Python)."
         raise InputError(Fault(str(path), "", "a file that exists", "a new file", mend))
 
 

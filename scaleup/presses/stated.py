@@ -91,8 +91,13 @@ class Disagreement:
         return abs(self.stated / self.from_geometry - 1.0)
 
 
-def disagreements(profile: RotaryProfile, head_edge_radius: float) -> tuple[Disagreement, ...]:
-    """Return the stated values that differ from the profile's geometry by more than 5 %."""
+def disagreements(
+    profile: RotaryProfile, head_edge_radius: float | None
+) -> tuple[Disagreement, ...]:
+    """Return the stated values that differ from the profile's geometry by more than 5 %.
+
+    The velocity is left out where the head edge radius in mm is not known.
+    """
     stated = profile.stated
     if stated is None or profile.pitch_circle is None:
         return ()
@@ -100,7 +105,7 @@ def disagreements(profile: RotaryProfile, head_edge_radius: float) -> tuple[Disa
     dwell = 2.0 * asin(stated.head_flat / profile.pitch_circle) / omega
     found = [Disagreement("dwell time", stated.dwell_time * 1e3, dwell * 1e3, "ms")]
     roller = profile.main_roller.radius
-    if roller and stated.punch_velocity and stated.at_travel:
+    if roller and head_edge_radius and stated.punch_velocity and stated.at_travel:
         velocity = _velocity(
             roller + head_edge_radius,
             stated.at_travel,

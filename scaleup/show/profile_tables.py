@@ -108,8 +108,8 @@ def show_press(
     force: float,
 ) -> None:
     """Print what a press gives with tooling at a speed; the fastest if none is asked."""
-    from scaleup.files.profile_checks import press_doubts  # noqa: PLC0415
     from scaleup.presses.figures import Asked, press_figures  # noqa: PLC0415
+    from scaleup.presses.profile_checks import press_doubts  # noqa: PLC0415
     from scaleup.transfer.wording import say  # noqa: PLC0415
 
     limits = getattr(press.model, "speed", None)
@@ -125,20 +125,8 @@ def show_press(
     if limits is not None and not limits.min <= turret <= limits.max:
         allowed = f"{say(limits.min, 'rpm')} to {say(limits.max, 'rpm')}"
         console.print(Text(f"outside the speed range of the press, {allowed}", style="bold"))
-    for doubt in [*press_doubts(press.model), *_velocity_doubts(press.model, tooling.model)]:
+    highest = getattr(press.model, "force_limit", None)
+    if limits is None and highest is not None and force > highest:
+        console.print(Text(f"above the force limit of the press, {say(highest, 'N')}", "bold"))
+    for doubt in press_doubts(press.model, tooling.model.head_edge_radius):
         console.print(Text(f"doubtful: {doubt}"))
-
-
-def _velocity_doubts(press: PressProfile, tooling: ToolingProfile) -> list[str]:
-    """Return the stated punch velocity if geometry and punch head deny it."""
-    from scaleup.files.press_profiles import RotaryProfile  # noqa: PLC0415
-    from scaleup.presses.stated import disagreements  # noqa: PLC0415
-
-    if not isinstance(press, RotaryProfile) or tooling.head_edge_radius is None:
-        return []
-    return [
-        f"stated {item.what} is {item.stated:.4g} {item.unit}, geometry gives "
-        f"{item.from_geometry:.4g} {item.unit}"
-        for item in disagreements(press, tooling.head_edge_radius)
-        if item.what == "punch velocity"
-    ]

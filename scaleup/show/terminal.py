@@ -22,7 +22,7 @@ from scaleup.transfer.wording import percent, say
 
 WIDE = 124
 """Columns from which value and band stand on one line."""
-NAME_ROOM = 11
+COLUMN_ROOM = 11
 """Characters that a column of the narrow table has."""
 SEVERITY_STYLE = {"severe": "bold red", "serious": "yellow", "watch": "cyan"}
 VERDICT_STYLE = {
@@ -116,7 +116,7 @@ def _footnotes(notes: Notes) -> list[tuple[str, str]]:
 
 def _lab_head(lab: LabResult) -> Text:
     name = lab.reference.name
-    return Text(f"lab\n{name if len(name) <= NAME_ROOM else 'as measured'}", style="bold")
+    return Text(f"lab\n{name if len(name) <= COLUMN_ROOM else 'as measured'}", style="bold")
 
 
 def _head(item: Equivalent, notes: Notes) -> Text:
@@ -146,6 +146,8 @@ def _cell(quantity: Quantity, factor: float, notes: Notes, *, wide: bool) -> Tex
         return Text(f"n/a {notes.mark(f'not available: {quantity.reason}')}", style="dim")
     text = Text(value_text(quantity, factor))
     band = band_text(quantity, factor)
+    if band and not wide and len(band) > COLUMN_ROOM:
+        band = band.replace("–", "–\n")
     if band:
         text.append(f" ({band})" if wide else f"\n{band}", style="dim")
     elif quantity.reason:

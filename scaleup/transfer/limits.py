@@ -46,15 +46,6 @@ class Limit:
         """Return a value of the figure in words."""
         return say(value, self.unit)
 
-    def margin(self, point: OperatingPoint) -> Array | None:
-        """Return how far inside the bound the figure is, as a share of the bound."""
-        value = self.figure(point)
-        if value is None:
-            return None
-        inside = self.bound - value if self.side == "at most" else value - self.bound
-        result: Array = inside / self.bound
-        return result
-
 
 def limits_of(study: Study, line: Line) -> tuple[Limit, ...]:
     """Return every limit that the profiles and the study state; none is assumed."""

@@ -7,14 +7,11 @@ import hashlib
 import json
 import shutil
 import subprocess
-import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-
-from scaleup.cli import main
 
 ROOT = Path(__file__).parents[2]
 EXAMPLES = ROOT / "examples"
@@ -45,22 +42,6 @@ TABLET = {
     "ejection_force": "N",
 }
 Command = Callable[..., subprocess.CompletedProcess[str]]
-
-
-@pytest.fixture
-def command(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Command:
-    """Return the command line, run in this process."""
-
-    def run(*words: str | Path) -> subprocess.CompletedProcess[str]:
-        arguments = ["scaleup", *map(str, words)]
-        monkeypatch.setattr(sys, "argv", arguments)
-        with pytest.raises(SystemExit) as ended:
-            main()
-        told = capsys.readouterr()
-        assert isinstance(ended.value.code, int)
-        return subprocess.CompletedProcess(arguments, ended.value.code, told.out, told.err)
-
-    return run
 
 
 def answered(command: Command, study: Path, *words: str | Path) -> dict[str, Any]:

@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from scaleup.evidence.fit import Fit, NoFit, fit
+from scaleup.evidence.observations import observe, sides
 from scaleup.evidence.strength_curve import draw_ejection_line
 from scaleup.files.library import find_press
 from scaleup.files.run_table import Run
@@ -157,3 +158,14 @@ def test_ejection_grows_with_pressure_as_the_runs_do() -> None:
     at = line.stress(np.full(2000, 120.0))
     assert at.mean() == pytest.approx(np.exp(intercept) * 120.0**slope, rel=5e-3)
     assert at.std() / at.mean() == pytest.approx(0.05 / np.sqrt(60), rel=0.35)
+
+
+def test_a_tablet_under_load_is_as_wide_as_its_die() -> None:
+    """The measured diameter is the ejected tablet's and must not swell it inside the die."""
+    study = read_study(EXAMPLES / "sedge")
+    wider = replace(
+        study, lab=replace(study.lab, runs=tuple(replace(r, diameter=10.1) for r in study.lab.runs))
+    )
+    plain, swollen = (observe(each, sides(each))[0] for each in (study, wider))
+    assert swollen.in_die_solid_fraction == plain.in_die_solid_fraction
+    assert swollen.solid_fraction == pytest.approx((plain.solid_fraction or 0.0) / 1.01**2)

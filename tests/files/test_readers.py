@@ -25,12 +25,12 @@ from scaleup.files.library import (
 )
 from scaleup.files.materials import material, materials
 from scaleup.files.press_profiles import RecordedProfile, RotaryProfile
-from scaleup.files.profile_checks import check_profile
 from scaleup.files.run_table import read_runs
 from scaleup.files.starter import write_starter
 from scaleup.files.study import read_study
 from scaleup.files.units import UnitFault, to_core
 from scaleup.files.writing import write_whole
+from scaleup.presses.profile_checks import check_profile
 
 ROOT = Path(__file__).parents[2]
 PRESSES = ROOT / "profiles" / "presses"
@@ -325,3 +325,13 @@ def test_a_file_is_written_whole_or_not_at_all(tmp_path: Path) -> None:
     with pytest.raises(InputError):
         write_whole(tmp_path / "nowhere" / "out.csv", "x")
     assert [item.name for item in tmp_path.iterdir()] == ["out.csv"]
+
+
+def test_a_stated_dwell_the_geometry_denies_is_doubtful(tmp_path: Path) -> None:
+    text = (PRESSES / "rotary-mid-16.toml").read_text()
+    stated = '\n[stated]\nspeed = "45 rpm"\ndwell_time = "{}"\nhead_flat = "9.5 mm"\n'
+    path = tmp_path / "mine.toml"
+    path.write_text(text + stated.format("14 ms"))
+    assert check_profile(path).warnings == []
+    path.write_text(text + stated.format("16 ms"))
+    assert check_profile(path).warnings == ["stated dwell time is 16 ms, geometry gives 13.91 ms"]

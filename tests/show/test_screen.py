@@ -78,7 +78,8 @@ def test_risks_are_told_worst_first(name: str) -> None:
 
 
 CELL = re.compile(r"(?:n/a|[\d.]+)(?: \([\d.]+–[\d.]+\))?(?: \[\d+\])?")
-BAND = re.compile(r"[\d.]+–[\d.]+")
+BAND = re.compile(r"[\d.]*–[\d.]*|[\d.]+")
+"""A band below its value; one too long for its column has its upper end on a line of its own."""
 
 
 def table_of(text: str) -> dict[str, list[str]]:
@@ -99,7 +100,8 @@ def table_of(text: str) -> dict[str, list[str]]:
             table[heading] = {cell.end(): cell[0] for cell in cells}
         elif line.strip() not in TITLES:
             for band in BAND.finditer(line):
-                table[heading][band.end()] += f" {band[0]}"
+                cell = table[heading][band.end()]
+                table[heading][band.end()] = f"{cell}{'' if cell.endswith('–') else ' '}{band[0]}"
     return {name: list(cells.values()) for name, cells in table.items()}
 
 
@@ -243,3 +245,18 @@ def test_names_from_a_run_table_are_escaped(tmp_path: Path) -> None:
     out = io.StringIO()
     show_translation(Console(file=out, width=80), found)
     assert "runs <b>[bold]M4" in flat(out.getvalue())
+
+
+@pytest.mark.parametrize("name", ["marram", "dunlin", "sedge"])
+def test_no_number_is_broken_across_lines(name: str) -> None:
+    """A band that is too long for its column breaks at the dash and nowhere else."""
+    words = screen(name, 80).replace("–", " ").split()
+    found = answer(name)
+    for part in (found.lab.settings, found.lab.tablet, found.equivalents[0].tablet):
+        for _, specs in GROUPS:
+            for spec in specs:
+                quantity = getattr(part, spec.field, None)
+                if quantity is None or quantity.value is None:
+                    continue
+                band = band_text(quantity, spec.factor)
+                assert set(band.split("–")) - {""} <= set(words), (spec.field, band)

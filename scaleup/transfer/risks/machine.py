@@ -142,7 +142,7 @@ def different_tips(case: Case) -> Iterator[Risk]:
 def stated_disagrees(case: Case) -> Iterator[Risk]:
     """A stated dwell time or velocity that the geometry of the profile does not give."""
     press, tooling = case.study.production.press, case.study.production.tooling.model
-    for item in disagreements(press.model, tooling.head_edge_radius or 0.0):
+    for item in disagreements(press.model, tooling.head_edge_radius):
         yield Risk(
             "stated-value-disagrees",
             "serious",

@@ -15,9 +15,6 @@ if TYPE_CHECKING:
     from scaleup.files.press_profiles import PressProfile, RotaryProfile
     from scaleup.files.tooling_profiles import ToolingProfile
 
-DOUBTFUL_SHARE = 0.05
-"""Share by which a stated dwell time may be off the geometry's before it is doubted."""
-
 
 class ProfileCheck(NamedTuple):
     """The faults of a profile, and warnings of what is missing or contradicts itself."""
@@ -45,8 +42,11 @@ def _whole_press(path: Path) -> PressProfile:
     return press
 
 
-def press_doubts(press: PressProfile) -> list[str]:
-    """Return warnings of what a press profile leaves open."""
+def press_doubts(press: PressProfile, head_edge_radius: float | None = None) -> list[str]:
+    """Return warnings of what a press profile leaves open or contradicts.
+
+    A stated punch velocity is held against the geometry only for a known head edge radius in mm.
+    """
     from scaleup.files.press_profiles import RotaryProfile  # noqa: PLC0415
 
     doubts = []
@@ -56,17 +56,22 @@ def press_doubts(press: PressProfile) -> list[str]:
         doubts.append("no ejection_limit: the ejection force is not held against a limit")
     if not press.fill:
         doubts.append("no fill: the fill depth is not held against a range")
-    return doubts + (_rotary_doubts(press) if isinstance(press, RotaryProfile) else [])
+    if not isinstance(press, RotaryProfile):
+        return doubts
+    return doubts + _rotary_doubts(press, head_edge_radius)
 
 
-def _rotary_doubts(press: RotaryProfile) -> list[str]:
+def _rotary_doubts(press: RotaryProfile, head_edge_radius: float | None) -> list[str]:
+    from scaleup.presses.stated import disagreements  # noqa: PLC0415
+
     doubts = []
     if press.pre_roller is not None and press.roller_spacing is None:
         doubts.append("no roller_spacing: the time between the two compressions is unknown")
-    off = press.disagreement
-    if off is not None and abs(off) > DOUBTFUL_SHARE:
-        doubts.append(f"stated.dwell_time is {off * 100:+.0f} % off what pitch_circle gives")
-    return doubts
+    return doubts + [
+        f"stated {item.what} is {item.stated:.4g} {item.unit}, geometry gives "
+        f"{item.from_geometry:.4g} {item.unit}"
+        for item in disagreements(press, head_edge_radius)
+    ]
 
 
 def tooling_doubts(tooling: ToolingProfile) -> list[str]:
