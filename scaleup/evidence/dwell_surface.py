@@ -17,7 +17,7 @@ from scaleup.arrays import Array
 from scaleup.evidence.observations import Observation
 from scaleup.powder.compression import compress
 from scaleup.powder.law import Powder
-from scaleup.powder.rate import effective_dwell
+from scaleup.powder.rate import dwell_of_segments
 from scaleup.presses.pulse_shapes import ForcePulse
 
 SMALLEST_EXPONENT = 2e-3
@@ -64,11 +64,24 @@ def _features(columns: Array, pressure: Array) -> Array:
 
 
 @dataclass(frozen=True)
+class Segments:
+    """A prescribed force, straight between its samples, ready for many exponents."""
+
+    step: Array
+    """Durations in s, shape (times - 1, 1)."""
+    share: Array
+    """Force over its peak, shape (times, 1)."""
+
+
+@dataclass(frozen=True)
 class DwellOfRuns:
     """Effective dwell of every run, for columns (form parameters, m, ln K)."""
 
     observations: tuple[Observation, ...]
     surfaces: dict[int, Surface]
+    """Of the runs whose press moves the tips."""
+    pulses: dict[int, Segments]
+    """Of the runs whose press prescribes the force."""
 
     def at(self, columns: Array) -> Array:
         """Return effective dwells in s, shape (runs, sets)."""
@@ -77,9 +90,8 @@ class DwellOfRuns:
     def _run(self, index: int, columns: Array) -> Array:
         seen = self.observations[index]
         m = columns[:, -2]
-        if index not in self.surfaces:
-            pulse = force_pulse(seen)
-            return np.asarray(effective_dwell(pulse.time, pulse.share(), m))
+        if index in self.pulses:
+            return dwell_of_segments(self.pulses[index].step, self.pulses[index].share, m)
         pressure = np.full(len(columns), seen.pressure)
         return np.exp(self.surfaces[index].at(_features(columns, pressure)))
 
@@ -87,18 +99,6 @@ class DwellOfRuns:
     def error(self) -> float:
         """Return the largest error of any surface in ln(t_eff), 0 if all runs are closed form."""
         return max((surface.error for surface in self.surfaces.values()), default=0.0)
-
-
-def force_pulse(seen: Observation) -> ForcePulse:
-    """Return the prescribed force of a run on a press that prescribes one."""
-    motion = seen.side.press.motion(seen.run.force, seen.setting)
-    if not isinstance(motion, ForcePulse):
-        raise TypeError(f"run {seen.run.name} is not on a press that prescribes the force")
-    return motion
-
-
-def _moves_the_tips(seen: Observation) -> bool:
-    return not isinstance(seen.side.press.motion(seen.run.force, seen.setting), ForcePulse)
 
 
 def dwell_of_runs(
@@ -109,15 +109,19 @@ def dwell_of_runs(
 ) -> DwellOfRuns:
     """Return the dwells of runs, with surfaces solved on a design of shape (sets, columns)."""
     groups: dict[tuple[object, ...], list[int]] = {}
+    pulses = {}
     for index, seen in enumerate(observations):
-        if _moves_the_tips(seen):
+        motion = seen.side.press.motion(seen.run.force, seen.setting)
+        if isinstance(motion, ForcePulse):
+            pulses[index] = Segments(np.diff(motion.time)[:, None], motion.share()[:, None])
+        else:
             key = (seen.run.press, seen.setting, round(seen.pre_share, 3))
             groups.setdefault(key, []).append(index)
     surfaces = {}
     for members in groups.values():
         surface = _solved([observations[i] for i in members], design, powder_of, true_density)
         surfaces.update(dict.fromkeys(members, surface))
-    return DwellOfRuns(observations, surfaces)
+    return DwellOfRuns(observations, surfaces, pulses)
 
 
 def _solved(

@@ -7,14 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array
-from scaleup.evidence.dwell_surface import DwellOfRuns, dwell_of_runs
-from scaleup.evidence.forms import HECKEL, Form
+from scaleup.evidence.form_fit import FormFit, first_look, fit_form
+from scaleup.evidence.form_weights import akaike_weights, shares_of
+from scaleup.evidence.forms import FORMS, Form
 from scaleup.evidence.lack_of_fit import LackOfFit, lack_of_fit
 from scaleup.evidence.observations import Observation, observe, sides, with_solid_fraction
 from scaleup.evidence.one_curve import OneCurveTest, one_curve_test
-from scaleup.evidence.posterior import Posterior, powder_of
-from scaleup.evidence.prior import RatePrior, elastic_prior, rate_prior
-from scaleup.evidence.sampling import Sample, draw, find_peak
+from scaleup.evidence.posterior import powder_of
+from scaleup.evidence.prior import RatePrior, rate_prior
+from scaleup.evidence.run_fit import Miss, RunFit, solid_fraction_misses, strength_misses
+from scaleup.evidence.sampling import draw
 from scaleup.evidence.strength_curve import (
     EjectionLine,
     StrengthCurve,
@@ -22,7 +24,9 @@ from scaleup.evidence.strength_curve import (
     draw_strength_curve,
 )
 from scaleup.files.study import Study
+from scaleup.powder.hardening import Hardening
 from scaleup.powder.law import Powder
+from scaleup.powder.mixture import Mixture
 
 LEAST_RUNS = 3
 APART = 1.1
@@ -30,8 +34,6 @@ APART = 1.1
 DRIFT_PER_DECADE = 0.25
 """How much the rate exponent may differ, as a share for each decade of dwell beyond the runs
 (one standard deviation): this project's judgement."""
-DESIGN_SETS = 240
-NOMINAL_EXPONENT = 0.03
 
 
 @dataclass(frozen=True)
@@ -43,27 +45,28 @@ class Drawing:
 
 
 @dataclass(frozen=True)
-class RunFit:
-    """One run against the fit."""
+class FormShare:
+    """One hardening form in the average of forms."""
 
-    observation: Observation
-    effective_dwell: float
-    """s, at the middle of the draws."""
-    solid_fraction: float
-    """Of the fit, at the middle of the draws."""
-    solid_fraction_residual: float
-    """Measured less fitted, in units of its standard deviation."""
-    strength: float | None
-    """MPa, of the fit."""
-    strength_residual: float | None
-    """ln(measured/fitted), in units of its standard deviation."""
+    name: str
+    criterion: float
+    """Corrected Akaike criterion, lower is better."""
+    weight: float
+    draws: slice
+    """Which draws follow this form; none if it is worth next to nothing."""
+
+    @property
+    def drawn(self) -> bool:
+        """Return whether any draw follows this form."""
+        return bool(self.draws.stop > self.draws.start)
 
 
 @dataclass(frozen=True)
 class Fit:
     """A fitted powder; everything drawn has shape (draws,) and the draws belong together."""
 
-    form: str
+    forms: tuple[FormShare, ...]
+    """The hardening forms averaged over, best first."""
     powder: Powder
     strength: StrengthCurve | None
     ejection: EjectionLine | None
@@ -108,33 +111,30 @@ def fit_study(study: Study, observations: tuple[Observation, ...], drawing: Draw
     if reasons:
         return NoFit(reasons)
     rng = np.random.default_rng(drawing.seed)
-    density = study.blend.true_density
-    posterior, sample, decades = _sampled(study, usable, density, drawing, rng)
-    powder = _with_drift(posterior, sample.columns, rng)
-    solid, _ = posterior.solid_fractions(sample.columns)
+    average = _averaged(study, usable, drawing, rng)
+    solid = average.solid_fraction
     strength, strength_scatter, strong = _strength(usable, solid, rng)
-    dwells = posterior.dwell.at(sample.columns)
-    middle = np.median(dwells, axis=1)
+    middle = np.median(average.dwell, axis=1)
+    fitted = np.median(solid, axis=1)
+    measured = np.array([seen.solid_fraction for seen in usable], dtype=np.float64)
+    best = average.forms[0]
+    names = tuple(f"{seen.run.press} {seen.run.name}" for seen in usable)
     return Fit(
-        form=posterior.form.name,
-        powder=powder,
+        forms=average.shares,
+        powder=average.powder(rng),
         strength=strength,
         ejection=_ejection(observations, drawing.draws, rng),
-        rate=posterior.rate,
-        runs=_against_fit(usable, solid, middle, strength, strength_scatter),
-        decades=decades,
+        rate=best.posterior.rate,
+        runs=_against_fit(usable, solid, middle, best, strength),
+        decades=average.decades,
         dwell_span=(float(middle.min()), float(middle.max())),
-        solid_fraction_scatter=_scatter(posterior.measured[:, 0], np.median(solid, axis=1)),
+        solid_fraction_scatter=_scatter(measured, fitted),
         strength_scatter=strength_scatter if strong else None,
         elastic_measured=any(seen.in_die_solid_fraction is not None for seen in usable),
-        effective_draws=sample.effective,
-        dwell_error=posterior.dwell.error,
+        effective_draws=average.effective,
+        dwell_error=max(each.posterior.dwell.error for each in average.forms),
         one_curve=_one_curve(usable, middle),
-        lack_of_fit=lack_of_fit(
-            tuple(f"{seen.run.press} {seen.run.name}" for seen in usable),
-            posterior.measured[:, 0],
-            np.median(solid, axis=1),
-        ),
+        lack_of_fit=lack_of_fit(names, measured, fitted),
     )
 
 
@@ -160,73 +160,81 @@ def _reasons_against(usable: tuple[Observation, ...]) -> tuple[str, ...]:
     return tuple(reasons)
 
 
-def _sampled(
+@dataclass(frozen=True)
+class _Average:
+    """The forms side by side; drawn arrays have their last axis over all draws."""
+
+    forms: tuple[FormFit, ...]
+    """Those drawn from, best first."""
+    shares: tuple[FormShare, ...]
+    columns: tuple[Array, ...]
+    """Parameter sets of each form drawn from."""
+    solid_fraction: Array
+    """Fitted, of the runs, shape (runs, draws)."""
+    dwell: Array
+    """Effective dwell of the runs in s, shape (runs, draws)."""
+    decades: float
+    effective: float
+
+    def powder(self, rng: np.random.Generator) -> Powder:
+        """Return the powder of all draws, the drift of its exponent drawn as well."""
+        parts = [
+            powder_of(each.form, columns)
+            for each, columns in zip(self.forms, self.columns, strict=True)
+        ]
+        exponent = np.concatenate([part.rate_exponent for part in parts])
+        return Powder(
+            _joined([part.hardening for part in parts]),
+            exponent,
+            np.concatenate([part.elastic for part in parts]),
+            tested_dwell=self.dwell.min(axis=0),
+            drift=DRIFT_PER_DECADE * rng.standard_normal(exponent.size),
+        )
+
+
+def _joined(hardenings: list[Hardening]) -> Hardening:
+    return hardenings[0] if len(hardenings) == 1 else Mixture(tuple(hardenings))
+
+
+def _averaged(
     study: Study,
     usable: tuple[Observation, ...],
-    density: float,
     drawing: Drawing,
     rng: np.random.Generator,
-) -> tuple[Posterior, Sample, float]:
-    """Return posterior, draws and decades of dwell.
-
-    Dwell surfaces are solved around the first parameter set, then again around the peak.
-    """
-    form = HECKEL
-    middle = sorted(usable, key=lambda seen: seen.pressure)[len(usable) // 2]
-    in_die = any(seen.in_die_solid_fraction is not None for seen in usable)
-    elastic = elastic_prior(middle.pressure, middle.solid_fraction or 0.0, measured=in_die)
-    start = _start(usable, elastic.log_mean)
-    design = _design(start, np.array([0.4, 0.15, 0.0, elastic.log_spread]), rng)
-    dwell = _dwells(usable, design, form, density)
-    decades = _decades(dwell, start)
+) -> _Average:
+    """Return the draws of every form, as many of each as its weight allows."""
+    density = study.blend.true_density
+    looks = [first_look(form, usable, density, rng) for form in _asked_forms(study)]
+    decades = looks[0].decades
     rate = rate_prior(study, measured=decades >= 1.0)
-    posterior = Posterior(form, rate, elastic, dwell)
-    peak = find_peak(posterior, start)
-    if dwell.surfaces:
-        spread = np.sqrt(np.diag(peak.covariance)) * 2.0
-        spread[-2] = 0.0
-        dwell = _dwells(usable, _design(peak.columns, spread, rng), form, density)
-        posterior = Posterior(form, rate, elastic, dwell)
-        peak = find_peak(posterior, peak.columns)
-    return posterior, draw(posterior, peak, drawing.draws, rng), decades
-
-
-def _start(usable: tuple[Observation, ...], log_elastic: float) -> Array:
-    """Return a first parameter set: a straight line through the runs in Heckel's variable."""
-    pressure = np.array([seen.pressure for seen in usable])
-    level = -np.log1p(-np.array([seen.solid_fraction for seen in usable], dtype=np.float64))
-    slope, intercept = np.polyfit(pressure, level, 1)
-    slope = max(float(slope), 1e-3)
-    return np.array([-np.log(slope), float(intercept), NOMINAL_EXPONENT, log_elastic])
-
-
-def _design(centre: Array, spread: Array, rng: np.random.Generator) -> Array:
-    """Return parameter sets to solve dwells on, shape (sets, columns); m is spread evenly."""
-    sets = centre + spread * np.clip(rng.standard_normal((DESIGN_SETS, centre.size)), -2.5, 2.5)
-    sets[:, -2] = 0.0005 + 0.15 * (np.arange(DESIGN_SETS) + 0.5) / DESIGN_SETS
-    return sets
-
-
-def _dwells(
-    usable: tuple[Observation, ...], design: Array, form: Form, density: float
-) -> DwellOfRuns:
-    return dwell_of_runs(usable, design, lambda columns: powder_of(form, columns), density)
-
-
-def _decades(dwell: DwellOfRuns, start: Array) -> float:
-    dwells = dwell.at(start[None, :])
-    return float(np.log10(dwells.max() / dwells.min()))
-
-
-def _with_drift(posterior: Posterior, columns: Array, rng: np.random.Generator) -> Powder:
-    plain = powder_of(posterior.form, columns)
-    return Powder(
-        plain.hardening,
-        plain.rate_exponent,
-        plain.elastic,
-        tested_dwell=posterior.dwell.at(columns).min(axis=0),
-        drift=DRIFT_PER_DECADE * rng.standard_normal(len(columns)),
+    fits = [fit_form(look, rate, density, rng) for look in looks]
+    fits.sort(key=lambda each: each.criterion)
+    weights = akaike_weights(np.array([each.criterion for each in fits]))
+    counts = shares_of(weights, drawing.draws)
+    ends = np.cumsum(counts)
+    shares = tuple(
+        FormShare(each.form.name, each.criterion, float(weight), slice(int(end - count), int(end)))
+        for each, weight, count, end in zip(fits, weights, counts, ends, strict=True)
     )
+    drawn = [(each, count) for each, count in zip(fits, counts, strict=True) if count]
+    samples = [draw(each.posterior, each.peak, count, rng) for each, count in drawn]
+    pairs = [
+        (each.posterior, sample.columns) for (each, _), sample in zip(drawn, samples, strict=True)
+    ]
+    return _Average(
+        forms=tuple(each for each, _ in drawn),
+        shares=shares,
+        columns=tuple(sample.columns for sample in samples),
+        solid_fraction=np.hstack([post.solid_fractions(columns)[0] for post, columns in pairs]),
+        dwell=np.hstack([post.dwell.at(columns) for post, columns in pairs]),
+        decades=decades,
+        effective=sum(sample.effective for sample in samples),
+    )
+
+
+def _asked_forms(study: Study) -> list[Form]:
+    fixed = study.blend.hardening
+    return list(FORMS.values()) if fixed is None else [FORMS[fixed]]
 
 
 def _strength(
@@ -264,18 +272,34 @@ def _against_fit(
     usable: tuple[Observation, ...],
     solid: Array,
     dwell: Array,
+    best: FormFit,
     curve: StrengthCurve | None,
-    strength_scatter: float,
 ) -> tuple[RunFit, ...]:
+    """Return every run against the middle of the draws, leverages being those of the best form."""
     fitted = np.median(solid, axis=1)
-    measured = np.array([seen.solid_fraction for seen in usable], dtype=np.float64)
-    spread = max(_scatter(measured, fitted), 1e-4)
-    rows = []
-    for index, seen in enumerate(usable):
-        strong = None if curve is None else float(np.median(curve.strength(solid[index])))
-        miss = None
-        if strong is not None and seen.strength is not None:
-            miss = float(np.log(seen.strength / strong)) / strength_scatter
-        residual = float(measured[index] - fitted[index]) / spread
-        rows.append(RunFit(seen, float(dwell[index]), float(fitted[index]), residual, strong, miss))
-    return tuple(rows)
+    posterior = best.posterior
+    weights = posterior.weights[:, 0]
+    misses = solid_fraction_misses(posterior.measured[:, 0], fitted, weights, best.peak.leverage)
+    strong: list[float | None] = [None] * len(usable)
+    if curve is not None:
+        strong = [float(np.median(curve.strength(row))) for row in solid]
+    broken = _strength_misses(usable, fitted, strong, weights)
+    return tuple(
+        RunFit(seen, float(dwell[i]), float(fitted[i]), misses[i], strong[i], broken.get(i))
+        for i, seen in enumerate(usable)
+    )
+
+
+def _strength_misses(
+    usable: tuple[Observation, ...], fitted: Array, strong: list[float | None], weights: Array
+) -> dict[int, Miss]:
+    known = [i for i, seen in enumerate(usable) if seen.strength is not None and strong[i]]
+    if not known:
+        return {}
+    misses = strength_misses(
+        np.array([usable[i].strength for i in known], dtype=np.float64),
+        np.array([strong[i] for i in known], dtype=np.float64),
+        weights[known],
+        fitted[known],
+    )
+    return dict(zip(known, misses, strict=True))

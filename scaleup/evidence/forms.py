@@ -8,7 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array
-from scaleup.powder.hardening import Hardening, Heckel
+from scaleup.powder.hardening import Hardening, Heckel, Kawakita, KuentzLeuenberger
+
+FLATTEST = 1e-3
+"""1/MPa; the slope taken where the runs show a curve that does not rise."""
+LOOSEST, DENSEST = 0.05, 3.0
+"""D of the unloaded powder between which a fit begins."""
 
 
 @dataclass(frozen=True)
@@ -23,16 +28,22 @@ class Form:
         Names of the columns, in order.
     build
         Makes the hardening of columns with shape (draws,).
+    start
+        First values of the columns from pressures in MPa and D of the runs.
     centre, spread
         A wide normal distribution for each column (this project's judgement: it keeps a fit from
         few runs finite and is overruled by three pressures).
+    room
+        How far from the first values the dwell of a solved pulse has to be known.
     """
 
     name: str
     parameters: tuple[str, ...]
     build: Callable[[Array], Hardening]
+    start: Callable[[Array, Array], tuple[float, float]]
     centre: Array
     spread: Array
+    room: Array
 
     def log_density(self, columns: Array) -> Array:
         """Return the logarithm of the prior density but for a constant, shape (draws,)."""
@@ -40,10 +51,64 @@ class Form:
         return density
 
 
+def _line(x: Array, y: Array) -> tuple[float, float]:
+    slope, intercept = np.polyfit(x, y, 1)
+    return float(slope), float(intercept)
+
+
+def _heckel_start(pressure: Array, level: Array) -> tuple[float, float]:
+    """Return a straight line through the runs in Heckel's variable."""
+    slope, intercept = _line(pressure, level)
+    return -float(np.log(max(slope, FLATTEST))), intercept
+
+
+def _kuentz_start(pressure: Array, level: Array) -> tuple[float, float]:
+    """Return Heckel's slope and the critical porosity that puts the middle run on the curve."""
+    slope, _ = _line(pressure, level)
+    scale = 1.0 / max(slope, FLATTEST)
+    middle = np.array([np.median(pressure)])
+    rise = KuentzLeuenberger(np.array([scale]), np.zeros(1)).densification(middle)
+    rest = float(np.median(level) - rise[0])
+    return float(np.log(scale)), float(np.log(np.clip(rest, LOOSEST, DENSEST)))
+
+
+def _kawakita_start(pressure: Array, level: Array) -> tuple[float, float]:
+    """Return the straight line of ``1/eps = (1 + P/S)/a``."""
+    slope, intercept = _line(pressure, np.exp(level))
+    loose = float(np.clip(np.log(max(intercept, 1.0)), LOOSEST, DENSEST))
+    return float(loose - np.log(max(slope, FLATTEST))), float(np.log(loose))
+
+
 HECKEL = Form(
     name="Heckel",
     parameters=("ln(Y/MPa)", "A"),
     build=lambda columns: Heckel(np.exp(columns[:, 0]), columns[:, 1]),
+    start=_heckel_start,
     centre=np.array([np.log(120.0), 0.6]),
     spread=np.array([1.0, 0.5]),
+    room=np.array([0.4, 0.15]),
 )
+KUENTZ_LEUENBERGER = Form(
+    name="Kuentz-Leuenberger",
+    parameters=("ln(S/MPa)", "ln D_0"),
+    build=lambda columns: KuentzLeuenberger(np.exp(columns[:, 0]), np.exp(columns[:, 1])),
+    start=_kuentz_start,
+    centre=np.array([np.log(120.0), np.log(0.5)]),
+    spread=np.array([1.0, 0.7]),
+    room=np.array([0.4, 0.3]),
+)
+KAWAKITA = Form(
+    name="Kawakita",
+    parameters=("ln(S/MPa)", "ln D_0"),
+    build=lambda columns: Kawakita(np.exp(columns[:, 0]), np.exp(columns[:, 1])),
+    start=_kawakita_start,
+    centre=np.array([np.log(80.0), np.log(0.6)]),
+    spread=np.array([1.3, 0.7]),
+    room=np.array([0.6, 0.3]),
+)
+FORMS: dict[str, Form] = {
+    "heckel": HECKEL,
+    "kuentz-leuenberger": KUENTZ_LEUENBERGER,
+    "kawakita": KAWAKITA,
+}
+"""Every form by the name a study fixes it with; a new form is one class and one line here."""

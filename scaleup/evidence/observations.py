@@ -9,7 +9,7 @@ import numpy as np
 
 from scaleup.errors import Fault, InputError
 from scaleup.files.run_table import Run
-from scaleup.files.study import Study
+from scaleup.files.study import LabSide, ProductionSide, Study
 from scaleup.powder.tablet import ejection_stress
 from scaleup.powder.tip import Tip, tip_from
 from scaleup.presses.press import Press, Setting, press_from
@@ -50,18 +50,17 @@ class Observation:
         return self.run.weight
 
 
+def side_of(part: LabSide | ProductionSide) -> Side:
+    """Return the press and tooling of one side of a study, ready to compress."""
+    return Side(press_from(part.press.model, part.tooling.model), tip_from(part.tooling.model))
+
+
 def sides(study: Study) -> dict[str, Side]:
-    """Return the lab and the production press of a study by the names the run table uses."""
-    return {
-        "lab": Side(
-            press_from(study.lab.press.model, study.lab.tooling.model),
-            tip_from(study.lab.tooling.model),
-        ),
-        "production": Side(
-            press_from(study.production.press.model, study.production.tooling.model),
-            tip_from(study.production.tooling.model),
-        ),
-    }
+    """Return the presses of the runs by the names the run table uses for them.
+
+    Production runs were made on the study's own production press, whichever is asked about.
+    """
+    return {"lab": side_of(study.lab), "production": side_of(study.own_production)}
 
 
 def observe(study: Study, both: dict[str, Side]) -> tuple[Observation, ...]:

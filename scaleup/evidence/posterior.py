@@ -93,20 +93,25 @@ class Posterior:
 
     def log_density(self, columns: Array) -> Array:
         """Return the logarithm of the posterior density but for a constant, shape (sets,)."""
+        density: Array = (
+            self.form.log_density(columns[:, :-2])
+            + self.rate.log_density(columns[:, -2])
+            + self.elastic.log_density(columns[:, -1])
+            + self.log_likelihood(columns)
+        )
+        return density
+
+    def log_likelihood(self, columns: Array) -> Array:
+        """Return how likely the runs are, but for a constant common to all forms, (sets,)."""
         kept = columns.copy()
         kept[:, -2] = np.clip(kept[:, -2], 0.0, self.rate.upper)
         ejected, under_load = self.solid_fractions(kept)
-        density = (
-            self.form.log_density(kept[:, :-2])
-            + self.rate.log_density(columns[:, -2])
-            + self.elastic.log_density(kept[:, -1])
-            + _student(self.weights * (self.measured - ejected) ** 2, SCATTER)
-        )
+        likelihood = _student(self.weights * (self.measured - ejected) ** 2, SCATTER)
         known = ~np.isnan(self.in_die[:, 0])
         if known.any():
             miss = self.weights[known] * (self.in_die[known] - under_load[known]) ** 2
-            density = density + _student(miss, IN_DIE_SCATTER)
-        return density
+            likelihood = likelihood + _student(miss, IN_DIE_SCATTER)
+        return likelihood
 
     def residuals(self, columns: Array, scatter: float, in_die_scatter: float) -> Array:
         """Return runs and beliefs of one set as residuals whose squares are to be least."""

@@ -22,6 +22,8 @@ class Peak:
 
     columns: Array
     covariance: Array
+    leverage: Array
+    """Share of each run's own solid fraction in its fitted one, shape (runs,)."""
 
 
 @dataclass(frozen=True)
@@ -52,7 +54,9 @@ def find_peak(posterior: Posterior, start: Array) -> Peak:
         in_die = scatter_of(miss, IN_DIE_SCATTER)
     jacobian = np.asarray(found.jac, dtype=np.float64)
     covariance = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=np.float64)
-    return Peak(columns, covariance)
+    rows = jacobian[: len(posterior.observations)]
+    leverage: Array = np.einsum("ij,jk,ik->i", rows, covariance, rows)
+    return Peak(columns, covariance, np.clip(leverage, 0.0, 1.0))
 
 
 def draw(posterior: Posterior, peak: Peak, draws: int, rng: np.random.Generator) -> Sample:

@@ -24,6 +24,8 @@ class Blend:
     components: tuple[ComponentTable, ...] = ()
     rate_material: str | None = None
     """The published material whose rate sensitivity the blend may borrow."""
+    hardening: str | None = None
+    """The one hardening form to fit; None averages over all."""
 
 
 @dataclass(frozen=True)
@@ -74,6 +76,9 @@ class Study:
     blend: Blend
     lab: LabSide
     production: ProductionSide
+    own_production: ProductionSide
+    """The production side as the study's file has it, on which its production runs were made; the
+    one asked about may be another."""
     target: TargetTable
     inputs: tuple[tuple[str, str], ...]
     """File and SHA-256 of everything that was read."""

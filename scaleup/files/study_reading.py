@@ -51,18 +51,25 @@ class StudyReader:
             With every fault found.
         """
         lab = self._lab()
-        production = self._production()
+        production = self._production(self.press, self.tooling)
+        own = self._own_production(production, lab)
         rate_material = self._materials()
-        if self.faults or lab is None or production is None:
+        if self.faults or lab is None or production is None or own is None:
             raise InputError(dict.fromkeys(self.faults))
         table = self.table
         return Study(
             name=table.name,
             description=table.description,
             folder=self.folder,
-            blend=Blend(table.blend.true_density, table.blend.component, rate_material),
+            blend=Blend(
+                table.blend.true_density,
+                table.blend.component,
+                rate_material,
+                table.blend.hardening,
+            ),
             lab=lab,
             production=production,
+            own_production=own,
             target=table.target,
             inputs=tuple(self.inputs.items()),
         )
@@ -120,17 +127,26 @@ class StudyReader:
             found = f"a hold of {run.hold:g} s"
             self.fault(f"line {run.line}, column hold", found, allowed, file=file)
 
-    def _production(self) -> ProductionSide | None:
+    def _own_production(
+        self, asked: ProductionSide | None, lab: LabSide | None
+    ) -> ProductionSide | None:
+        """Return the file's own production side, which is read only where it has runs."""
+        other = self.press is not None or self.tooling is not None
+        if other and lab is not None and len(lab.lab_runs) < len(lab.runs):
+            return self._production(None, None)
+        return asked
+
+    def _production(self, asked_press: str | None, tool: str | None) -> ProductionSide | None:
         table = self.table.production
         press = (
             self._press(table.press, "production.press")
-            if self.press is None
-            else self._press(self.press, "the press asked for", file="")
+            if asked_press is None
+            else self._press(asked_press, "the press asked for", file="")
         )
         tooling = (
             self._tooling(table.tooling, "production.tooling")
-            if self.tooling is None
-            else self._tooling(self.tooling, "the tooling asked for", file="")
+            if tool is None
+            else self._tooling(tool, "the tooling asked for", file="")
         )
         rotary = None if press is None else self._rotary(press)
         if rotary is None or tooling is None:

@@ -39,6 +39,7 @@ class BlendTable(Part):
 
     stated_true_density: Density | None = Field(default=None, alias="true_density")
     rate_material: Name | None = None
+    hardening: Literal["heckel", "kuentz-leuenberger", "kawakita"] | None = None
     component: tuple[ComponentTable, ...] = ()
 
     @property

@@ -110,8 +110,18 @@ def effective_dwell(time: Array, pressure: Array, rate_exponent: Array) -> Array
     require("time", time[1:], step > 0.0, "increasing from sample to sample")
     peak = pressure.max(axis=0)
     require("peak pressure", peak, peak > 0.0, "above 0")
-    total: Array = np.sum(step * _mean_power(pressure / peak, rate_exponent), axis=0)
+    total = dwell_of_segments(step, pressure / peak, rate_exponent)
     return total if drawn else total[0]
+
+
+def dwell_of_segments(step: Array, share: Array, m: Array) -> Array:
+    """Return the effective dwell in s of a pulse already checked, shape (draws,).
+
+    `step` are the durations of its segments in s, shape (times - 1, 1 or draws); `share` is the
+    pressure at their ends over its peak, shape (times, 1 or draws).
+    """
+    total: Array = np.sum(step * _mean_power(share, m), axis=0)
+    return total
 
 
 def _mean_power(share: Array, m: Array) -> Array:

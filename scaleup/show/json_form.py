@@ -8,6 +8,7 @@ from typing import Any
 
 from scaleup import __version__
 from scaleup.evidence.fit import Fit, NoFit
+from scaleup.evidence.run_fit import Miss
 from scaleup.files.study import Study
 from scaleup.show.powder import powder_quantities
 from scaleup.transfer.equivalent import Equivalent
@@ -86,7 +87,10 @@ def powder_form(fit: Fit | NoFit) -> dict[str, Any]:
     if isinstance(fit, NoFit):
         return {"evidence": "not available", "reasons": list(fit.reasons)}
     return {
-        "form": fit.form,
+        "forms": [
+            {"form": each.name, "corrected_akaike": each.criterion, "weight": each.weight}
+            for each in fit.forms
+        ],
         "evidence": fit.rate.evidence,
         "source": fit.rate.source,
         "parameters": {name: quantity_form(each) for name, each, _ in powder_quantities(fit)},
@@ -98,12 +102,23 @@ def powder_form(fit: Fit | NoFit) -> dict[str, Any]:
                 "line": row.observation.run.line,
                 "effective_dwell": row.effective_dwell,
                 "solid_fraction": row.solid_fraction,
-                "solid_fraction_residual": row.solid_fraction_residual,
+                "solid_fraction_miss": _miss(row.solid_fraction_miss),
                 "strength": row.strength,
-                "strength_residual": row.strength_residual,
+                "strength_miss": _miss(row.strength_miss),
             }
             for row in fit.runs
         ],
+    }
+
+
+def _miss(miss: Miss | None) -> dict[str, Any] | None:
+    if miss is None:
+        return None
+    return {
+        "deleted_residual": miss.deviations,
+        "leverage": miss.leverage,
+        "chance": miss.chance,
+        "suspicious": miss.suspicious,
     }
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from scaleup.evidence.fit import Fit
+from scaleup.evidence.fit import Fit, FormShare
 from scaleup.transfer.quantity import Quantity, drawn
+from scaleup.transfer.wording import percent
 
 
 def powder_quantities(fit: Fit) -> list[tuple[str, Quantity, str]]:
@@ -15,3 +16,14 @@ def powder_quantities(fit: Fit) -> list[tuple[str, Quantity, str]]:
         rows.append(("sigma_0", drawn(fit.strength.strength_of_solid, "MPa"), "MPa"))
         rows.append(("b", drawn(fit.strength.porosity_exponent, "1"), ""))
     return [(name, quantity, "" if unit == "1" else unit) for name, quantity, unit in rows]
+
+
+def forms_text(fit: Fit) -> str:
+    """Return the hardening forms with their weights, best first."""
+    if len(fit.forms) == 1:
+        return f"{fit.forms[0].name}, fixed in the study"
+    return ", ".join(f"{each.name} {_weight(each)}" for each in fit.forms)
+
+
+def _weight(form: FormShare) -> str:
+    return percent(form.weight) if form.drawn else "below 0.5 %"

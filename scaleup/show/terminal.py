@@ -79,13 +79,16 @@ def _powder(translation: Translation) -> list[Text]:
     fit = translation.fit
     if not isinstance(fit, Fit):
         return [Text("powder: not available: " + "; ".join(fit.reasons))]
-    from scaleup.show.powder import powder_quantities  # noqa: PLC0415
+    from scaleup.show.powder import forms_text, powder_quantities  # noqa: PLC0415
 
     told = ", ".join(
         f"{name} {value_text(quantity, most=4)} ({band_text(quantity, most=4)}) {unit}".rstrip()
         for name, quantity, unit in powder_quantities(fit)
     )
-    return [Text(f"powder ({fit.form}, rate exponent {fit.rate.evidence}): {told}", style="dim")]
+    return [
+        Text(f"hardening form: {forms_text(fit)}; rate exponent {fit.rate.evidence}", style="dim"),
+        Text(f"powder: {told}", style="dim"),
+    ]
 
 
 def comparison(translation: Translation, *, wide: bool) -> RenderableType:

@@ -30,7 +30,7 @@ class Limit:
 
     def holds(self, point: OperatingPoint) -> Array:
         """Return for each draw 1 where the bound is kept and 0 where not, shape (draws,)."""
-        draws = point.pressure.size
+        draws = point.draws
         value = self.figure(point)
         if value is None:
             return np.zeros(draws)
@@ -97,7 +97,7 @@ def _ejection_force(point: OperatingPoint) -> Array | None:
 
 
 def _speed(point: OperatingPoint) -> Array:
-    return np.full(point.pressure.size, point.speed)
+    return np.full(point.draws, point.speed)
 
 
 def _solid_fraction(point: OperatingPoint) -> Array:
@@ -149,7 +149,7 @@ def _tablet_limits(study: Study) -> list[Limit]:
 
 def share_within(limits: tuple[Limit, ...], point: OperatingPoint) -> float:
     """Return the share of draws that keep every limit together."""
-    kept = np.ones(point.pressure.size)
+    kept = np.ones(point.draws)
     for limit in limits:
         kept = kept * limit.holds(point)
     return float(kept.mean())

@@ -12,7 +12,8 @@ from scaleup.evidence.fit import Fit
 from scaleup.evidence.observations import Side
 from scaleup.files.study import ProductionSide, Study
 from scaleup.powder.charge import Charge
-from scaleup.powder.compression import Pulse
+from scaleup.powder.compression import Pulse, compress
+from scaleup.presses.press import Setting
 from scaleup.presses.rotary import RotaryPress
 from scaleup.transfer.pulse_map import PulseMap, Span, pulse_map
 
@@ -20,6 +21,8 @@ HEADROOM = 1.15
 """The map reaches this far beyond the largest pressure any limit allows."""
 DENSEST = 5.0
 """D of the ejected tablet, a solid fraction of 0.993, above which the law claims nothing."""
+SHOWN_TOLERANCE = 1e-4
+"""Share by which the peak of a pulse that is shown may miss the pressure dialled."""
 LOWEST = 0.15
 """The map begins at this share of the lab's pressure."""
 
@@ -85,8 +88,7 @@ class Line:
 
     def at(self, pressure: Array | float, speed: float) -> OperatingPoint:
         """Return what the press makes at a main pressure in MPa and a turret speed in rpm."""
-        spread = np.broadcast_to(np.asarray(pressure, dtype=np.float64), (self.fit.powder.draws,))
-        return OperatingPoint(self, speed, self.map.at(np.ascontiguousarray(spread), speed))
+        return OperatingPoint(self, speed, np.asarray(pressure, dtype=np.float64))
 
 
 @dataclass(frozen=True)
@@ -96,12 +98,42 @@ class OperatingPoint:
     line: Line
     speed: float
     """rpm."""
-    pulse: Pulse
+    dialled: Array
+    """The main pressure in MPa, one for all draws or one for each."""
 
     @property
+    def draws(self) -> int:
+        """Return the number of draws."""
+        return self.line.fit.powder.draws
+
+    @cached_property
     def pressure(self) -> Array:
         """Return the main pressure in MPa."""
-        return self.pulse.peak_pressure
+        return np.broadcast_to(self.dialled, (self.draws,)).copy()
+
+    @cached_property
+    def effective_dwell(self) -> Array:
+        """Return the effective dwell in s."""
+        return self.line.map.effective_dwell(self.dialled, self.speed)
+
+    @cached_property
+    def static_pressure(self) -> Array:
+        """Return the state of the powder in MPa."""
+        return self.line.fit.powder.static_pressure(self.dialled, self.effective_dwell)
+
+    @cached_property
+    def pulse(self) -> Pulse:
+        """Return the whole pulse, solved; what a tablet is needs only the dwell of the map."""
+        line = self.line
+        return compress(
+            line.press,
+            line.fit.powder,
+            line.charge,
+            self.pressure,
+            Setting(speed=self.speed),
+            line.pre_share,
+            SHOWN_TOLERANCE,
+        )
 
     @property
     def force(self) -> Array:
@@ -116,7 +148,7 @@ class OperatingPoint:
     @cached_property
     def solid_fraction(self) -> Array:
         """Return the solid fraction of the ejected tablet."""
-        return self.line.fit.powder.solid_fraction(self.pulse.static_pressure)
+        return self.line.fit.powder.solid_fraction(self.static_pressure)
 
     @cached_property
     def wall(self) -> Array:

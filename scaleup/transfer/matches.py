@@ -98,7 +98,7 @@ def same_solid_fraction(asked: Question) -> Dialled:
     powder = asked.line.fit.powder
     needed = asked.lab.pulse.peak_pressure
     for _ in range(4):
-        dwell = asked.line.map.at(needed, asked.speed).effective_dwell
+        dwell = asked.line.map.effective_dwell(needed, asked.speed)
         needed = powder.peak_pressure(state, dwell)
     return Dialled(exactly(asked.speed, "rpm"), drawn(needed, "MPa"))
 
@@ -175,7 +175,7 @@ def same_dwell(asked: Question) -> Dialled:
     needed = np.full(pressure.size, limits.min)
     for _ in range(6):
         nearest = float(np.clip(np.median(needed), limits.min, limits.max))
-        dwell = asked.line.map.at(pressure, nearest).effective_dwell
+        dwell = asked.line.map.effective_dwell(pressure, nearest)
         needed = nearest * dwell / asked.lab.pulse.effective_dwell
     wanted = drawn(needed, "rpm")
     middle = float(np.median(needed))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.evidence.fit import Drawing, Fit, NoFit, fit_study
-from scaleup.evidence.observations import Observation, Side, observe, sides
+from scaleup.evidence.observations import Observation, Side, observe, side_of, sides
 from scaleup.files.study import Study
 from scaleup.transfer.equivalent import Equivalent, equivalents_of, unreachable
 from scaleup.transfer.limits import limits_of
@@ -93,8 +93,8 @@ def translate(
     asked_speed = study.production.speed if speed is None else speed
     asked_confidence = study.target.confidence if confidence is None else confidence
     drawing = Drawing(draws, seed)
-    both = sides(study)
-    observations = observe(study, both)
+    both = sides(study) | {"production": side_of(study.production)}
+    observations = observe(study, sides(study))
     reference = choose_reference(study, observations)
     fit = fit_study(study, observations, drawing)
     if isinstance(fit, NoFit):

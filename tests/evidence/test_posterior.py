@@ -29,7 +29,11 @@ def marram() -> Study:
 
 @pytest.fixture(scope="module", params=[1, 5], ids=["every run", "every fifth run"])
 def fitted(request: pytest.FixtureRequest, marram: Study) -> Fit:
-    some = replace(marram, lab=replace(marram.lab, runs=marram.lab.runs[:: request.param]))
+    some = replace(
+        marram,
+        lab=replace(marram.lab, runs=marram.lab.runs[:: request.param]),
+        blend=replace(marram.blend, hardening="heckel"),
+    )
     found = fit(some, draws=4000, seed=2)
     assert isinstance(found, Fit)
     assert found.rate.evidence == "measured"

@@ -11,8 +11,6 @@ from scaleup.evidence.observations import Observation
 from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
 from scaleup.transfer.wording import percent, say
 
-FAR = 3.0
-"""A residual this many standard deviations from the fit makes a run suspicious."""
 PRESSURE_ROOM = 1.02
 
 
@@ -96,19 +94,23 @@ def suspicious_runs(case: Case) -> Iterator[Risk]:
     if case.fitted is None:
         return
     for row in case.fitted.fit.runs:
-        misses = {"solid fraction": row.solid_fraction_residual, "strength": row.strength_residual}
+        misses = {"solid fraction": row.solid_fraction_miss, "strength": row.strength_miss}
         for what, miss in misses.items():
-            if miss is not None and abs(miss) > FAR:
-                run = row.observation.run
-                yield Risk(
-                    "suspicious-run",
-                    "watch",
-                    f"The {what} of run {run.name} (line {run.line}) is {abs(miss):.1f} standard "
-                    f"deviations {'above' if miss > 0 else 'below'} the fit.",
-                    "Residual of the fit; the run was kept.",
-                    "Check weight, thickness and breaking force of this row.",
-                    abs(miss),
-                )
+            if miss is None or not miss.suspicious:
+                continue
+            run = row.observation.run
+            yield Risk(
+                "suspicious-run",
+                "watch",
+                f"The {what} of run {run.name} (line {run.line}) is {abs(miss.deviations):.1f} "
+                f"standard deviations {'above' if miss.deviations > 0 else 'below'} what the other "
+                "runs suggest.",
+                f"Deleted residual; chance alone gives the largest of {len(case.fitted.fit.runs)} "
+                f"runs such a miss in {percent(miss.chance)} of studies. The run was kept.",
+                "Check weight, thickness and breaking force of this row; leave it out only for a "
+                "reason found there, and say so in the study.",
+                abs(miss.deviations),
+            )
 
 
 @risk
@@ -122,8 +124,8 @@ def misfit(case: Case) -> Iterator[Risk]:
     yield Risk(
         "lack-of-fit",
         "watch",
-        f"The {case.fitted.fit.form} law misses the conditions by {test.misfit:.4f} of solid "
-        f"fraction on average, more than replicates scatter ({test.replicates:.4f}).",
+        f"The law ({case.fitted.fit.forms[0].name}) misses the conditions by {test.misfit:.4f} of "
+        f"solid fraction on average, more than replicates scatter ({test.replicates:.4f}).",
         f"F test of lack of fit, p = {test.probability:.2g}. The bands widen with the scatter "
         "around the law.",
         "Trust predictions near the tested pressures more than those far from them.",
