@@ -65,6 +65,11 @@ class ProductionSide:
     precompression: float | None = None
     """Share of the main force; None is no precompression."""
 
+    def output(self, speed: float) -> float:
+        """Return tablets per hour: ``stations * rpm * 60 * tablets per station and turn``."""
+        press = self.press.model
+        return press.stations * speed * 60.0 * press.tablets_per_station_per_turn
+
 
 @dataclass(frozen=True)
 class Study:

@@ -14,6 +14,7 @@ from scaleup.files.quantities import (
     ForceRate,
     Mass,
     Name,
+    Output,
     Part,
     Pressure,
     Share,
@@ -105,12 +106,14 @@ class ProductionTable(Part):
 
 
 class TargetTable(Part):
-    """What the tablet must be, in MPa, N, mg and shares."""
+    """What the tablet must be, in MPa, N, mg and shares, and how many are wanted per hour."""
 
     strength: Pressure | None = None
     breaking_force: Force | None = None
     solid_fraction: ShareRange = ShareRange.model_validate({"min": "80 %", "max": "90 %"})
     weight: Mass | None = None
+    output: Output | None = None
+    """Tablets per hour, at least."""
     confidence: Share = 0.90
 
     @model_validator(mode="after")

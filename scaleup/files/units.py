@@ -29,6 +29,7 @@ EXPECTED = {
     "N/s": ("a loading rate", "5 kN/s"),
     "N/mm": ("a stiffness", "150 kN/mm"),
     "rad": ("an angle", "30 deg"),
+    "1/h": ("an output", "150000 tablets/h"),
     "1": ("a share", "12 %"),
 }
 """Core unit: what it measures, and an example of how to write it."""

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 from scaleup.transfer.limits import Limit, broken, share_within
 from scaleup.transfer.line import OperatingPoint
-from scaleup.transfer.matches import MATCHES, NoSetting, Question
+from scaleup.transfer.matches import MATCHES, NoSetting
 from scaleup.transfer.quantity import Quantity
+from scaleup.transfer.question import Question
 from scaleup.transfer.settings import (
     Settings,
     Tablet,

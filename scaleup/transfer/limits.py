@@ -9,9 +9,12 @@ from typing import Literal
 import numpy as np
 
 from scaleup.arrays import Array
-from scaleup.files.study import Study
+from scaleup.files.study import ProductionSide, Study
 from scaleup.transfer.line import Line, OperatingPoint
 from scaleup.transfer.wording import say
+
+SHORT_FEED = 0.10
+"""s under the feeder below which a die may not fill (from memory)."""
 
 Figure = Callable[[OperatingPoint], "Array | None"]
 
@@ -29,13 +32,20 @@ class Limit:
     figure: Figure
 
     def holds(self, point: OperatingPoint) -> Array:
-        """Return for each draw 1 where the bound is kept and 0 where not, shape (draws,)."""
-        draws = point.draws
+        """Return for each draw 1 where the bound is kept and 0 where not, (..., draws)."""
         value = self.figure(point)
         if value is None:
-            return np.zeros(draws)
+            return np.zeros(point.pressure.shape)
         kept = value <= self.bound if self.side == "at most" else value >= self.bound
-        return np.broadcast_to(kept, (draws,)).astype(np.float64)
+        return np.broadcast_to(kept, point.pressure.shape).astype(np.float64)
+
+    def room(self, point: OperatingPoint) -> Array | None:
+        """Return the share of the bound that is left, below 0 beyond it; None if not known."""
+        value = self.figure(point)
+        if value is None:
+            return None
+        left = value / self.bound - 1.0
+        return -left if self.side == "at most" else left
 
     def middle(self, point: OperatingPoint) -> float:
         """Return the median of the figure; not-a-number if it cannot be had."""
@@ -49,7 +59,14 @@ class Limit:
 
 def limits_of(study: Study, line: Line) -> tuple[Limit, ...]:
     """Return every limit that the profiles and the study state; none is assumed."""
-    return (*_machine_limits(line), *_tablet_limits(study))
+    return (*_machine_limits(line), *_output_limits(study), *_tablet_limits(study))
+
+
+def _output_limits(study: Study) -> list[Limit]:
+    wanted = study.target.output
+    if wanted is None:
+        return []
+    return [Limit("output", "output", "machine", "1/h", wanted, "at least", _output)]
 
 
 def _machine_limits(line: Line) -> list[Limit]:
@@ -84,6 +101,28 @@ def _machine_limits(line: Line) -> list[Limit]:
     ]
 
 
+def filling_limits(production: ProductionSide) -> tuple[Limit, ...]:
+    """Return the limits that are watched but stop nothing: the time a die is under the feeder.
+
+    That a die needs 0.1 s is from memory, so it does not decide.
+    """
+    arc = production.press.model.feeder_arc
+    if arc is None:
+        return ()
+
+    def time(point: OperatingPoint) -> Array:
+        return np.full(point.pressure.shape, feed_time(arc, point.speed))
+
+    return (
+        Limit("feed-time", "time under the feeder", "machine", "s", SHORT_FEED, "at least", time),
+    )
+
+
+def feed_time(arc: float, speed: float) -> float:
+    """Return for how many s a die is under a feeder of an arc in rad at a speed in rpm."""
+    return arc / (2.0 * np.pi) * 60.0 / speed
+
+
 def _force(point: OperatingPoint) -> Array:
     return point.force
 
@@ -97,7 +136,11 @@ def _ejection_force(point: OperatingPoint) -> Array | None:
 
 
 def _speed(point: OperatingPoint) -> Array:
-    return np.full(point.draws, point.speed)
+    return np.full(point.pressure.shape, point.speed)
+
+
+def _output(point: OperatingPoint) -> Array:
+    return np.full(point.pressure.shape, point.line.production.output(point.speed))
 
 
 def _solid_fraction(point: OperatingPoint) -> Array:
@@ -147,12 +190,17 @@ def _tablet_limits(study: Study) -> list[Limit]:
     return found
 
 
-def share_within(limits: tuple[Limit, ...], point: OperatingPoint) -> float:
-    """Return the share of draws that keep every limit together."""
-    kept = np.ones(point.draws)
+def all_kept(limits: tuple[Limit, ...], point: OperatingPoint) -> Array:
+    """Return for each draw 1 where every limit is kept and 0 where one is not, (..., draws)."""
+    kept = np.ones(point.pressure.shape)
     for limit in limits:
         kept = kept * limit.holds(point)
-    return float(kept.mean())
+    return kept
+
+
+def share_within(limits: tuple[Limit, ...], point: OperatingPoint) -> float:
+    """Return the share of draws that keep every limit together."""
+    return float(all_kept(limits, point).mean())
 
 
 def broken(limits: tuple[Limit, ...], point: OperatingPoint, confidence: float) -> list[Limit]:

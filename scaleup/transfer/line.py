@@ -93,13 +93,14 @@ class Line:
 
 @dataclass(frozen=True)
 class OperatingPoint:
-    """One pressure and speed of a line; every figure drawn has shape (draws,)."""
+    """Pressure and speed of a line; every figure drawn has shape (draws,)."""
 
     line: Line
     speed: float
     """rpm."""
     dialled: Array
-    """The main pressure in MPa, one for all draws or one for each."""
+    """The main pressure in MPa: one for all draws, one for each, or a column of shape (n, 1) of
+    which every draw sees every one; figures then have shape (n, draws)."""
 
     @property
     def draws(self) -> int:
@@ -109,7 +110,8 @@ class OperatingPoint:
     @cached_property
     def pressure(self) -> Array:
         """Return the main pressure in MPa."""
-        return np.broadcast_to(self.dialled, (self.draws,)).copy()
+        shape = np.broadcast_shapes(self.dialled.shape, (self.draws,))
+        return np.broadcast_to(self.dialled, shape).copy()
 
     @cached_property
     def effective_dwell(self) -> Array:

@@ -12,43 +12,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array
-from scaleup.evidence.observations import Side
-from scaleup.files.study import Study
-from scaleup.powder.compression import Pulse, compress
 from scaleup.transfer.limits import Limit, broken
 from scaleup.transfer.line import Line
 from scaleup.transfer.quantity import Quantity, drawn, exactly
-from scaleup.transfer.reference import Reference
+from scaleup.transfer.question import Question
 from scaleup.transfer.wording import percent
 
 HALVINGS = 18
 SPEED_STEPS = 16
-
-
-@dataclass(frozen=True)
-class LabPulse:
-    """The pulse of the reference runs on the lab press, every figure of shape (draws,)."""
-
-    pulse: Pulse
-    solid_fraction: Array
-
-
-@dataclass(frozen=True)
-class Question:
-    """What a match is asked: the lab result, the line, and the speed and confidence wanted."""
-
-    study: Study
-    reference: Reference
-    lab: LabPulse
-    line: Line
-    limits: tuple[Limit, ...]
-    speed: float
-    confidence: float
-
-    @property
-    def target(self) -> Limit | None:
-        """Return the strength or breaking force asked for, if the study asks for one."""
-        return next((limit for limit in self.limits if limit.code == "strength"), None)
 
 
 @dataclass(frozen=True)
@@ -69,22 +40,6 @@ class NoSetting:
 
 
 Match = Callable[[Question], Dialled | NoSetting]
-
-
-def lab_pulse(line: Line, lab: Side, reference: Reference, true_density: float) -> LabPulse:
-    """Return the pulse of the reference runs on the lab press for every draw."""
-    powder = line.fit.powder
-    weight = reference.weight or line.charge.weight
-    first = reference.runs[0]
-    pulse = compress(
-        lab.press,
-        powder,
-        lab.tip.charge(weight, true_density),
-        np.full(powder.draws, reference.pressure),
-        first.setting,
-        first.pre_share,
-    )
-    return LabPulse(pulse, powder.solid_fraction(pulse.static_pressure))
 
 
 def same_pressure(asked: Question) -> Dialled:

@@ -49,17 +49,17 @@ class PulseMap:
         return float(np.exp(self.log_speeds[0])), float(np.exp(self.log_speeds[-1]))
 
     def effective_dwell(self, pressure: Array, speed: float) -> Array:
-        """Return the effective dwell in s, shape (draws,).
+        """Return the effective dwell in s at a speed in rpm.
 
-        The pressure in MPa has shape () or (draws,), the speed is in rpm.
+        The pressure in MPa has shape () or (draws,), or (pressures, 1) for a column of pressures
+        that every draw sees; the result has shape (draws,) or (pressures, draws).
         """
         across = lagrange(self.log_speeds, np.asarray(np.log(speed)))
         along = lagrange(self.log_pressures, np.log(pressure))
-        if along.ndim == 1:
-            weights = np.multiply.outer(across, along).ravel()
-            one: Array = np.exp(weights @ self.log_dwell.reshape(weights.size, -1))
-            return one
         at_speed = np.tensordot(across, self.log_dwell, axes=1)
+        if along.shape[-1] == 1 or along.ndim == 1:
+            shared: Array = np.exp(along.reshape(len(along), -1).T @ at_speed)
+            return shared if along.ndim == 3 else shared[0]
         each: Array = np.exp(np.einsum("nd,nd->d", along, at_speed))
         return each
 

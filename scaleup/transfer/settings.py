@@ -67,12 +67,6 @@ UNITS = {
 """Unit of every setting and every figure of a tablet."""
 
 
-def output(production: ProductionSide, speed: float) -> float:
-    """Return tablets per hour: ``stations * rpm * 60 * tablets per station and turn``."""
-    press = production.press.model
-    return press.stations * speed * 60.0 * press.tablets_per_station_per_turn
-
-
 def machine_settings(
     production: ProductionSide, press: RotaryPress, speed: Quantity
 ) -> dict[str, Quantity]:
@@ -81,7 +75,7 @@ def machine_settings(
         raise ValueError("a setting has a speed")
     return {
         "turret_speed": speed,
-        "output": _scaled(speed, output(production, 1.0), "1/h"),
+        "output": _scaled(speed, production.output(1.0), "1/h"),
         "dwell_time": exactly(press.main.dwell_time(speed.value), "s"),
         "punch_velocity": exactly(press.main.punch_velocity(VELOCITY_TRAVEL, speed.value), "mm/s"),
     }

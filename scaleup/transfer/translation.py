@@ -4,21 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-import numpy as np
-
-from scaleup.evidence.fit import Drawing, Fit, NoFit, fit_study
-from scaleup.evidence.observations import Observation, Side, observe, side_of, sides
+from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
-from scaleup.transfer.equivalent import Equivalent, equivalents_of, unreachable
-from scaleup.transfer.limits import limits_of
-from scaleup.transfer.line import Line, production_charge, rotary
-from scaleup.transfer.matches import MATCHES, Question, fastest_speed, lab_pulse
+from scaleup.transfer.equivalent import Equivalent
+from scaleup.transfer.findings import findings, findings_without_fit
+from scaleup.transfer.matches import fastest_speed
 from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
-from scaleup.transfer.reference import Reference, choose_reference
-from scaleup.transfer.risks import Case, Risk, all_risks
-from scaleup.transfer.risks.registry import Fitted
-from scaleup.transfer.settings import Settings, Tablet, machine_settings, no_settings
-from scaleup.transfer.verdict import CAUTION, Verdict, verdict_on
+from scaleup.transfer.question import LabCase, Question, lab_case, question
+from scaleup.transfer.reference import Reference
+from scaleup.transfer.risks import Risk
+from scaleup.transfer.settings import Settings, Tablet, no_settings
+from scaleup.transfer.verdict import CAUTION, Verdict
 
 
 @dataclass(frozen=True)
@@ -92,74 +88,25 @@ def translate(
     """
     asked_speed = study.production.speed if speed is None else speed
     asked_confidence = study.target.confidence if confidence is None else confidence
-    drawing = Drawing(draws, seed)
-    both = sides(study) | {"production": side_of(study.production)}
-    observations = observe(study, sides(study))
-    reference = choose_reference(study, observations)
-    fit = fit_study(study, observations, drawing)
-    if isinstance(fit, NoFit):
-        return _without_fit(
-            study, asked_speed, asked_confidence, drawing, both, observations, reference, fit
-        )
-    line = _line(study, both["production"], observations, reference, fit, asked_speed)
-    pulse = lab_pulse(line, both["lab"], reference, study.blend.true_density)
-    limits = limits_of(study, line)
-    asked = Question(study, reference, pulse, line, limits, asked_speed, asked_confidence)
-    equivalents = equivalents_of(asked, _weight(study, reference))
-    case = Case(
-        study,
-        observations,
-        reference,
-        equivalents,
-        asked_speed,
-        asked_confidence,
-        Fitted(fit, line, pulse, limits),
-        None,
-    )
-    risks = all_risks(case)
+    case = lab_case(study, Drawing(draws, seed))
+    if isinstance(case.fit, NoFit):
+        return _without_fit(case, case.fit, asked_speed, asked_confidence)
+    asked = question(case, study.production, asked_speed, asked_confidence)
+    found = findings(case, asked)
     fastest = _fastest(asked)
     return Translation(
         study=study,
         speed=asked_speed,
         confidence=asked_confidence,
-        drawing=drawing,
-        lab=_lab_result(reference, asked),
-        fit=fit,
-        equivalents=equivalents,
+        drawing=case.drawing,
+        lab=_lab_result(case.reference, asked),
+        fit=case.fit,
+        equivalents=found.equivalents,
         fastest=fastest[0],
         fastest_pressure=fastest[1],
-        risks=risks,
-        verdict=verdict_on(case, risks),
+        risks=found.risks,
+        verdict=found.verdict,
     )
-
-
-def _line(
-    study: Study,
-    side: Side,
-    observations: tuple[Observation, ...],
-    reference: Reference,
-    fit: Fit,
-    speed: float,
-) -> Line:
-    weights = [seen.weight for seen in observations if seen.run.weight is not None]
-    weight = reference.weight or float(np.mean(weights))
-    fills = [seen.fill_density for seen in reference.runs if seen.fill_density is not None]
-    fills = fills or [seen.fill_density for seen in observations if seen.fill_density is not None]
-    return Line(
-        production=study.production,
-        side=side,
-        charge=production_charge(study, side, weight),
-        fit=fit,
-        fill_density=np.array(fills) if fills else None,
-        reference_pressure=reference.pressure,
-        asked_speed=speed,
-    )
-
-
-def _weight(study: Study, reference: Reference) -> Quantity:
-    if study.target.weight is not None:
-        return exactly(study.target.weight, "mg")
-    return reference.mean(lambda seen: seen.run.weight, "mg", "weight")
 
 
 def _lab_settings(reference: Reference) -> dict[str, Quantity]:
@@ -207,43 +154,23 @@ def _fastest(asked: Question) -> tuple[Quantity, Quantity]:
     return exactly(found[0], "rpm"), exactly(found[1], "MPa")
 
 
-def _without_fit(
-    study: Study,
-    speed: float,
-    confidence: float,
-    drawing: Drawing,
-    both: dict[str, Side],
-    observations: tuple[Observation, ...],
-    reference: Reference,
-    no_fit: NoFit,
-) -> Translation:
+def _without_fit(case: LabCase, no_fit: NoFit, speed: float, confidence: float) -> Translation:
     """Return what geometry alone can say where the runs allow no fit."""
+    study, reference = case.study, case.reference
     reason = "; ".join(no_fit.reasons)
-    weight = _weight(study, reference)
-    production = both["production"]
-    known = machine_settings(study.production, rotary(production), exactly(speed, "rpm"))
-    pressure = {
-        "main_pressure": exactly(reference.pressure, "MPa"),
-        "main_force": exactly(reference.pressure * production.tip.area, "N"),
-    }
-    equivalents = tuple(
-        unreachable(name, reason, weight, **(known | pressure if name == "pressure" else {}))
-        for name in MATCHES
-    )
-    case = Case(study, observations, reference, equivalents, speed, confidence, None, no_fit)
-    risks = all_risks(case)
+    found = findings_without_fit(case, no_fit, speed, confidence)
     return Translation(
         study=study,
         speed=speed,
         confidence=confidence,
-        drawing=drawing,
+        drawing=case.drawing,
         lab=LabResult(
             reference, no_settings(reason, **_lab_settings(reference)), _lab_tablet(reference)
         ),
         fit=no_fit,
-        equivalents=equivalents,
+        equivalents=found.equivalents,
         fastest=unavailable("rpm", reason),
         fastest_pressure=unavailable("MPa", reason),
-        risks=risks,
-        verdict=verdict_on(case, risks),
+        risks=found.risks,
+        verdict=found.verdict,
     )

@@ -18,6 +18,8 @@ def say(value: float, unit: str, digits: int = 3) -> str:
     """
     if unit == "N" and abs(value) >= KILONEWTON:
         return f"{significant(value / KILONEWTON, digits)} kN"
+    if unit == "1/h":
+        return f"{significant(value, digits)} tablets/h"
     if unit == "s" and abs(value) < 1.0:
         return f"{significant(value * 1e3, digits)} ms"
     return significant(value, digits) if unit == "1" else f"{significant(value, digits)} {unit}"

@@ -7,11 +7,10 @@ from collections.abc import Iterator
 import numpy as np
 
 from scaleup.presses.stated import disagreements
+from scaleup.transfer.limits import SHORT_FEED, feed_time
 from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
 from scaleup.transfer.wording import percent, say
 
-SHORT_FEED = 0.10
-"""s under the feeder below which a die may not fill (from memory)."""
 PRE_LOW, PRE_HIGH = 0.10, 0.30
 """Precompression as a share of main force to start with (common practice)."""
 PRE_ADDS = 0.8
@@ -181,7 +180,7 @@ def short_feed(case: Case) -> Iterator[Risk]:
     arc = case.study.production.press.model.feeder_arc
     if arc is None:
         return
-    time = arc / (2.0 * np.pi) * 60.0 / case.speed
+    time = feed_time(arc, case.speed)
     if time >= SHORT_FEED:
         return
     yield Risk(

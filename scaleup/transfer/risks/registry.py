@@ -14,7 +14,7 @@ from scaleup.files.study import Study
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.limits import Limit
 from scaleup.transfer.line import Line
-from scaleup.transfer.matches import LabPulse
+from scaleup.transfer.question import LabPulse
 from scaleup.transfer.reference import Reference
 
 Severity = Literal["severe", "serious", "watch"]

@@ -1,0 +1,64 @@
+"""What is found about one question: the equivalents, the risks, the verdict."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from scaleup.evidence.fit import NoFit
+from scaleup.evidence.observations import side_of
+from scaleup.transfer.equivalent import Equivalent, equivalents_of, unreachable
+from scaleup.transfer.line import rotary
+from scaleup.transfer.matches import MATCHES
+from scaleup.transfer.quantity import exactly
+from scaleup.transfer.question import LabCase, Question
+from scaleup.transfer.risks import Case, Risk, all_risks
+from scaleup.transfer.risks.registry import Fitted
+from scaleup.transfer.settings import machine_settings
+from scaleup.transfer.verdict import Verdict, verdict_on
+
+
+@dataclass(frozen=True)
+class Findings:
+    """Everything that is judged about one question."""
+
+    equivalents: tuple[Equivalent, ...]
+    risks: tuple[Risk, ...]
+    verdict: Verdict
+
+
+def findings(case: LabCase, asked: Question) -> Findings:
+    """Return equivalents, risks and verdict of a question."""
+    line = asked.line
+    fitted = Fitted(line.fit, line, asked.lab, asked.limits)
+    equivalents = equivalents_of(asked, case.weight)
+    whole = Case(
+        case.study,
+        case.observations,
+        case.reference,
+        equivalents,
+        asked.speed,
+        asked.confidence,
+        fitted,
+        None,
+    )
+    risks = all_risks(whole)
+    return Findings(equivalents, risks, verdict_on(whole, risks))
+
+
+def findings_without_fit(case: LabCase, no_fit: NoFit, speed: float, confidence: float) -> Findings:
+    """Return what geometry alone can say where the runs allow no fit."""
+    study, reference = case.study, case.reference
+    reason = "; ".join(no_fit.reasons)
+    production = side_of(study.production)
+    known = machine_settings(study.production, rotary(production), exactly(speed, "rpm"))
+    pressure = {
+        "main_pressure": exactly(reference.pressure, "MPa"),
+        "main_force": exactly(reference.pressure * production.tip.area, "N"),
+    }
+    equivalents = tuple(
+        unreachable(name, reason, case.weight, **(known | pressure if name == "pressure" else {}))
+        for name in MATCHES
+    )
+    whole = Case(study, case.observations, reference, equivalents, speed, confidence, None, no_fit)
+    risks = all_risks(whole)
+    return Findings(equivalents, risks, verdict_on(whole, risks))

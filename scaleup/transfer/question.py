@@ -1,0 +1,126 @@
+"""What is asked: a lab result with its fit, a line to make it on, a speed and a confidence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from scaleup.arrays import Array
+from scaleup.evidence.fit import Drawing, Fit, NoFit, fit_study
+from scaleup.evidence.observations import Observation, Side, observe, side_of, sides
+from scaleup.files.study import ProductionSide, Study
+from scaleup.powder.compression import Pulse, compress
+from scaleup.transfer.limits import Limit, limits_of
+from scaleup.transfer.line import Line, production_charge
+from scaleup.transfer.quantity import Quantity, exactly
+from scaleup.transfer.reference import Reference, choose_reference
+
+
+@dataclass(frozen=True)
+class LabCase:
+    """A study with its runs read and its powder fitted; the same for every press asked about."""
+
+    study: Study
+    observations: tuple[Observation, ...]
+    reference: Reference
+    fit: Fit | NoFit
+    drawing: Drawing
+
+    @property
+    def weight(self) -> Quantity:
+        """Return the weight of a production tablet in mg: the target's, else the reference's."""
+        if self.study.target.weight is not None:
+            return exactly(self.study.target.weight, "mg")
+        return self.reference.mean(lambda seen: seen.run.weight, "mg", "weight")
+
+
+def lab_case(study: Study, drawing: Drawing) -> LabCase:
+    """Return a study with its fit.
+
+    Raises
+    ------
+    InputError
+        If runs contradict each other, or the tooling cannot work on the press.
+    """
+    observations = observe(study, sides(study))
+    reference = choose_reference(study, observations)
+    return LabCase(study, observations, reference, fit_study(study, observations, drawing), drawing)
+
+
+@dataclass(frozen=True)
+class LabPulse:
+    """The pulse of the reference runs on the lab press, every figure of shape (draws,)."""
+
+    pulse: Pulse
+    solid_fraction: Array
+
+
+@dataclass(frozen=True)
+class Question:
+    """What a match is asked: the lab result, the line, and the speed and confidence wanted."""
+
+    study: Study
+    reference: Reference
+    lab: LabPulse
+    line: Line
+    limits: tuple[Limit, ...]
+    speed: float
+    confidence: float
+
+    @property
+    def target(self) -> Limit | None:
+        """Return the strength or breaking force asked for, if the study asks for one."""
+        return next((limit for limit in self.limits if limit.code == "strength"), None)
+
+
+def question(
+    case: LabCase, production: ProductionSide, speed: float, confidence: float
+) -> Question:
+    """Return what is asked of one production press at a turret speed in rpm.
+
+    Raises
+    ------
+    TypeError
+        If the runs allowed no fit.
+    """
+    if isinstance(case.fit, NoFit):
+        raise TypeError("a question takes a fit")
+    side = side_of(production)
+    line = _line(case, case.fit, production, side, speed)
+    pulse = lab_pulse(line, side_of(case.study.lab), case.reference, case.study.blend.true_density)
+    limits = limits_of(case.study, line)
+    return Question(case.study, case.reference, pulse, line, limits, speed, confidence)
+
+
+def _line(case: LabCase, fit: Fit, production: ProductionSide, side: Side, speed: float) -> Line:
+    seen_by_all = case.observations
+    weights = [seen.weight for seen in seen_by_all if seen.run.weight is not None]
+    weight = case.reference.weight or float(np.mean(weights))
+    fills = [seen.fill_density for seen in case.reference.runs if seen.fill_density is not None]
+    fills = fills or [seen.fill_density for seen in seen_by_all if seen.fill_density is not None]
+    return Line(
+        production=production,
+        side=side,
+        charge=production_charge(case.study, side, weight),
+        fit=fit,
+        fill_density=np.array(fills) if fills else None,
+        reference_pressure=case.reference.pressure,
+        asked_speed=speed,
+    )
+
+
+def lab_pulse(line: Line, lab: Side, reference: Reference, true_density: float) -> LabPulse:
+    """Return the pulse of the reference runs on the lab press for every draw."""
+    powder = line.fit.powder
+    weight = reference.weight or line.charge.weight
+    first = reference.runs[0]
+    pulse = compress(
+        lab.press,
+        powder,
+        lab.tip.charge(weight, true_density),
+        np.full(powder.draws, reference.pressure),
+        first.setting,
+        first.pre_share,
+    )
+    return LabPulse(pulse, powder.solid_fraction(pulse.static_pressure))
