@@ -15,7 +15,7 @@ from scaleup.files.toml import nearest, read_toml, sha256, validate
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from scaleup.files.press_profiles import PressProfile
+    from scaleup.files.press_profiles import PressProfile, RotaryProfile
     from scaleup.files.tooling_profiles import ToolingProfile
 
 Profile = TypeVar("Profile")
@@ -160,6 +160,46 @@ def fitting_tooling(
         return loaded
     found = f"{loaded.id}, of standard {loaded.model.standard}"
     raise InputError(Fault("", "--tooling", found, f"tooling that {press.id} takes: {known}"))
+
+
+def presses_taking(
+    standard: str, near: Path | None = None
+) -> tuple[LoadedProfile[RotaryProfile], ...]:
+    """Return every rotary press that takes tooling of a standard.
+
+    Raises
+    ------
+    InputError
+        If the profile of one that says so is at fault.
+    """
+    from scaleup.files.press_profiles import RotaryProfile  # noqa: PLC0415
+
+    found = [
+        find_press(row.id, near)
+        for row in list_presses(near)
+        if not row.reason and row.kind == "rotary" and standard in row.values.get("accepts", ())
+    ]
+    return tuple(rotary_profile(press) for press in found if isinstance(press.model, RotaryProfile))
+
+
+def rotary_profile(
+    press: LoadedProfile[PressProfile], *, file: str = "", where: str = "press"
+) -> LoadedProfile[RotaryProfile]:
+    """Return the profile of a press that must be a rotary one.
+
+    Raises
+    ------
+    InputError
+        If it is of another kind, naming those that are.
+    """
+    from scaleup.files.press_profiles import RotaryProfile  # noqa: PLC0415
+
+    model = press.model
+    if isinstance(model, RotaryProfile):
+        return LoadedProfile(press.id, model, press.path, press.sha256, press.shown, press.beside)
+    known = ", ".join(row.id for row in list_presses() if row.kind == "rotary")
+    found = f"{press.id}, of kind {model.kind}"
+    raise InputError(Fault(file, where, found, f"a press of kind rotary: {known}"))
 
 
 def _loaded(path: Path, model: Profile, near: Path | None) -> LoadedProfile[Profile]:

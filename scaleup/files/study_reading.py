@@ -9,10 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from scaleup.errors import Fault, InputError
-from scaleup.files.library import LoadedProfile, find_press, find_tooling
+from scaleup.files.library import LoadedProfile, find_press, find_tooling, rotary_profile
 from scaleup.files.materials import Material, material
 from scaleup.files.places import inside, is_folder
-from scaleup.files.press_profiles import HydraulicProfile, PressProfile, RotaryProfile
+from scaleup.files.press_profiles import HydraulicProfile, PressProfile
 from scaleup.files.run_table import Run, read_runs
 from scaleup.files.study import Blend, LabSide, ProductionSide, RunDefaults, Study
 from scaleup.files.study_tables import StudyTable
@@ -148,20 +148,13 @@ class StudyReader:
             if tool is None
             else self._tooling(tool, "the tooling asked for", file="")
         )
-        rotary = None if press is None else self._rotary(press)
-        if rotary is None or tooling is None:
+        if press is None or tooling is None:
+            return None
+        at = partial(rotary_profile, press, file=self.shown, where="production.press")
+        rotary = self._taken(at)
+        if rotary is None:
             return None
         return ProductionSide(rotary, tooling, table.speed, table.precompression)
-
-    def _rotary(self, press: LoadedProfile[PressProfile]) -> LoadedProfile[RotaryProfile] | None:
-        model = press.model
-        if isinstance(model, RotaryProfile):
-            return LoadedProfile(
-                press.id, model, press.path, press.sha256, press.shown, press.beside
-            )
-        found = f"{press.id}, of kind {model.kind}"
-        self.fault("production.press", found, "a press of kind rotary")
-        return None
 
     def _press(
         self, reference: str, where: str, file: str = STUDY_FILE

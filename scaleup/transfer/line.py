@@ -62,6 +62,11 @@ class Line:
         return roller if rating is None else min(roller, rating)
 
     @property
+    def top(self) -> float:
+        """Return the highest pressure in MPa that main roller, tips and the map allow."""
+        return min(self.force_limit / self.charge.tip_area, self.map.ceiling)
+
+    @property
     def pre_share(self) -> float:
         """Return the precompression force as a share of the main force."""
         return self.production.precompression or 0.0

@@ -192,11 +192,14 @@ def _refined(
     return good
 
 
+def lower_limits(limits: tuple[Limit, ...]) -> tuple[Limit, ...]:
+    """Return the limits that more pressure helps to keep."""
+    return tuple(limit for limit in limits if limit.of == "tablet" and limit.side == "at least")
+
+
 def holding_pressure(asked: Question, speed: float) -> float | None:
     """Return the least pressure in MPa that keeps every limit at a speed, None if none does."""
-    lower = tuple(
-        limit for limit in asked.limits if limit.of == "tablet" and limit.side == "at least"
-    )
+    lower = lower_limits(asked.limits)
     pressure = least_pressure(asked.line, speed, lower, asked.confidence)
     if pressure is None or broken(asked.limits, asked.line.at(pressure, speed), asked.confidence):
         return None

@@ -31,6 +31,14 @@ class Quantity:
         """Return whether the value was set rather than estimated."""
         return self.value is not None and self.low == self.value == self.high
 
+    def times(self, factor: float, unit: str) -> Quantity:
+        """Return the quantity times a positive factor, in another unit."""
+
+        def scaled(value: float | None) -> float | None:
+            return None if value is None else value * factor
+
+        return Quantity(scaled(self.value), unit, scaled(self.low), scaled(self.high), self.reason)
+
 
 def exactly(value: float, unit: str) -> Quantity:
     """Return a value that was set."""

@@ -75,7 +75,7 @@ def machine_settings(
         raise ValueError("a setting has a speed")
     return {
         "turret_speed": speed,
-        "output": _scaled(speed, production.output(1.0), "1/h"),
+        "output": speed.times(production.output(1.0), "1/h"),
         "dwell_time": exactly(press.main.dwell_time(speed.value), "s"),
         "punch_velocity": exactly(press.main.punch_velocity(VELOCITY_TRAVEL, speed.value), "mm/s"),
     }
@@ -95,8 +95,8 @@ def settings_at(point: OperatingPoint, speed: Quantity, pressure: Quantity) -> S
     no_pre = unavailable("N", _no_precompression(line.production))
     return Settings(
         main_pressure=pressure,
-        main_force=_scaled(pressure, area, "N"),
-        precompression_force=_scaled(pressure, area * line.pre_share, "N")
+        main_force=pressure.times(area, "N"),
+        precompression_force=pressure.times(area * line.pre_share, "N")
         if line.pre_share > 0.0 and line.press.pre is not None
         else no_pre,
         fill_depth=fill_depth(area, line.charge.weight, line.fill_density),
@@ -113,15 +113,6 @@ def _no_precompression(production: ProductionSide) -> str:
     if production.press.model.pre_roller is None:
         return "this press has no precompression roller"
     return "the study asks for no precompression"
-
-
-def _scaled(quantity: Quantity, factor: float, unit: str) -> Quantity:
-    def times(value: float | None) -> float | None:
-        return None if value is None else value * factor
-
-    return Quantity(
-        times(quantity.value), unit, times(quantity.low), times(quantity.high), quantity.reason
-    )
 
 
 def tablet_at(point: OperatingPoint, weight: Quantity) -> Tablet:

@@ -32,6 +32,11 @@ class Verdict:
     reasons: tuple[str, ...]
 
 
+def stoppers(risks: tuple[Risk, ...]) -> tuple[Risk, ...]:
+    """Return the severe findings that no setting mends."""
+    return tuple(item for item in risks if item.code in STOPPERS and item.severity == "severe")
+
+
 def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:
     """Return the verdict on a case.
 
@@ -41,7 +46,7 @@ def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:
     """
     if case.fitted is None or case.fitted.fit.strength is None:
         return Verdict("not enough evidence", tuple(item.message for item in risks[:2]))
-    stopped = [item for item in risks if item.code in STOPPERS and item.severity == "severe"]
+    stopped = stoppers(risks)
     good = [item for item in case.dialled if item.reachable and not item.broken]
     if good and not stopped:
         best = next((item for item in good if item.match == "pressure"), good[0])

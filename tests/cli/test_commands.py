@@ -92,7 +92,7 @@ def test_a_press_is_shown_at_the_speed_asked() -> None:
     found = re.search(r"dwell time +([\d.]+) ms", shown)
     assert found is not None
     assert float(found[1]) == pytest.approx(dwell, rel=1e-3)
-    assert "43200 1/h" in shown  # 16 stations, 45 turns a minute, 60 minutes
+    assert "43200 tablets/h" in shown  # 16 stations, 45 turns a minute, 60 minutes
     assert "outside" not in shown
     outside = run("profiles", "show", "rotary-mid-16", "--speed", "95 rpm").stdout
     assert "outside the speed range of the press, 10 rpm to 75 rpm" in outside

@@ -1,0 +1,181 @@
+"""Which production press? Every candidate at its fastest speed that holds, best first."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from scaleup.evidence.fit import Drawing, Fit, NoFit
+from scaleup.files.library import LoadedProfile
+from scaleup.files.press_profiles import RotaryProfile
+from scaleup.files.study import ProductionSide, Study
+from scaleup.transfer.findings import findings
+from scaleup.transfer.margins import Held, held
+from scaleup.transfer.matches import fastest_speed
+from scaleup.transfer.quantity import Quantity, exactly, unavailable
+from scaleup.transfer.question import LabCase, Question, lab_case, question
+from scaleup.transfer.speed import speed_point, stopped_by
+from scaleup.transfer.verdict import CAUTION, stoppers
+from scaleup.transfer.wording import percent, say
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """One production press at the fastest speed that keeps every limit."""
+
+    production: ProductionSide
+    holds: bool
+    speed: Quantity
+    """rpm: the fastest that holds, else the slowest of the press, which comes closest."""
+    output: Quantity
+    """Tablets per hour at that speed."""
+    held: Held | None
+    """The least pressure that holds there, or the closest; None if nothing can be computed."""
+    stopped_by: str
+    """What ends the speeds above."""
+    reason: str
+    """Why it does not come first; for the first, why it does."""
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """The candidates, best first."""
+
+    study: Study
+    confidence: float
+    drawing: Drawing
+    fit: Fit | NoFit
+    candidates: tuple[Candidate, ...]
+    reasons: tuple[str, ...]
+    """Why nothing can be compared, or what stands against every candidate."""
+    caution: str = CAUTION
+
+
+def compare(
+    study: Study,
+    presses: Sequence[LoadedProfile[RotaryProfile]],
+    *,
+    confidence: float | None = None,
+    draws: int = 4000,
+    seed: int = 1,
+    advance: Callable[[], None] = lambda: None,
+) -> Comparison:
+    """Return production presses ranked by the output at which they keep every limit.
+
+    Presses that hold come before those that do not. Among those that hold, the one with the larger
+    output at its fastest holding speed is better; among the others, the one whose draws come
+    closer to keeping every limit at its slowest speed.
+
+    Parameters
+    ----------
+    study
+        As read by `scaleup.read_study`; its production tooling is used on every press.
+    presses
+        The candidates, rotary presses that take the tooling.
+    confidence
+        With which every limit must hold, the study's if absent.
+    draws, seed
+        How many parameter sets are drawn, and the seed that repeats them.
+    advance
+        Called after each press, for a sign of progress.
+
+    Raises
+    ------
+    InputError
+        If runs contradict each other, or the tooling cannot work on a press.
+    """
+    asked_confidence = study.target.confidence if confidence is None else confidence
+    case = lab_case(study, Drawing(draws, seed))
+    found, stopped = [], dict[str, None]()
+    for press in presses:
+        production = replace(study.production, press=press)
+        other = replace(case, study=replace(study, production=production))
+        if isinstance(case.fit, Fit):
+            candidate, against = _candidate(other, production, asked_confidence)
+            stopped |= dict.fromkeys(against)
+        else:
+            candidate = _unknown(production, "; ".join(case.fit.reasons))
+        found.append(candidate)
+        advance()
+    found.sort(key=_rank, reverse=True)
+    reasons = tuple(stopped) if isinstance(case.fit, Fit) else case.fit.reasons
+    ranked = tuple(_reasoned(each, found[0], found) for each in found)
+    return Comparison(study, asked_confidence, case.drawing, case.fit, ranked, reasons)
+
+
+def _candidate(
+    case: LabCase, production: ProductionSide, confidence: float
+) -> tuple[Candidate, tuple[str, ...]]:
+    """Return a candidate, and the severe findings that no setting of it mends."""
+    limits = production.press.model.speed
+    usual = min(max(production.speed, limits.min), limits.max)
+    asked = question(case, production, usual, confidence)
+    against = tuple(item.message for item in stoppers(findings(case, asked).risks))
+    fastest = fastest_speed(asked)
+    if fastest is None:
+        return _closest(asked, production), against
+    speed, pressure = fastest
+    candidate = Candidate(
+        production,
+        holds=not against,
+        speed=exactly(speed, "rpm"),
+        output=exactly(production.output(speed), "1/h"),
+        held=held(asked, exactly(pressure, "MPa"), speed),
+        stopped_by=stopped_by(asked, speed),
+        reason="; ".join(against),
+    )
+    return candidate, against
+
+
+def _closest(asked: Question, production: ProductionSide) -> Candidate:
+    """Return a press that holds at no speed, at its slowest."""
+    slowest = production.press.model.speed.min
+    point = speed_point(asked, slowest, stopped=False, strong=asked.line.fit.strength is not None)
+    failing = ", ".join(
+        f"{each.limit.label} ({percent(each.share)} of the draws)"
+        for each in point.closest.broken(asked.confidence)
+    )
+    return Candidate(
+        production,
+        holds=False,
+        speed=exactly(slowest, "rpm"),
+        output=exactly(production.output(slowest), "1/h"),
+        held=point.closest,
+        stopped_by="",
+        reason=f"holds at no speed; at its slowest it misses {failing}",
+    )
+
+
+def _unknown(production: ProductionSide, reason: str) -> Candidate:
+    return Candidate(
+        production,
+        holds=False,
+        speed=unavailable("rpm", reason),
+        output=unavailable("1/h", reason),
+        held=None,
+        stopped_by="",
+        reason=reason,
+    )
+
+
+def _rank(candidate: Candidate) -> tuple[bool, float, float]:
+    if candidate.held is None:
+        return False, 0.0, 0.0
+    output = candidate.output.value or 0.0
+    if candidate.holds:
+        return True, output, candidate.held.within
+    return False, candidate.held.binding.share, candidate.held.within
+
+
+def _reasoned(candidate: Candidate, first: Candidate, every: list[Candidate]) -> Candidate:
+    """Return the candidate with why it does, or does not, come first."""
+    if candidate.reason:
+        return candidate
+    stop = f"what stops it above {say(candidate.speed.value or 0.0, 'rpm')}: {candidate.stopped_by}"
+    if candidate is first:
+        holding = sum(each.holds for each in every)
+        told = f"largest output of the {holding} that hold" if holding > 1 else "the one that holds"
+        return replace(candidate, reason=f"{told}; {stop}")
+    ours, theirs = candidate.output.value or 0.0, first.output.value or 1.0
+    lost = f"{percent(1.0 - ours / theirs)} less output than {first.production.press.id}"
+    return replace(candidate, reason=f"{lost}; {stop}")

@@ -1,0 +1,90 @@
+"""How far an operating point is from every limit, and which limit comes first."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from scaleup.transfer.limits import Limit, filling_limits, share_within
+from scaleup.transfer.line import OperatingPoint
+from scaleup.transfer.quantity import Quantity, drawn, unavailable
+from scaleup.transfer.question import Question
+
+DIALLED_WITHIN = 0.02
+"""Share within which a force or a speed is kept to what is dialled (this project's judgement); it
+only orders limits that every draw keeps."""
+NORMAL = 1.645
+"""Half the width of a 90 % band over the standard deviation, of a normal distribution."""
+
+
+@dataclass(frozen=True)
+class Margin:
+    """One limit at one operating point."""
+
+    limit: Limit
+    value: Quantity
+    """The figure that is limited, in the limit's unit."""
+    room: Quantity
+    """Share of the bound that is left; below 0 beyond the bound."""
+    share: float
+    """Share of the draws that keep the limit."""
+    watched: bool = False
+    """Whether the limit is only watched, because its bound is a rule of thumb."""
+
+    @property
+    def deviations(self) -> float:
+        """Return about how many standard deviations the figure is inside its bound."""
+        low, middle, high = self.room.low, self.room.value, self.room.high
+        if low is None or middle is None or high is None:
+            return float("-inf")
+        spread = (high - low) / (2.0 * NORMAL)
+        return middle / max(spread, DIALLED_WITHIN if self.limit.of == "machine" else 1e-9)
+
+
+@dataclass(frozen=True)
+class Held:
+    """One main pressure dialled at one speed, with its margins."""
+
+    pressure: Quantity
+    """MPa; the band is what the single draws need, if the pressure was sought for them."""
+    point: OperatingPoint
+    margins: tuple[Margin, ...]
+    within: float
+    """Share of the draws that keep every limit together."""
+
+    @property
+    def force(self) -> Quantity:
+        """Return the main force in N."""
+        return self.pressure.times(self.point.line.charge.tip_area, "N")
+
+    @property
+    def binding(self) -> Margin:
+        """Return the limit that fewest draws keep; of several, the one nearest to its bound."""
+        firm = [each for each in self.margins if not each.watched]
+        return min(firm, key=lambda each: (each.share, each.deviations))
+
+    def broken(self, confidence: float) -> tuple[Margin, ...]:
+        """Return the limits kept by fewer draws than the asked confidence, worst first."""
+        failed = [each for each in self.margins if each.share < confidence and not each.watched]
+        return tuple(sorted(failed, key=lambda each: each.share))
+
+
+def held(asked: Question, pressure: Quantity, speed: float) -> Held:
+    """Return the margins at a main pressure in MPa and a turret speed in rpm."""
+    if pressure.value is None:
+        raise ValueError("a pressure is dialled")
+    point = asked.line.at(pressure.value, speed)
+    watched = filling_limits(asked.line.production)
+    margins = [_margin(limit, point) for limit in asked.limits]
+    margins += [_margin(limit, point, watched=True) for limit in watched]
+    return Held(pressure, point, tuple(margins), share_within(asked.limits, point))
+
+
+def _margin(limit: Limit, point: OperatingPoint, *, watched: bool = False) -> Margin:
+    figure, room = limit.figure(point), limit.room(point)
+    if figure is None or room is None:
+        missing = f"the lab runs say nothing of {limit.label}"
+        return Margin(
+            limit, unavailable(limit.unit, missing), unavailable("1", missing), 0.0, watched
+        )
+    value = drawn(figure, limit.unit)
+    return Margin(limit, value, drawn(room, "1"), float(limit.holds(point).mean()), watched)

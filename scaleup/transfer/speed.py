@@ -1,0 +1,235 @@
+"""Is a turret speed all right? The margins there, the force that holds, and the fastest speed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from scaleup.evidence.fit import Drawing, Fit, NoFit
+from scaleup.files.study import ProductionSide, Study
+from scaleup.transfer.findings import findings, findings_without_fit
+from scaleup.transfer.margins import Held, Margin, held
+from scaleup.transfer.matches import (
+    fastest_speed,
+    holding_pressure,
+    least_pressure,
+    lower_limits,
+    needed_pressure,
+)
+from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
+from scaleup.transfer.question import LabCase, Question, lab_case, question
+from scaleup.transfer.risks import Risk
+from scaleup.transfer.verdict import CAUTION, stoppers
+from scaleup.transfer.wording import percent, say
+
+SpeedAnswer = Literal["yes", "yes with changes", "no", "not enough evidence"]
+STEP_BEYOND = 1.03
+"""How much faster than the fastest speed is looked at to see what stops it."""
+
+
+@dataclass(frozen=True)
+class SpeedPoint:
+    """One turret speed: what the lab's pressure gives there, and the pressure that would hold."""
+
+    speed: float
+    answer: SpeedAnswer
+    at_lab_pressure: Held
+    holding: Held | None
+    """The least pressure that keeps every limit; None if no pressure does."""
+    closest: Held
+    """The pressure that comes closest to keeping every limit."""
+
+
+@dataclass(frozen=True)
+class SpeedCheck:
+    """The answer to a proposed turret speed."""
+
+    study: Study
+    production: ProductionSide
+    speed: float
+    output: Quantity
+    confidence: float
+    drawing: Drawing
+    fit: Fit | NoFit
+    answer: SpeedAnswer
+    reasons: tuple[str, ...]
+    point: SpeedPoint | None
+    """None where the runs allow no fit."""
+    fastest: Quantity
+    fastest_pressure: Quantity
+    stopped_by: str
+    """Which limit ends the speeds above the fastest; empty if none holds."""
+    curve: tuple[SpeedPoint, ...]
+    risks: tuple[Risk, ...]
+    caution: str = CAUTION
+
+
+def check_speed(
+    study: Study,
+    *,
+    speed: float | None = None,
+    speeds: Sequence[float] = (),
+    confidence: float | None = None,
+    draws: int = 4000,
+    seed: int = 1,
+    advance: Callable[[], None] = lambda: None,
+) -> SpeedCheck:
+    """Return whether a turret speed is all right, and the curve over other speeds.
+
+    Parameters
+    ----------
+    study
+        As read by `scaleup.read_study`.
+    speed
+        Turret speed in rpm, the study's if absent.
+    speeds
+        More speeds in rpm, for the curve.
+    confidence
+        With which every limit must hold, the study's if absent.
+    draws, seed
+        How many parameter sets are drawn, and the seed that repeats them.
+    advance
+        Called after each speed of the curve, for a sign of progress.
+
+    Raises
+    ------
+    InputError
+        If runs contradict each other, or the tooling cannot work on the press.
+    """
+    asked_speed = study.production.speed if speed is None else speed
+    asked_confidence = study.target.confidence if confidence is None else confidence
+    case = lab_case(study, Drawing(draws, seed))
+    if isinstance(case.fit, NoFit):
+        return _without_fit(case, case.fit, asked_speed, asked_confidence)
+    asked = question(case, study.production, asked_speed, asked_confidence)
+    found = findings(case, asked)
+    stopped = tuple(item.message for item in stoppers(found.risks))
+    strong = case.fit.strength is not None
+    point = speed_point(asked, asked_speed, stopped=bool(stopped), strong=strong)
+    curve = []
+    for each in speeds:
+        curve.append(speed_point(asked, each, stopped=bool(stopped), strong=strong))
+        advance()
+    fastest = fastest_speed(asked)
+    return SpeedCheck(
+        study=study,
+        production=study.production,
+        speed=asked_speed,
+        output=exactly(study.production.output(asked_speed), "1/h"),
+        confidence=asked_confidence,
+        drawing=case.drawing,
+        fit=case.fit,
+        answer=point.answer,
+        reasons=stopped or _reasons(asked, point),
+        point=point,
+        fastest=_or_none(None if fastest is None else fastest[0], "rpm"),
+        fastest_pressure=_or_none(None if fastest is None else fastest[1], "MPa"),
+        stopped_by="" if fastest is None else stopped_by(asked, fastest[0]),
+        curve=tuple(curve),
+        risks=found.risks,
+    )
+
+
+def speed_point(asked: Question, speed: float, *, stopped: bool, strong: bool) -> SpeedPoint:
+    """Return the margins at one speed; `stopped` if a severe finding stands against any speed."""
+    lab = held(asked, exactly(asked.reference.pressure, "MPa"), speed)
+    pressure = holding_pressure(asked, speed)
+    holding = None if pressure is None else held(asked, _with_band(asked, pressure, speed), speed)
+    closest = holding or _closest(asked, lab, speed)
+    if not strong:
+        answer: SpeedAnswer = "not enough evidence"
+    elif stopped:
+        answer = "no"
+    elif not lab.broken(asked.confidence):
+        answer = "yes"
+    else:
+        answer = "no" if holding is None else "yes with changes"
+    return SpeedPoint(speed, answer, lab, holding, closest)
+
+
+def _closest(asked: Question, lab: Held, speed: float) -> Held:
+    """Return the better of the lab's pressure and the one that keeps the lower limits, or most."""
+    least = least_pressure(asked.line, speed, lower_limits(asked.limits), asked.confidence)
+    pressure = asked.line.top if least is None else min(least, asked.line.top)
+    tried = held(asked, exactly(pressure, "MPa"), speed)
+    return max(lab, tried, key=lambda each: (each.binding.share, each.within))
+
+
+def _with_band(asked: Question, pressure: float, speed: float) -> Quantity:
+    """Return the pressure dialled with the band of what the single draws need."""
+    needs = [needed_pressure(asked.line, speed, limit) for limit in lower_limits(asked.limits)]
+    return drawn(np.max(needs, axis=0), "MPa", pressure) if needs else exactly(pressure, "MPa")
+
+
+def stopped_by(asked: Question, fastest: float) -> str:
+    """Return the limit that ends the speeds above the fastest one that holds."""
+    highest = asked.line.production.press.model.speed.max
+    if fastest >= highest * 0.999:
+        return "the fastest speed of the press"
+    beyond = min(fastest * STEP_BEYOND, highest)
+    lab = held(asked, exactly(asked.reference.pressure, "MPa"), beyond)
+    failed = _closest(asked, lab, beyond).broken(asked.confidence)
+    return failed[0].limit.label if failed else asked.limits[0].label
+
+
+def _or_none(value: float | None, unit: str) -> Quantity:
+    if value is None:
+        return unavailable(unit, "no speed of the press holds the target within every limit")
+    return exactly(value, unit)
+
+
+def _reasons(asked: Question, point: SpeedPoint) -> tuple[str, ...]:
+    here, confidence = say(point.speed, "rpm"), percent(asked.confidence)
+    lab = point.at_lab_pressure
+    if point.answer == "yes":
+        told = f"At {here} the lab's own {_dialled(lab)} keeps each limit with at least "
+        told += f"{confidence} confidence, all together with {percent(lab.within)}."
+        return told, _binds(lab.binding)
+    failing = ", ".join(_kept(each) for each in lab.broken(asked.confidence))
+    first = f"At the lab's own {_dialled(lab)}: {failing}."
+    if point.holding is not None:
+        told = f"{_dialled(point.holding)} keeps each limit with at least {confidence} confidence."
+        return first, f"At {here} {told}", _binds(point.holding.binding)
+    beyond = ", ".join(_kept(each) for each in point.closest.broken(asked.confidence))
+    told = f"No force keeps every limit at {here}."
+    return first, f"{told} The closest, {_dialled(point.closest)}: {beyond}."
+
+
+def _dialled(item: Held) -> str:
+    force = item.force.value or 0.0
+    return f"{say(force, 'N')} ({say(item.pressure.value or 0.0, 'MPa')})"
+
+
+def _kept(margin: Margin) -> str:
+    return f"{margin.limit.label} kept by {percent(margin.share)} of the draws"
+
+
+def _binds(margin: Margin) -> str:
+    room = margin.room.value
+    left = "" if room is None else f", {percent(room)} of it left"
+    return f"What binds is {margin.limit.label}{left}."
+
+
+def _without_fit(case: LabCase, fit: NoFit, speed: float, confidence: float) -> SpeedCheck:
+    study = case.study
+    reason = "; ".join(fit.reasons)
+    return SpeedCheck(
+        study=study,
+        production=study.production,
+        speed=speed,
+        output=exactly(study.production.output(speed), "1/h"),
+        confidence=confidence,
+        drawing=case.drawing,
+        fit=fit,
+        answer="not enough evidence",
+        reasons=fit.reasons,
+        point=None,
+        fastest=unavailable("rpm", reason),
+        fastest_pressure=unavailable("MPa", reason),
+        stopped_by="",
+        curve=(),
+        risks=findings_without_fit(case, fit, speed, confidence).risks,
+    )

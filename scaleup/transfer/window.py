@@ -1,0 +1,320 @@
+"""The operating window: at which speeds and forces every limit holds with the asked confidence."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from scaleup.arrays import Array
+from scaleup.evidence.fit import Drawing, Fit, NoFit
+from scaleup.files.study import ProductionSide, Study
+from scaleup.transfer.findings import findings
+from scaleup.transfer.limits import Limit, broken
+from scaleup.transfer.margins import Held, held
+from scaleup.transfer.quantity import exactly
+from scaleup.transfer.question import Question, lab_case, question
+from scaleup.transfer.verdict import CAUTION, stoppers
+
+COARSE = 20
+"""Cells each way of the first look, which finds where the window lies."""
+BLOCK = 2_000_000
+"""Figures computed at a time, so that memory stays bounded."""
+AROUND = 1.25
+"""How far beyond the window, as a ratio of forces, the map reaches."""
+HALVINGS = 14
+
+
+@dataclass(frozen=True)
+class Edge:
+    """Where the window ends in one direction from its centre, and which limit ends it."""
+
+    towards: str
+    """"more force", "less force", "faster" or "slower"."""
+    at: float
+    """Main force in N, or turret speed in rpm."""
+    unit: str
+    limit: str
+
+
+@dataclass(frozen=True)
+class Centre:
+    """A recommended point of the window."""
+
+    held: Held
+    speed: float
+    margin: float
+    """Share by which force and speed may both be off, at the same time, without leaving."""
+    edges: tuple[Edge, ...]
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Every cell of the map; arrays over forces and speeds have shape (forces, speeds)."""
+
+    speeds: Array
+    """rpm, rising."""
+    forces: Array
+    """Main force in N, rising."""
+    limits: tuple[Limit, ...]
+    shares: Array
+    """Share of the draws that keep each limit, shape (limits, forces, speeds)."""
+    together: Array
+    """Share of the draws that keep every limit at once."""
+
+    def inside(self, confidence: float) -> Array:
+        """Return which cells keep each limit with a confidence."""
+        kept: Array = np.all(self.shares >= confidence, axis=0)
+        return kept
+
+    def worst(self) -> Array:
+        """Return the position of the limit that fewest draws keep in each cell."""
+        found: Array = np.argmin(self.shares, axis=0)
+        return found
+
+
+@dataclass(frozen=True)
+class Window:
+    """The operating window of a study on one production press."""
+
+    study: Study
+    production: ProductionSide
+    speed: float
+    confidence: float
+    drawing: Drawing
+    fit: Fit | NoFit
+    grid: Grid | None
+    """None where the runs allow no fit."""
+    centre: Centre | None
+    """The point with the largest margin; None if there is no window."""
+    at_speed: Centre | None
+    """The same at the asked speed."""
+    reasons: tuple[str, ...]
+    """Why there is no window, or no map, and what stands against any point of it."""
+    caution: str = CAUTION
+
+
+def operating_window(
+    study: Study,
+    *,
+    cells: tuple[int, int] = (48, 24),
+    confidence: float | None = None,
+    draws: int = 4000,
+    seed: int = 1,
+    advance: Callable[[], None] = lambda: None,
+) -> Window:
+    """Return the window of a study over the press's speeds and forces.
+
+    Parameters
+    ----------
+    study
+        As read by `scaleup.read_study`.
+    cells
+        How many speeds and how many forces.
+    confidence
+        With which every limit must hold, the study's if absent.
+    draws, seed
+        How many parameter sets are drawn, and the seed that repeats them.
+    advance
+        Called after each speed, for a sign of progress.
+
+    Raises
+    ------
+    InputError
+        If runs contradict each other, or the tooling cannot work on the press.
+    """
+    asked_confidence = study.target.confidence if confidence is None else confidence
+    case = lab_case(study, Drawing(draws, seed))
+    speed = study.production.speed
+
+    def answer(
+        grid: Grid | None, centre: Centre | None, here: Centre | None, reasons: tuple[str, ...]
+    ) -> Window:
+        return Window(
+            study, study.production, speed, asked_confidence, case.drawing, case.fit, grid,
+            centre, here, reasons,
+        )  # fmt: skip
+
+    if isinstance(case.fit, NoFit):
+        return answer(None, None, None, case.fit.reasons)
+    asked = question(case, study.production, speed, asked_confidence)
+    grid = _zoomed(asked, cells, advance)
+    inside = grid.inside(asked_confidence)
+    stopped = tuple(item.message for item in stoppers(findings(case, asked).risks))
+    if not inside.any():
+        return answer(grid, None, None, (_nowhere(asked, grid), *stopped))
+    row, column = _middle(grid, inside)
+    centre = _centre(asked, grid.forces[row], grid.speeds[column])
+    return answer(grid, centre, _at_speed(asked, grid), stopped)
+
+
+def grid_of(
+    asked: Question, speeds: Array, forces: Array, advance: Callable[[], None] = lambda: None
+) -> Grid:
+    """Return every cell of speeds in rpm and main forces in N, solved in blocks."""
+    line, limits = asked.line, asked.limits
+    shares = np.empty((len(limits), forces.size, speeds.size))
+    together = np.empty((forces.size, speeds.size))
+    rows = max(BLOCK // line.fit.powder.draws, 1)
+    for column, speed in enumerate(speeds):
+        for start in range(0, forces.size, rows):
+            part = slice(start, start + rows)
+            point = line.at(forces[part, None] / line.charge.tip_area, float(speed))
+            every = np.ones((forces[part].size, line.fit.powder.draws), dtype=bool)
+            for index, limit in enumerate(limits):
+                kept = limit.holds(point)
+                shares[index, part, column] = kept.mean(axis=-1)
+                every &= kept > 0.0
+            together[part, column] = every.mean(axis=-1)
+        advance()
+    return Grid(speeds, forces, limits, shares, together)
+
+
+def _zoomed(asked: Question, cells: tuple[int, int], advance: Callable[[], None]) -> Grid:
+    """Return the map of the forces around the window, found by a coarse look at all of them."""
+    line = asked.line
+    area = line.charge.tip_area
+    range_ = line.production.press.model.speed
+    bottom, top = line.map.floor * area, min(AROUND * line.force_limit, line.map.ceiling * area)
+    rough = grid_of(
+        asked, np.linspace(range_.min, range_.max, COARSE), np.geomspace(bottom, top, 3 * COARSE)
+    )
+    inside = rough.inside(asked.confidence).any(axis=1)
+    if not inside.any():
+        inside = np.zeros(rough.forces.size, dtype=bool)
+        inside[np.argmax(rough.together.max(axis=1) + rough.shares.min(axis=0).max(axis=1))] = True
+    held_forces = rough.forces[inside]
+    low = max(held_forces[0] / AROUND, bottom)
+    high = min(held_forces[-1] * AROUND, top)
+    speeds, forces = np.linspace(range_.min, range_.max, cells[0]), np.linspace(low, high, cells[1])
+    return grid_of(asked, speeds, forces, advance)
+
+
+def _middle(grid: Grid, inside: Array) -> tuple[int, int]:
+    """Return the cell of the window that is furthest from its edge, the fastest of several.
+
+    Distance is the larger of the two ratios, of forces and of speeds; the rim of the map is an
+    edge, since it is the press's own range or lies beyond the window.
+    """
+    height, width = np.log(grid.forces), np.log(grid.speeds)
+    out_rows, out_columns = np.nonzero(np.logical_not(inside))
+    rows, columns = np.nonzero(inside)
+    rim = np.minimum.reduce(
+        [
+            height[rows] - height[0],
+            height[-1] - height[rows],
+            width[columns] - width[0],
+            width[-1] - width[columns],
+        ]
+    )
+    room = rim
+    for row, column in zip(out_rows, out_columns, strict=True):
+        away = np.maximum(
+            np.abs(height[rows] - height[row]), np.abs(width[columns] - width[column])
+        )
+        room = np.minimum(room, away)
+    best = np.lexsort((columns, np.round(room, 6)))[-1]
+    return int(rows[best]), int(columns[best])
+
+
+def _at_speed(asked: Question, grid: Grid) -> Centre | None:
+    """Return the middle of the forces that hold at the asked speed."""
+    one = grid_of(asked, np.array([asked.speed]), grid.forces)
+    held_forces = grid.forces[one.inside(asked.confidence)[:, 0]]
+    if held_forces.size == 0:
+        return None
+    return _centre(asked, float(np.sqrt(held_forces[0] * held_forces[-1])), asked.speed)
+
+
+def _centre(asked: Question, force: float, speed: float) -> Centre:
+    line, force, speed = asked.line, float(force), float(speed)
+    pressure = force / line.charge.tip_area
+    edges = (
+        _edge(asked, "more force", pressure, speed, line.map.ceiling, None),
+        _edge(asked, "less force", pressure, speed, line.map.floor, None),
+        _edge(asked, "faster", pressure, speed, None, line.map.speeds[1]),
+        _edge(asked, "slower", pressure, speed, None, line.map.speeds[0]),
+    )
+    return Centre(
+        held(asked, exactly(pressure, "MPa"), speed), speed, _box(asked, pressure, speed), edges
+    )
+
+
+def _edge(
+    asked: Question,
+    towards: str,
+    pressure: float,
+    speed: float,
+    far_pressure: float | None,
+    far_speed: float | None,
+) -> Edge:
+    """Return where, on the way to a far pressure or speed, a limit stops holding (halving)."""
+    ends = (pressure if far_pressure is None else far_pressure,
+            speed if far_speed is None else far_speed)  # fmt: skip
+
+    def failing(share: float) -> list[Limit]:
+        here = pressure * (ends[0] / pressure) ** share
+        turn = speed * (ends[1] / speed) ** share
+        return broken(asked.limits, asked.line.at(here, turn), asked.confidence)
+
+    low, high = 0.0, 1.0
+    if failing(high):
+        for _ in range(HALVINGS):
+            middle = 0.5 * (low + high)
+            low, high = (low, middle) if failing(middle) else (middle, high)
+        label = failing(high)[0].label
+    else:
+        low = 1.0
+        label = _rim(towards)
+    at = pressure * (ends[0] / pressure) ** low
+    turn = speed * (ends[1] / speed) ** low
+    if far_pressure is not None:
+        return Edge(towards, at * asked.line.charge.tip_area, "N", label)
+    return Edge(towards, turn, "rpm", label)
+
+
+def _rim(towards: str) -> str:
+    return {
+        "faster": "the fastest speed of the press",
+        "slower": "the slowest speed of the press",
+    }.get(towards, "the end of the pressures looked at")
+
+
+def _box(asked: Question, pressure: float, speed: float) -> float:
+    """Return the share by which force and speed may both be off without breaking a limit."""
+    slowest, fastest = asked.line.map.speeds
+    line = asked.line
+
+    def whole(log_room: float) -> bool:
+        for up in (-1.0, 1.0):
+            for right in (-1.0, 1.0):
+                here = pressure * np.exp(up * log_room)
+                turn = speed * np.exp(right * log_room)
+                outside = not line.map.floor <= here <= line.map.ceiling
+                if outside or not slowest <= turn <= fastest:
+                    return False
+                if broken(asked.limits, line.at(float(here), float(turn)), asked.confidence):
+                    return False
+        return True
+
+    low, high = 0.0, 1.0
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if whole(middle) else (low, middle)
+    return float(np.expm1(low))
+
+
+def _nowhere(asked: Question, grid: Grid) -> str:
+    """Return why no cell is inside: the limits that fail where most draws keep all."""
+    best = np.unravel_index(np.argmax(grid.shares.min(axis=0)), grid.together.shape)
+    failing = [
+        f"{limit.label} ({share * 100:.0f} % of the draws)"
+        for limit, share in zip(grid.limits, grid.shares[:, best[0], best[1]], strict=True)
+        if share < asked.confidence
+    ]
+    force, speed = grid.forces[best[0]] / 1e3, grid.speeds[best[1]]
+    return (
+        f"No speed and force keep every limit; the closest, {force:.3g} kN at {speed:.3g} rpm, "
+        f"misses {', '.join(failing)}"
+    )
