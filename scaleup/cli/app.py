@@ -7,9 +7,12 @@ from typing import Annotated
 import typer
 
 from scaleup import __version__
+from scaleup.cli.compare import compare
 from scaleup.cli.profiles import profiles
+from scaleup.cli.speed import speed
 from scaleup.cli.start import start
 from scaleup.cli.translate import translate
+from scaleup.cli.window import window
 
 app = typer.Typer(
     no_args_is_help=True,
@@ -40,5 +43,8 @@ def scaleup(
 
 
 app.command()(translate)
+app.command()(speed)
+app.command()(compare)
+app.command()(window)
 app.command()(start)
 app.add_typer(profiles, name="profiles")

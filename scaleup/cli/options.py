@@ -3,10 +3,18 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
 
 from scaleup.errors import Fault, InputError
+
+if TYPE_CHECKING:
+    from scaleup.files.study import ProductionSide, Study
 
 
 def given_quantity(
@@ -63,6 +71,108 @@ def tooling_ids(incomplete: str) -> list[str]:
     from scaleup.files.library import list_tooling  # noqa: PLC0415
 
     return [row.id for row in list_tooling() if row.id.startswith(incomplete)]
+
+
+StudyPath = Annotated[Path, typer.Argument(help="A study's folder, or its study.toml.")]
+OtherPress = Annotated[
+    str | None, typer.Option("--to", help="Another production press.", autocompletion=press_ids)
+]
+OtherTooling = Annotated[
+    str | None,
+    typer.Option("--tooling", help="Other production tooling.", autocompletion=tooling_ids),
+]
+Confidence = Annotated[
+    str | None, typer.Option(help='Confidence asked of every limit, as in "95 %".')
+]
+Draws = Annotated[int, typer.Option(help="How many parameter sets are drawn.")]
+Seed = Annotated[int, typer.Option(help="Same seed, same numbers.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of the screen.")]
+CsvFile = Annotated[Path | None, typer.Option("--csv", help="Also write a CSV table to this file.")]
+Replace = Annotated[bool, typer.Option("--force", help="Replace an existing file.")]
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What every answer about a study takes, checked."""
+
+    confidence: float | None
+    draws: int
+    seed: int
+
+
+def asked(confidence: str | None, draws: int, seed: int) -> Asked:
+    """Return confidence, number of draws and seed if they are in range.
+
+    Raises
+    ------
+    InputError
+        If one is not.
+    """
+    return Asked(
+        given_quantity("--confidence", confidence, "1", 0.5, 0.9999),
+        whole_number("--draws", draws, 200, 200_000),
+        whole_number("--seed", seed, 0, 2**32 - 1),
+    )
+
+
+def fitting_study(path: Path, press: str | None, tooling: str | None) -> Study:
+    """Return a study; a press or tooling asked for must fit the other.
+
+    Raises
+    ------
+    InputError
+        If the study is at fault, or what is asked for does not fit, naming what does.
+    """
+    from scaleup.files.library import require_fit  # noqa: PLC0415  quick --help
+    from scaleup.files.study import read_study  # noqa: PLC0415
+
+    study = read_study(path, press, tooling)
+    if press is not None or tooling is not None:
+        made = study.production
+        option = "--to" if press is not None else "--tooling"
+        require_fit(made.press, made.tooling, study.folder, option)
+    return study
+
+
+def turret_speed(production: ProductionSide, option: str, text: str | None) -> float | None:
+    """Return an option's turret speed in rpm, which the press must run at.
+
+    Raises
+    ------
+    InputError
+        If it is no speed, or outside the range of the press, naming the nearest it runs at.
+    """
+    speed = given_quantity(option, text, "rpm", 0.001, 1e6)
+    if speed is not None:
+        check_turret_speed(production, option, speed, f"{speed:g} rpm")
+    return speed
+
+
+def check_turret_speed(production: ProductionSide, option: str, speed: float, found: str) -> None:
+    """Refuse a speed in rpm that the press does not run at, naming the nearest it does."""
+    limits = production.press.model.speed
+    if limits.min * (1.0 - 1e-9) <= speed <= limits.max * (1.0 + 1e-9):
+        return
+    nearest = limits.min if speed < limits.min else limits.max
+    name = production.press.id
+    allowed = f"{limits.min:g} to {limits.max:g} rpm, the range of {name}"
+    made = f"{production.output(nearest):.0f} tablets/h"
+    mend = f"The nearest is {nearest:g} rpm, {made}."
+    raise InputError(Fault("", option, found, allowed, mend))
+
+
+@contextmanager
+def progress(what: str, steps: int) -> Iterator[Callable[[], None]]:
+    """Show a progress bar on a terminal, nothing in a pipe; yields what is called at each step."""
+    if not sys.stderr.isatty():
+        yield lambda: None
+        return
+    from rich.console import Console  # noqa: PLC0415
+    from rich.progress import Progress  # noqa: PLC0415
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(what, total=steps)
+        yield lambda: bar.advance(task)
 
 
 @contextmanager

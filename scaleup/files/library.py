@@ -182,6 +182,42 @@ def presses_taking(
     return tuple(rotary_profile(press) for press in found if isinstance(press.model, RotaryProfile))
 
 
+def require_fit(
+    press: LoadedProfile[PressProfile],
+    tooling: LoadedProfile[ToolingProfile],
+    near: Path | None,
+    where: str,
+) -> None:
+    """Refuse tooling that a press does not take.
+
+    Raises
+    ------
+    InputError
+        If it does not, naming the presses that take the tooling and the tooling the press takes.
+    """
+    accepted, standard = press.model.accepts, tooling.model.standard
+    if standard in accepted:
+        return
+    presses = ", ".join(
+        row.id
+        for row in list_presses(near)
+        if row.kind == press.model.kind and standard in row.values.get("accepts", ())
+    )
+    tools = ", ".join(
+        row.id for row in list_tooling(near) if row.values.get("standard") in accepted
+    )
+    raise InputError(
+        Fault(
+            "",
+            where,
+            f"{press.id}, which takes tooling {', '.join(accepted)}, with {tooling.id}, which is "
+            f"{standard}",
+            f"a press that takes {standard} ({presses or 'none known'}), or tooling that "
+            f"{press.id} takes ({tools or 'none known'})",
+        )
+    )
+
+
 def rotary_profile(
     press: LoadedProfile[PressProfile], *, file: str = "", where: str = "press"
 ) -> LoadedProfile[RotaryProfile]:

@@ -1,10 +1,10 @@
-"""A translation as a long CSV table, one line for each quantity."""
+"""Answers as CSV: a translation as a long table, one line for each quantity."""
 
 from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import fields
 
 from scaleup.transfer.settings import Settings, Tablet
@@ -15,15 +15,21 @@ HEADINGS = ("match", "reachable", "part", "quantity", "value", "unit", "low", "h
 
 def csv_text(translation: Translation) -> str:
     """Return the lab result and every equivalent, one quantity on each line."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(HEADINGS)
     lab = translation.lab
-    for part in (lab.settings, lab.tablet):
-        writer.writerows(_lines("lab", "yes", part))
+    lines = [line for part in (lab.settings, lab.tablet) for line in _lines("lab", "yes", part)]
     for item in translation.equivalents:
         for part in (item.settings, item.tablet):
-            writer.writerows(_lines(item.match, "yes" if item.reachable else "no", part))
+            lines += _lines(item.match, "yes" if item.reachable else "no", part)
+    return table_text(HEADINGS, lines)
+
+
+def table_text(headings: Sequence[str], lines: Iterable[Sequence[object]]) -> str:
+    """Return a table as CSV; no text in it is taken for a formula by a spreadsheet."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(headings)
+    for line in lines:
+        writer.writerow([plain(cell) if isinstance(cell, str) else cell for cell in line])
     return out.getvalue()
 
 
@@ -33,7 +39,7 @@ def _lines(match: str, reachable: str, part: Settings | Tablet) -> Iterator[list
         quantity = getattr(part, each.name)
         yield [
             match, reachable, name, each.name, quantity.value, quantity.unit,
-            quantity.low, quantity.high, plain(quantity.reason),
+            quantity.low, quantity.high, quantity.reason,
         ]  # fmt: skip
 
 

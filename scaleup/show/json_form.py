@@ -73,7 +73,7 @@ def translation_form(translation: Translation) -> dict[str, Any]:
         },
         "powder": powder_form(translation.fit),
         "equivalents": [_equivalent(item) for item in translation.equivalents],
-        "risks": [_risk(item) for item in translation.risks],
+        "risks": [risk_form(item) for item in translation.risks],
         "verdict": {
             "answer": translation.verdict.answer,
             "reasons": list(translation.verdict.reasons),
@@ -138,7 +138,8 @@ def _equivalent(item: Equivalent) -> dict[str, Any]:
     }
 
 
-def _risk(item: Risk) -> dict[str, Any]:
+def risk_form(item: Risk) -> dict[str, Any]:
+    """Return a finding as a dictionary."""
     return {
         "code": item.code,
         "severity": item.severity,

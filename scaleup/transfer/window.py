@@ -47,6 +47,13 @@ class Centre:
     margin: float
     """Share by which force and speed may both be off, at the same time, without leaving."""
     edges: tuple[Edge, ...]
+    tested: float
+    """Highest pressure in MPa that any run was pressed at."""
+
+    @property
+    def beyond_tested(self) -> float:
+        """Return the share by which the pressure is above any tested, 0 if it is not."""
+        return max((self.held.pressure.value or 0.0) / self.tested - 1.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -237,7 +244,11 @@ def _centre(asked: Question, force: float, speed: float) -> Centre:
         _edge(asked, "slower", pressure, speed, None, line.map.speeds[0]),
     )
     return Centre(
-        held(asked, exactly(pressure, "MPa"), speed), speed, _box(asked, pressure, speed), edges
+        held(asked, exactly(pressure, "MPa"), speed),
+        speed,
+        _box(asked, pressure, speed),
+        edges,
+        max(row.observation.pressure for row in line.fit.runs),
     )
 
 

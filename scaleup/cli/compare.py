@@ -1,0 +1,113 @@
+"""``scaleup compare``."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from scaleup.cli.options import (
+    AsJson,
+    Confidence,
+    CsvFile,
+    Draws,
+    OtherTooling,
+    Replace,
+    Seed,
+    StudyPath,
+    asked,
+    press_ids,
+    progress,
+)
+
+if TYPE_CHECKING:
+    from scaleup.files.library import LoadedProfile
+    from scaleup.files.press_profiles import RotaryProfile
+    from scaleup.files.study import Study
+
+
+def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
+    study: StudyPath,
+    to: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--to",
+            help="A production press; again for each. All that take the tooling if absent.",
+            autocompletion=press_ids,
+        ),
+    ] = None,
+    tooling: OtherTooling = None,
+    confidence: Confidence = None,
+    draws: Draws = 2000,
+    seed: Seed = 1,
+    json: AsJson = False,
+    csv: CsvFile = None,
+    force: Replace = False,
+) -> None:
+    """Rank production presses by the output at which they keep every limit.
+
+    Example: scaleup compare examples/marram --to rotary-mid-16 --to rotary-single-36
+    """
+    from scaleup.files.study import read_study  # noqa: PLC0415  quick --help
+    from scaleup.transfer.comparison import compare as compared  # noqa: PLC0415
+
+    common = asked(confidence, draws, seed)
+    read = read_study(study, None, tooling)
+    presses = _presses(read, to or [])
+    with progress("fitting and solving", len(presses)) as advance:
+        found = compared(
+            read,
+            presses,
+            confidence=common.confidence,
+            draws=common.draws,
+            seed=common.seed,
+            advance=advance,
+        )
+    if csv is not None:
+        from scaleup.files.writing import write_whole  # noqa: PLC0415
+        from scaleup.show.comparison import comparison_csv  # noqa: PLC0415
+
+        write_whole(csv, comparison_csv(found), force=force)
+    if json:
+        from scaleup.show.comparison import comparison_form  # noqa: PLC0415
+        from scaleup.show.json_form import json_text  # noqa: PLC0415
+
+        typer.echo(json_text(comparison_form(found)), nl=False)
+        return
+    from rich.console import Console  # noqa: PLC0415
+
+    from scaleup.show.comparison import show_comparison  # noqa: PLC0415
+
+    show_comparison(Console(highlight=False), found)
+
+
+def _presses(read: Study, wanted: list[str]) -> list[LoadedProfile[RotaryProfile]]:
+    """Return the presses asked for, each once, or all that take the tooling."""
+    from scaleup.errors import Fault, InputError  # noqa: PLC0415
+    from scaleup.files.library import (  # noqa: PLC0415
+        find_press,
+        presses_taking,
+        require_fit,
+        rotary_profile,
+    )
+
+    tooling = read.production.tooling
+    if not wanted:
+        found = list(presses_taking(tooling.model.standard, read.folder))
+        if not found:
+            allowed = "tooling that a known rotary press takes"
+            shown = f"{tooling.id}, of standard {tooling.model.standard}"
+            raise InputError(Fault("", "--tooling", shown, allowed))
+        return found
+    chosen: list[LoadedProfile[RotaryProfile]] = []
+    faults: list[Fault] = []
+    for name in dict.fromkeys(wanted):
+        try:
+            press = find_press(name, read.folder, where="--to")
+            require_fit(press, tooling, read.folder, "--to")
+            chosen.append(rotary_profile(press, where="--to"))
+        except InputError as error:
+            faults += error.faults
+    if faults:
+        raise InputError(faults)
+    return chosen

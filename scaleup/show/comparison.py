@@ -1,0 +1,103 @@
+"""Production presses side by side: on a terminal, as JSON and as CSV."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from scaleup.show.csv_form import table_text
+from scaleup.show.json_form import header, powder_form, quantity_form
+from scaleup.show.parts import caution, confidence_line, fit_line, title, told
+from scaleup.show.speed import held_form
+from scaleup.transfer.comparison import Candidate, Comparison
+from scaleup.transfer.wording import percent
+
+COMPARISON_FORMAT = "scaleup comparison 1"
+CSV_HEADINGS = (
+    "rank", "press", "holds", "speed", "speed_unit", "output", "output_unit", "force",
+    "force_unit", "share_within_limits", "stopped_by", "reason",
+)  # fmt: skip
+
+
+def show_comparison(console: Console, found: Comparison) -> None:
+    """Print the candidates, best first, with the reason each one loses."""
+    lab = found.study.lab
+    tooling = found.study.production.tooling.id
+    line = f"from {lab.press.model.name} ({lab.press.id}) to presses with {tooling}"
+    console.print(title(found.study, f"{line}; {confidence_line(found.confidence)}"))
+    console.print(fit_line(found.fit))
+    console.print(_table(found.candidates))
+    for number, each in enumerate(found.candidates, start=1):
+        head = Text(f"{number} {each.production.press.id}", style="bold")
+        head.append(f" {each.production.press.model.name}", style="not bold")
+        console.print(head)
+        console.print(Padding(Text(each.reason), (0, 0, 0, 4)))
+    for reason in found.reasons:
+        console.print(Text(f"against every press: {reason}", style="bold red"))
+    console.print(caution(found.caution))
+
+
+def _table(candidates: tuple[Candidate, ...]) -> Table:
+    table = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
+    table.add_column("press", no_wrap=True)
+    for name in ("holds", "fastest\nspeed", "tablets/h", "least\nkN", "all kept\nby"):
+        table.add_column(name, justify="right", no_wrap=True)
+    table.add_column("binds there")
+    for number, each in enumerate(candidates, start=1):
+        held = each.held
+        table.add_row(
+            f"{number} {each.production.press.id}",
+            "yes" if each.holds else "no",
+            told(each.speed) if each.speed.value is not None else "n/a",
+            told(each.output, unit=False) if each.output.value is not None else "n/a",
+            "n/a" if held is None else f"{(held.force.value or 0.0) / 1e3:.3g}",
+            "n/a" if held is None else percent(held.within),
+            "" if held is None else held.binding.limit.label,
+        )
+    return table
+
+
+def comparison_form(found: Comparison) -> dict[str, Any]:
+    """Return the comparison as plain lists and dictionaries."""
+    return header(found.study, COMPARISON_FORMAT, found.drawing.seed) | {
+        "draws": found.drawing.draws,
+        "confidence": found.confidence,
+        "tooling": found.study.production.tooling.id,
+        "candidates": [
+            {
+                "press": each.production.press.id,
+                "sha256": each.production.press.sha256,
+                "holds": each.holds,
+                "speed": quantity_form(each.speed),
+                "output": quantity_form(each.output),
+                "dialled": None if each.held is None else held_form(each.held),
+                "stopped_by": each.stopped_by,
+                "reason": each.reason,
+            }
+            for each in found.candidates
+        ],
+        "reasons": list(found.reasons),
+        "powder": powder_form(found.fit),
+        "caution": found.caution,
+    }
+
+
+def comparison_csv(found: Comparison) -> str:
+    """Return one line for each candidate."""
+    return table_text(
+        CSV_HEADINGS,
+        [
+            (
+                number, each.production.press.id, "yes" if each.holds else "no",
+                each.speed.value, "rpm", each.output.value, "1/h",
+                None if each.held is None else each.held.force.value, "N",
+                None if each.held is None else each.held.within, each.stopped_by, each.reason,
+            )
+            for number, each in enumerate(found.candidates, start=1)
+        ],
+    )  # fmt: skip

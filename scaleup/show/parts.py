@@ -1,0 +1,102 @@
+"""Parts that several screens share: who and what, numbers in sentences, findings, the caution."""
+
+from __future__ import annotations
+
+from rich.console import Group, RenderableType
+from rich.padding import Padding
+from rich.text import Text
+
+from scaleup.evidence.fit import Fit, NoFit
+from scaleup.files.study import ProductionSide, Study
+from scaleup.show.numbers import band_text, value_text
+from scaleup.show.powder import forms_text
+from scaleup.transfer.quantity import Quantity
+from scaleup.transfer.risks.registry import Risk
+from scaleup.transfer.wording import KILONEWTON, percent
+
+SEVERITY_STYLE = {"severe": "bold red", "serious": "yellow", "watch": "cyan"}
+ANSWER_STYLE = {
+    "yes": "bold green",
+    "transferable": "bold green",
+    "yes with changes": "bold yellow",
+    "transferable with changes": "bold yellow",
+    "no": "bold red",
+    "not transferable": "bold red",
+    "not enough evidence": "bold magenta",
+}
+
+
+def title(study: Study, *lines: str) -> RenderableType:
+    """Return the name of a study and what the screen is about."""
+    return Group(Text(study.name, style="bold"), *[Text(line) for line in lines])
+
+
+def press_line(production: ProductionSide) -> str:
+    """Return a production press and its tooling."""
+    press = production.press
+    return f"{press.model.name} ({press.id}, {production.tooling.id})"
+
+
+def confidence_line(confidence: float) -> str:
+    """Return with which confidence limits are asked."""
+    return f"each limit asked with {percent(confidence)} confidence"
+
+
+def fit_line(fit: Fit | NoFit) -> Text:
+    """Return the hardening forms and where the rate exponent is from."""
+    if isinstance(fit, NoFit):
+        return Text("powder: not available: " + "; ".join(fit.reasons))
+    return Text(
+        f"hardening form: {forms_text(fit)}; rate exponent {fit.rate.evidence}", style="dim"
+    )
+
+
+def answer(label: str, value: str, reasons: tuple[str, ...]) -> RenderableType:
+    """Return an answer with its reasons."""
+    head = Text(f"{label}: ", style="bold")
+    head.append(value, style=ANSWER_STYLE[value])
+    return Group(head, *[Padding(Text(reason), (0, 0, 0, 4)) for reason in reasons])
+
+
+def caution(text: str) -> Text:
+    """Return the caution."""
+    return Text(f"caution: {text}", style="italic")
+
+
+def finding_heads(risks: tuple[Risk, ...]) -> RenderableType:
+    """Return the findings in one line each; the whole of them is what translating prints."""
+    if not risks:
+        return Text("risks: none found by the checks made")
+    lines = [Text("risks, worst first (scaleup translate tells what to do)", style="bold")]
+    for item in risks:
+        line = Text(f"{item.severity} ", style=SEVERITY_STYLE[item.severity])
+        lines.append(line.append(item.message, style="default"))
+    return Group(*lines)
+
+
+def in_unit(quantity: Quantity) -> tuple[float, str]:
+    """Return the factor and the unit a quantity is read in."""
+    size = max(abs(quantity.value or 0.0), abs(quantity.low or 0.0))
+    if quantity.unit == "N" and size >= KILONEWTON:
+        return 1e-3, "kN"
+    if quantity.unit == "s" and size < 1.0:
+        return 1e3, "ms"
+    if quantity.unit == "1/h":
+        return 1.0, "tablets/h"
+    return 1.0, "" if quantity.unit == "1" else quantity.unit
+
+
+def told(quantity: Quantity, *, band: bool = True, unit: bool = True) -> str:
+    """Return a quantity with its band and unit, or why there is none.
+
+    >>> told(Quantity(12027.0, "N", 11000.0, 13000.0))
+    '12.0 (11.0–13.0) kN'
+    >>> told(Quantity(45.0, "rpm", 45.0, 45.0))
+    '45 rpm'
+    """
+    if quantity.value is None:
+        return f"not available: {quantity.reason}"
+    factor, name = in_unit(quantity)
+    ends = band_text(quantity, factor) if band else ""
+    text = value_text(quantity, factor) + (f" ({ends})" if ends else "")
+    return f"{text} {name}".rstrip() if unit else text

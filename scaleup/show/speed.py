@@ -1,0 +1,248 @@
+"""The answer to a proposed turret speed: on a terminal, as JSON and as CSV."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from rich.box import SIMPLE_HEAD
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from scaleup.show.csv_form import table_text
+from scaleup.show.json_form import header, powder_form, quantity_form, risk_form
+from scaleup.show.numbers import band_text, value_text
+from scaleup.show.parts import (
+    answer,
+    caution,
+    confidence_line,
+    finding_heads,
+    fit_line,
+    in_unit,
+    press_line,
+    title,
+    told,
+)
+from scaleup.show.plot import Curve, plot_text
+from scaleup.transfer.limits import Limit
+from scaleup.transfer.margins import Held, Margin
+from scaleup.transfer.quantity import Quantity, exactly
+from scaleup.transfer.speed import SpeedCheck, SpeedPoint
+from scaleup.transfer.wording import percent, say
+
+SPEED_FORMAT = "scaleup speed 1"
+CURVE_HEADINGS = (
+    "speed", "speed_unit", "output", "output_unit", "figure", "value", "low", "high", "unit",
+    "share_within_limits", "holding_force", "holding_low", "holding_high", "force_unit", "answer",
+)  # fmt: skip
+PLOT_WIDTH = 76
+
+
+def show_speed(console: Console, check: SpeedCheck) -> None:
+    """Print the answer, the margins, the fastest speed, the curve and the risks."""
+    what = f"{say(check.speed, 'rpm')}, {told(check.output)}"
+    console.print(
+        title(
+            check.study,
+            f"{press_line(check.production)} at {what}; {confidence_line(check.confidence)}",
+        )
+    )
+    console.print(fit_line(check.fit))
+    console.print(answer("\nis this speed all right", check.answer, check.reasons))
+    point = check.point
+    if point is not None:
+        console.print(_margins(point.at_lab_pressure, "at the lab's own force"))
+        if point.holding is not None and point.answer == "yes with changes":
+            console.print(_margins(point.holding, "at the least force that holds"))
+        console.print(_holding(point))
+    console.print(_fastest(check))
+    if check.curve:
+        console.print(_curve(check.curve))
+        console.print(_plot(check.curve, min(console.width, PLOT_WIDTH)))
+    console.print()
+    console.print(finding_heads(check.risks))
+    console.print(caution(check.caution))
+
+
+def _margins(item: Held, where: str) -> Table:
+    """Return every limit with the figure, what is left of the bound, and how many draws keep it."""
+    table = Table(
+        box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False,
+        title=f"margins {where}, {told(item.force)}", title_justify="left", title_style="bold",
+    )  # fmt: skip
+    table.add_column("limit")
+    for name in ("allowed", "here", "left", "kept by"):
+        table.add_column(name, justify="right", no_wrap=True)
+    binding = item.binding
+    for each in item.margins:
+        style = "bold" if each is binding else ("dim" if each.watched else "")
+        table.add_row(*_margin(each, binds=each is binding), style=style)
+    return table
+
+
+def _margin(margin: Margin, *, binds: bool) -> tuple[str, ...]:
+    limit = margin.limit
+    name = limit.label + (" (binds)" if binds else "") + (" (watched)" if margin.watched else "")
+    side = "≥" if limit.side == "at least" else "≤"
+    allowed = f"{side} {told(exactly(limit.bound, limit.unit))}"
+    if margin.value.value is None:
+        return name, allowed, "n/a", "n/a", "n/a"
+    return (
+        name,
+        allowed,
+        told(margin.value),
+        percent(margin.room.value or 0.0),
+        percent(margin.share),
+    )
+
+
+def _holding(point: SpeedPoint) -> Text:
+    if point.holding is None:
+        return Text(f"force that holds every limit at {say(point.speed, 'rpm')}: none")
+    held = point.holding
+    return Text(
+        f"least force that holds every limit at {say(point.speed, 'rpm')}: {told(held.force)}, "
+        f"{told(held.pressure)}"
+    )
+
+
+def _fastest(check: SpeedCheck) -> Text:
+    if check.fastest.value is None:
+        return Text(f"fastest speed that holds: not available: {check.fastest.reason}")
+    output = check.production.output(check.fastest.value)
+    return Text(
+        f"fastest speed that holds: {told(check.fastest)}, {say(output, '1/h')}, at "
+        f"{told(check.fastest_pressure)}; what stops it: {check.stopped_by}"
+    )
+
+
+def main_figure(point: SpeedPoint) -> Margin:
+    """Return the margin of the strength asked for, else of the least solid fraction."""
+    margins = {each.limit.code: each for each in point.at_lab_pressure.margins}
+    return margins.get("strength", margins["solid-fraction-low"])
+
+
+def _curve(points: tuple[SpeedPoint, ...]) -> Table:
+    limit = main_figure(points[0]).limit
+    table = Table(
+        box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False,
+        title="the curve", title_justify="left", title_style="bold",
+    )  # fmt: skip
+    headings = (
+        "speed\nrpm", "output\n1000/h", f"{limit.label}\nat the lab's force", "all kept\nby",
+        "force that\nholds, kN", "answer",
+    )  # fmt: skip
+    for heading in headings:
+        table.add_column(heading, justify="right")
+    for point in points:
+        lab, held = point.at_lab_pressure, point.holding
+        output = lab.point.line.production.output(point.speed)
+        table.add_row(
+            f"{point.speed:.3g}",
+            f"{output / 1e3:.3g}",
+            told(main_figure(point).value, unit=False),
+            percent(lab.within),
+            "none" if held is None else _kilonewtons(held.force),
+            point.answer,
+        )
+    return table
+
+
+def _kilonewtons(force: Quantity) -> str:
+    ends = band_text(force, 1e-3)
+    return value_text(force, 1e-3) + (f" ({ends})" if ends else "")
+
+
+def _plot(points: tuple[SpeedPoint, ...], width: int) -> Text:
+    margins = [main_figure(point) for point in points]
+    limit = margins[0].limit
+    values = [each.value for each in margins]
+    factor, unit = in_unit(exactly(limit.bound, limit.unit))
+    middle, low, high = (
+        np.array([getattr(value, end) for value in values], dtype=np.float64) * factor
+        for end in ("value", "low", "high")
+    )
+    speeds = np.array([point.speed for point in points])
+    curve = Curve(speeds, middle, low, high, limit.bound * factor)
+    heading = f"\n{_label(limit, unit)} at the lab's force; o middle, : 90 % band, - limit"
+    return Text(plot_text(curve, heading, "rpm", width))
+
+
+def _label(limit: Limit, unit: str) -> str:
+    return f"{limit.label}, {unit}" if unit else limit.label
+
+
+def speed_form(check: SpeedCheck) -> dict[str, Any]:
+    """Return the answer as plain lists and dictionaries."""
+    return header(check.study, SPEED_FORMAT, check.drawing.seed) | {
+        "draws": check.drawing.draws,
+        "confidence": check.confidence,
+        "production": {
+            "press": check.production.press.id,
+            "tooling": check.production.tooling.id,
+            "speed": quantity_form(exactly(check.speed, "rpm")),
+            "output": quantity_form(check.output),
+            "fastest_speed": quantity_form(check.fastest),
+            "fastest_speed_pressure": quantity_form(check.fastest_pressure),
+            "stopped_by": check.stopped_by,
+        },
+        "answer": check.answer,
+        "reasons": list(check.reasons),
+        "point": None if check.point is None else _point_form(check.point),
+        "curve": [_point_form(point) for point in check.curve],
+        "powder": powder_form(check.fit),
+        "risks": [risk_form(item) for item in check.risks],
+        "caution": check.caution,
+    }
+
+
+def _point_form(point: SpeedPoint) -> dict[str, Any]:
+    return {
+        "speed": quantity_form(exactly(point.speed, "rpm")),
+        "answer": point.answer,
+        "at_lab_pressure": held_form(point.at_lab_pressure),
+        "holding": None if point.holding is None else held_form(point.holding),
+    }
+
+
+def held_form(item: Held) -> dict[str, Any]:
+    """Return a dialled pressure with its margins."""
+    return {
+        "pressure": quantity_form(item.pressure),
+        "force": quantity_form(item.force),
+        "share_within_limits": item.within,
+        "binding": item.binding.limit.code,
+        "margins": [
+            {
+                "limit": each.limit.code,
+                "label": each.limit.label,
+                "side": each.limit.side,
+                "bound": quantity_form(exactly(each.limit.bound, each.limit.unit)),
+                "value": quantity_form(each.value),
+                "room": quantity_form(each.room),
+                "share": each.share,
+                "watched": each.watched,
+            }
+            for each in item.margins
+        ],
+    }
+
+
+def speed_csv(check: SpeedCheck) -> str:
+    """Return the curve, or the one speed asked about, one line for each speed."""
+    points = check.curve or ((check.point,) if check.point else ())
+    return table_text(CURVE_HEADINGS, [_csv_line(point) for point in points])
+
+
+def _csv_line(point: SpeedPoint) -> list[object]:
+    figure, held = main_figure(point), point.holding
+    output = point.at_lab_pressure.point.line.production.output(point.speed)
+    force = None if held is None else held.force
+    return [
+        point.speed, "rpm", output, "1/h", figure.limit.label,
+        figure.value.value, figure.value.low, figure.value.high, figure.limit.unit,
+        point.at_lab_pressure.within,
+        *((None, None, None) if force is None else (force.value, force.low, force.high)), "N",
+        point.answer,
+    ]  # fmt: skip

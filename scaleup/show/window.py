@@ -1,0 +1,192 @@
+"""The operating window: a map on a terminal, JSON, and CSV with a line for each cell."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from string import ascii_uppercase
+from typing import Any
+
+import numpy as np
+from rich.console import Console, Group, RenderableType
+from rich.text import Text
+
+from scaleup.show.csv_form import table_text
+from scaleup.show.json_form import header, powder_form, quantity_form
+from scaleup.show.parts import caution, confidence_line, fit_line, press_line, title, told
+from scaleup.show.speed import held_form
+from scaleup.transfer.quantity import exactly
+from scaleup.transfer.window import Centre, Grid, Window
+from scaleup.transfer.wording import percent, say, significant
+
+WINDOW_FORMAT = "scaleup window 1"
+CSV_HEADINGS = (
+    "speed", "speed_unit", "force", "force_unit", "share_within_limits", "inside", "worst_limit",
+    "worst_share",
+)  # fmt: skip
+INSIDE, CENTRE, HERE = "#", "X", "+"
+STYLE = {INSIDE: "green", CENTRE: "bold white on green", HERE: "bold white on green"}
+LABEL_WIDTH = 9
+
+
+def show_window(console: Console, found: Window) -> None:
+    """Print the map, its legend, the centre and the edges."""
+    console.print(
+        title(
+            found.study,
+            f"{press_line(found.production)}; {confidence_line(found.confidence)}",
+        )
+    )
+    console.print(fit_line(found.fit))
+    if found.grid is not None:
+        console.print(_map(found, found.grid))
+    if found.centre is not None:
+        console.print(_centre(f"{CENTRE} recommended, with the largest margin", found.centre))
+    if found.at_speed is not None:
+        heading = f"{HERE} middle of the forces at the asked {say(found.speed, 'rpm')}"
+        console.print(_centre(heading, found.at_speed))
+    elif found.centre is not None:
+        console.print(Text(f"at the asked {say(found.speed, 'rpm')} no force keeps every limit"))
+    for reason in found.reasons:
+        console.print(Text(reason, style="bold red"))
+    console.print(caution(found.caution))
+
+
+def _map(found: Window, grid: Grid) -> RenderableType:
+    """Return forces upwards and speeds to the right, one character for each cell."""
+    symbols = _symbols(found, grid)
+    lines = [Text("\nmain force, kN", style="bold")]
+    last = grid.forces.size - 1
+    for row in range(last, -1, -1):
+        shown = row in (0, last // 2, last)
+        label = significant(grid.forces[row] / 1e3, 3) if shown else ""
+        line = Text(f"{label:>{LABEL_WIDTH - 2}} |")
+        for symbol in symbols[row]:
+            line.append(symbol, style=STYLE.get(symbol, "red"))
+        lines.append(line)
+    low, high = f"{grid.speeds[0]:.3g}", f"{grid.speeds[-1]:.3g} rpm"
+    width = grid.speeds.size
+    lines.append(Text(" " * (LABEL_WIDTH - 1) + "+" + "-" * width))
+    lines.append(Text(" " * LABEL_WIDTH + low + f"{high:>{width - len(low)}}"))
+    lines += _legend(found, grid, symbols)
+    return Group(*lines)
+
+
+def _symbols(found: Window, grid: Grid) -> list[list[str]]:
+    inside, worst = grid.inside(found.confidence), grid.worst()
+    symbols = [
+        [INSIDE if inside[r, c] else ascii_uppercase[worst[r, c]] for c in range(grid.speeds.size)]
+        for r in range(grid.forces.size)
+    ]
+    for mark, centre in ((HERE, found.at_speed), (CENTRE, found.centre)):
+        if centre is not None:
+            row = int(np.argmin(np.abs(grid.forces - (centre.held.force.value or 0.0))))
+            column = int(np.argmin(np.abs(grid.speeds - centre.speed)))
+            symbols[row][column] = mark
+    return symbols
+
+
+def _legend(found: Window, grid: Grid, symbols: list[list[str]]) -> Iterator[Text]:
+    inside = grid.together[grid.inside(found.confidence)]
+    used = {symbol for line in symbols for symbol in line}
+    if inside.size:
+        least, most = percent(float(inside.min())), percent(float(inside.max()))
+        held = least if least == most else f"{least} to {most}"
+        yield Text(
+            f"{INSIDE} inside: each limit kept with {percent(found.confidence)} confidence; all "
+            f"together by {held} of the draws"
+        )
+    for index, limit in enumerate(grid.limits):
+        letter = ascii_uppercase[index]
+        if letter in used:
+            side = "below" if limit.side == "at least" else "above"
+            bound = told(exactly(limit.bound, limit.unit))
+            yield Text(f"{letter} outside: most draws lost to {limit.label} {side} {bound}")
+
+
+def _centre(heading: str, centre: Centre) -> RenderableType:
+    held = centre.held
+    output = held.point.line.production.output(centre.speed)
+    lines = [
+        Text(f"\n{heading}", style="bold"),
+        Text(
+            f"    {told(held.force)} ({told(held.pressure)}) at {say(centre.speed, 'rpm')}, "
+            f"{say(output, '1/h')}; all limits kept by {percent(held.within)} of the draws"
+        ),
+        Text(f"    margin: force and speed may both be off by {percent(centre.margin)}"),
+    ]
+    lines += [
+        Text(f"    {edge.towards} up to {say(edge.at, edge.unit)}: {edge.limit}")
+        for edge in centre.edges
+    ]
+    if centre.beyond_tested > 0.0:
+        told_beyond = f"{percent(centre.beyond_tested)} above the highest tested pressure"
+        lines.append(Text(f"    {told_beyond}, {say(centre.tested, 'MPa')}", style="yellow"))
+    return Group(*lines)
+
+
+def window_form(found: Window) -> dict[str, Any]:
+    """Return the window as plain lists and dictionaries."""
+    grid = found.grid
+    return header(found.study, WINDOW_FORMAT, found.drawing.seed) | {
+        "draws": found.drawing.draws,
+        "confidence": found.confidence,
+        "production": {
+            "press": found.production.press.id,
+            "tooling": found.production.tooling.id,
+            "speed": quantity_form(exactly(found.speed, "rpm")),
+        },
+        "centre": None if found.centre is None else _centre_form(found.centre),
+        "at_asked_speed": None if found.at_speed is None else _centre_form(found.at_speed),
+        "map": None if grid is None else _grid_form(grid, found.confidence),
+        "reasons": list(found.reasons),
+        "powder": powder_form(found.fit),
+        "caution": found.caution,
+    }
+
+
+def _centre_form(centre: Centre) -> dict[str, Any]:
+    return {
+        "speed": quantity_form(exactly(centre.speed, "rpm")),
+        "dialled": held_form(centre.held),
+        "margin": centre.margin,
+        "highest_tested_pressure": quantity_form(exactly(centre.tested, "MPa")),
+        "edges": [
+            {
+                "towards": edge.towards,
+                "at": quantity_form(exactly(edge.at, edge.unit)),
+                "limit": edge.limit,
+            }
+            for edge in centre.edges
+        ],
+    }
+
+
+def _grid_form(grid: Grid, confidence: float) -> dict[str, Any]:
+    return {
+        "speeds": {"unit": "rpm", "values": grid.speeds.tolist()},
+        "forces": {"unit": "N", "values": grid.forces.tolist()},
+        "order": "one list for each force, in it one value for each speed",
+        "share_within_limits": grid.together.tolist(),
+        "inside": grid.inside(confidence).tolist(),
+        "limits": [
+            {"limit": limit.code, "label": limit.label, "share": grid.shares[index].tolist()}
+            for index, limit in enumerate(grid.limits)
+        ],
+    }
+
+
+def window_csv(found: Window) -> str:
+    """Return one line for each cell of the map, none if there is no map."""
+    return table_text(CSV_HEADINGS, [] if found.grid is None else _cells(found.grid, found))
+
+
+def _cells(grid: Grid, found: Window) -> Iterator[tuple[object, ...]]:
+    inside, worst = grid.inside(found.confidence), grid.worst()
+    for row, force in enumerate(grid.forces):
+        for column, speed in enumerate(grid.speeds):
+            index = worst[row, column]
+            yield (
+                float(speed), "rpm", float(force), "N", float(grid.together[row, column]),
+                "yes" if inside[row, column] else "no", grid.limits[index].code,
+                float(grid.shares[index, row, column]),
+            )  # fmt: skip
