@@ -8,6 +8,7 @@ import typer
 
 from scaleup import __version__
 from scaleup.cli.compare import compare
+from scaleup.cli.judge import judge
 from scaleup.cli.profiles import profiles
 from scaleup.cli.speed import speed
 from scaleup.cli.start import start
@@ -43,6 +44,7 @@ def scaleup(
 
 
 app.command()(translate)
+app.command()(judge)
 app.command()(speed)
 app.command()(compare)
 app.command()(window)

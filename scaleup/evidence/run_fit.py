@@ -59,6 +59,12 @@ class RunFit:
     strength_miss: Miss | None
     """Of ln(strength)."""
 
+    @property
+    def suspicious(self) -> bool:
+        """Return whether chance hardly explains one of its misses."""
+        strength = self.strength_miss
+        return self.solid_fraction_miss.suspicious or (strength is not None and strength.suspicious)
+
 
 def deleted(miss: Array, leverage: Array, usual: float) -> list[Miss]:
     """Return the deleted residual of every run; misses and leverages of shape (runs,).

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from math import degrees, pi
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Literal, Protocol, cast
 
 from pydantic import Field, PrivateAttr, model_validator
 
@@ -31,6 +31,11 @@ if TYPE_CHECKING:
     from scaleup.arrays import Array
 
 
+class _Limited(Protocol):
+    @property
+    def force_limit(self) -> float: ...
+
+
 class PressProfile(Part):
     """What every kind of press states."""
 
@@ -46,6 +51,11 @@ class PressProfile(Part):
     ejection_limit: Force | None = None
     fill: tuple[LengthRange, ...] = ()
     """Ranges of the fill depth, one for each fill cam."""
+
+    @property
+    def greatest_force(self) -> float:
+        """Return the force in N that the press may make: every kind has a ``force_limit``."""
+        return cast("_Limited", self).force_limit
 
 
 class Pump(Part):

@@ -13,7 +13,7 @@ from scaleup.arrays import Array
 from scaleup.files.press_profiles import EccentricProfile
 from scaleup.files.tooling_profiles import ToolingProfile
 from scaleup.presses.compliance import series_compliance
-from scaleup.presses.press import Setting
+from scaleup.presses.press import Setting, speed_settings
 from scaleup.presses.pulse_shapes import Stroke
 from scaleup.presses.travel import crank_travel
 
@@ -63,3 +63,8 @@ def press(profile: EccentricProfile, tooling: ToolingProfile) -> EccentricPress:
         profile.link_length,
         series_compliance(profile.stiffness, tooling, punches=2),
     )
+
+
+def settings(profile: EccentricProfile) -> tuple[Setting, ...]:
+    """Return the slowest, a middle and the fastest stroke rate."""
+    return speed_settings(profile.speed.min, profile.speed.max)

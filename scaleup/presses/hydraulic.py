@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import floor
 
@@ -92,3 +93,35 @@ def press(profile: HydraulicProfile, tooling: ToolingProfile) -> HydraulicPress:
         raise ValueError("a hydraulic profile has a loading rate or a pump")
     compliance = series_compliance(profile.stiffness, tooling, punches=2)
     return HydraulicPress(loading, profile.release_time, compliance)
+
+
+SHORT_HOLD = 0.1
+"""s that stand for no hold where a middle between two holds is sought."""
+
+
+def settings(profile: HydraulicProfile) -> tuple[Setting, ...]:
+    """Return the shortest hold with slow, own and fast loading, and longer holds with its own.
+
+    The longer the hold, the less the loading before it matters. What the profile gives no range of
+    is left at the press's own.
+    """
+    rates: set[float | None] = {profile.loading_rate}
+    if profile.loading_rates is not None and profile.pump is None:
+        rates |= {profile.loading_rates.min, profile.loading_rates.max}
+    shortest, *longer = _holds(profile)
+    fast = [Setting(hold=shortest, loading_rate=rate) for rate in sorted(rates, key=_or_zero)]
+    slow = [Setting(hold=hold, loading_rate=profile.loading_rate) for hold in longer]
+    return (*fast, *slow)
+
+
+def _or_zero(value: float | None) -> float:
+    return 0.0 if value is None else value
+
+
+def _holds(profile: HydraulicProfile) -> Sequence[float | None]:
+    """Return the shortest, a middle and the longest hold in s; none where the press has no say."""
+    if profile.hold is None or profile.automatic_release:
+        return [None]
+    low, high = profile.hold.min, profile.hold.max
+    middle = float(f"{(max(low, SHORT_HOLD) * max(high, SHORT_HOLD)) ** 0.5:.1g}")
+    return sorted({low, min(max(middle, low), high), high})

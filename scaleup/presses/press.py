@@ -40,11 +40,26 @@ class Press(Protocol):
         ...
 
 
+def settings_of(profile: PressProfile) -> tuple[Setting, ...]:
+    """Return settings that cover what a press can be set to besides its force.
+
+    The module of the kind has a function ``settings(profile)`` for it.
+    """
+    module = import_module(f"scaleup.presses.{profile.kind}")
+    return cast("tuple[Setting, ...]", module.settings(profile))
+
+
+def speed_settings(slowest: float, fastest: float) -> tuple[Setting, ...]:
+    """Return the slowest, a middle and the fastest speed of a press, rpm or strokes/min."""
+    middle = round((slowest * fastest) ** 0.5)
+    return tuple(Setting(speed=each) for each in sorted({slowest, float(middle), fastest}))
+
+
 def press_from(profile: PressProfile, tooling: ToolingProfile) -> Press:
     """Return the press that a profile describes, with this tooling.
 
-    A kind of press is one module of this folder, named as the kind, with a function
-    ``press(profile, tooling)``.
+    A kind of press is one module of this folder, named as the kind, with the functions
+    ``press(profile, tooling)`` and ``settings(profile)``.
 
     Raises
     ------

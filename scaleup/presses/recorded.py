@@ -32,3 +32,8 @@ def press(profile: RecordedProfile, tooling: ToolingProfile) -> RecordedPress:
     """Return the recorded press of a profile, with the log that was read with it."""
     time, force = profile.log
     return RecordedPress(time, force, series_compliance(profile.stiffness, tooling, punches=2))
+
+
+def settings(profile: RecordedProfile) -> tuple[Setting, ...]:  # noqa: ARG001  an interface
+    """Return the one setting of a logged pulse: as it was logged."""
+    return (Setting(),)

@@ -15,7 +15,7 @@ from scaleup.files.press_profiles import RotaryProfile
 from scaleup.files.tooling_profiles import ToolingProfile
 from scaleup.presses.compliance import series_compliance
 from scaleup.presses.dwell import dwell_time
-from scaleup.presses.press import Setting
+from scaleup.presses.press import Setting, speed_settings
 from scaleup.presses.pulse_shapes import Stroke
 from scaleup.presses.stated import roller_geometry
 from scaleup.presses.travel import punch_travel, punch_velocity
@@ -135,3 +135,8 @@ def press(profile: RotaryProfile, tooling: ToolingProfile) -> RotaryPress:
         else RollerContact(pitch, pre.radius, tooling.head_edge_radius, tooling.head_flat),
         compliance=series_compliance(profile.stiffness, tooling, punches=2),
     )
+
+
+def settings(profile: RotaryProfile) -> tuple[Setting, ...]:
+    """Return the slowest, a middle and the fastest turret speed."""
+    return speed_settings(profile.speed.min, profile.speed.max)

@@ -49,13 +49,18 @@ def same_pressure(asked: Question) -> Dialled:
 
 def same_solid_fraction(asked: Question) -> Dialled:
     """Return the pressure that pays for the lost dwell: ``P_2/P_1 = (t_1/t_2)^m``."""
+    return Dialled(exactly(asked.speed, "rpm"), drawn(paying_pressure(asked), "MPa"))
+
+
+def paying_pressure(asked: Question) -> Array:
+    """Return for each draw the pressure in MPa that gives the lab's solid fraction back."""
     state = asked.lab.pulse.static_pressure
     powder = asked.line.fit.powder
     needed = asked.lab.pulse.peak_pressure
     for _ in range(4):
         dwell = asked.line.map.effective_dwell(needed, asked.speed)
         needed = powder.peak_pressure(state, dwell)
-    return Dialled(exactly(asked.speed, "rpm"), drawn(needed, "MPa"))
+    return needed
 
 
 def target_strength(asked: Question) -> Dialled | NoSetting:

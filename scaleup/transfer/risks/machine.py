@@ -66,7 +66,7 @@ def missing_rating(case: Case) -> Iterator[Risk]:
 def lab_over_rating(case: Case) -> Iterator[Risk]:
     """Lab runs above what the lab press or its tooling may carry."""
     rating = case.study.lab.tooling.model.tip_force_rating
-    limit = getattr(case.study.lab.press.model, "force_limit", None)
+    limit = case.study.lab.press.model.greatest_force
     highest = max((seen.run.force for seen in case.lab_runs), default=0.0)
     for bound, what in ((rating, "tip rating of the lab tooling"), (limit, "lab press limit")):
         if bound is not None and highest > bound:

@@ -1,0 +1,209 @@
+"""The judgement of a lab result: on a terminal, as JSON and as CSV."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from scaleup.evidence.run_fit import Miss, RunFit
+from scaleup.presses.press import Setting
+from scaleup.show.csv_form import table_text
+from scaleup.show.json_form import header, powder_form, quantity_form, risk_form
+from scaleup.show.parts import answer, caution, confidence_line, fit_line, press_line, title, told
+from scaleup.transfer.judgement import Judgement, narrowing
+from scaleup.transfer.proposals import WORTH, Proposal, Proposals
+from scaleup.transfer.quantity import exactly
+from scaleup.transfer.wording import percent, say
+
+JUDGEMENT_FORMAT = "scaleup judgement 1"
+SHOWN = 5
+CSV_HEADINGS = (
+    "rank", "force", "force_unit", "hold", "hold_unit", "loading_rate", "loading_rate_unit",
+    "speed", "speed_unit", "tablets", "strength_narrower", "needed_force_narrower",
+)  # fmt: skip
+
+
+def show_judgement(console: Console, found: Judgement) -> None:
+    """Print the verdict, its facts, what is missing, what to press next, and runs to look at."""
+    lab, production = found.study.lab, found.study.production
+    console.print(
+        title(
+            found.study,
+            f"from {lab.press.model.name} ({lab.press.id}, {lab.tooling.id})",
+            f"to {press_line(production)} at {say(production.speed, 'rpm')}; "
+            f"{confidence_line(found.confidence)}",
+        )
+    )
+    console.print(fit_line(found.fit))
+    console.print(answer("\nverdict", found.verdict.answer, found.verdict.reasons))
+    _listed(console, "what carries it", found.facts)
+    _listed(console, "what is missing", found.missing)
+    _listed(console, "runs to look at", [*map(_suspicion, found.suspicious), *_deciding(found)])
+    if found.proposals is not None:
+        _show_proposals(console, found, found.proposals)
+    console.print(caution(found.caution))
+
+
+def _listed(console: Console, heading: str, lines: tuple[str, ...] | list[str]) -> None:
+    if not lines:
+        return
+    console.print(Text(heading, style="bold"))
+    for line in lines:
+        console.print(Text(f"  - {line}"))
+
+
+def _suspicion(row: RunFit) -> str:
+    parts = []
+    for what, miss in (
+        ("solid fraction", row.solid_fraction_miss),
+        ("strength", row.strength_miss),
+    ):
+        if miss is not None and miss.suspicious:
+            side = "above" if miss.deviations > 0 else "below"
+            parts.append(
+                f"{what} {abs(miss.deviations):.1f} standard deviations {side} what the other runs "
+                f"suggest (by chance in {percent(miss.chance)} of studies)"
+            )
+    run = row.observation.run
+    return f"run {run.name}, line {run.line}: {'; '.join(parts)}. It was kept: check the row."
+
+
+def _deciding(found: Judgement) -> list[str]:
+    return [
+        f"run {row.observation.run.name}, line {row.observation.run.line}: it alone decides the "
+        f"curve there (leverage {row.solid_fraction_miss.leverage:.2f}); press a second"
+        for row in found.deciding
+    ]
+
+
+def _show_proposals(console: Console, found: Judgement, what: Proposals) -> None:
+    console.print(
+        Text.assemble(
+            ("what to press next", "bold"),
+            f": strength in production is now {told(found.strength)}, the force needed for the "
+            f"{what.needed_by} match {told(found.needed)}",
+        )
+    )
+    if what.reason:
+        console.print(Text(f"  nothing worth pressing: {what.reason}"))
+    else:
+        console.print(_table(found, what))
+    if what.beyond_the_lab > WORTH:
+        console.print(
+            Text(
+                f"  {percent(what.beyond_the_lab)} of the variance of the needed force lies beyond "
+                "the shortest dwell this lab press can make; only a trial narrows it."
+            )
+        )
+
+
+def _table(found: Judgement, what: Proposals) -> Table:
+    table = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
+    table.add_column("press")
+    table.add_column("strength band", justify="right")
+    table.add_column("force band", justify="right")
+    for each in what.best[:SHOWN]:
+        table.add_row(
+            f"{each.tablets} tablets at {say(each.force, 'N')}{_setting(found, each.setting)}"
+            + (", which measures the rate exponent" if each.measures_rate else ""),
+            narrowing(found.strength, each.strength),
+            narrowing(found.needed, each.needed_force),
+        )
+    return table
+
+
+def _setting(found: Judgement, setting: Setting) -> str:
+    parts = []
+    if setting.hold is not None:
+        parts.append("no hold" if setting.hold == 0.0 else f"held {say(setting.hold, 's')}")
+    if setting.loading_rate is not None:
+        parts.append(f"loaded at {setting.loading_rate / 1e3:.3g} kN/s")
+    if setting.speed is not None:
+        unit = "strokes/min" if found.study.lab.press.model.kind == "eccentric" else "rpm"
+        parts.append(f"{setting.speed:.3g} {unit}")
+    return "".join(f", {part}" for part in parts)
+
+
+def judgement_form(found: Judgement) -> dict[str, Any]:
+    """Return the judgement as plain lists and dictionaries."""
+    what = found.proposals
+    return header(found.study, JUDGEMENT_FORMAT, found.drawing.seed) | {
+        "draws": found.drawing.draws,
+        "confidence": found.confidence,
+        "verdict": {
+            "answer": found.verdict.answer,
+            "reasons": list(found.verdict.reasons),
+        },
+        "facts": list(found.facts),
+        "missing": list(found.missing),
+        "production_strength": quantity_form(found.strength),
+        "needed_force": quantity_form(found.needed),
+        "proposals": None if what is None else _proposals_form(what),
+        "suspicious_runs": [_run_form(row) for row in found.suspicious],
+        "powder": powder_form(found.fit),
+        "risks": [risk_form(item) for item in found.risks],
+        "caution": found.caution,
+    }
+
+
+def _proposals_form(what: Proposals) -> dict[str, Any]:
+    return {
+        "needed_force_of_match": what.needed_by,
+        "nothing_worth_pressing": what.reason,
+        "beyond_the_lab": what.beyond_the_lab,
+        "best": [_proposal_form(each) for each in what.best],
+    }
+
+
+def _proposal_form(each: Proposal) -> dict[str, Any]:
+    setting = each.setting
+    dialled = {
+        "hold": (setting.hold, "s"),
+        "loading_rate": (setting.loading_rate, "N/s"),
+        "speed": (setting.speed, "rpm"),
+    }
+    return {
+        "force": quantity_form(exactly(each.force, "N")),
+        **{
+            name: quantity_form(exactly(value, unit))
+            for name, (value, unit) in dialled.items()
+            if value is not None
+        },
+        "tablets": each.tablets,
+        "strength_narrower": each.strength,
+        "needed_force_narrower": each.needed_force,
+        "measures_rate": each.measures_rate,
+    }
+
+
+def _run_form(row: RunFit) -> dict[str, Any]:
+    misses: list[tuple[str, Miss | None]] = [
+        ("solid_fraction", row.solid_fraction_miss),
+        ("strength", row.strength_miss),
+    ]
+    return {
+        "run": row.observation.run.name,
+        "line": row.observation.run.line,
+        "misses": {
+            name: miss.deviations for name, miss in misses if miss is not None and miss.suspicious
+        },
+    }
+
+
+def judgement_csv(found: Judgement) -> str:
+    """Return one line for each proposal, best first."""
+    best = () if found.proposals is None else found.proposals.best
+    return table_text(
+        CSV_HEADINGS,
+        [
+            (
+                number, each.force, "N", each.setting.hold, "s", each.setting.loading_rate, "N/s",
+                each.setting.speed, "rpm", each.tablets, each.strength, each.needed_force,
+            )
+            for number, each in enumerate(best, start=1)
+        ],
+    )  # fmt: skip
