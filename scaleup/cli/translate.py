@@ -2,57 +2,79 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from scaleup.cli.options import given_quantity, press_ids, status, tooling_ids, whole_number
+from scaleup.cli.options import (
+    AsJson,
+    Asked,
+    Confidence,
+    CsvFile,
+    Draws,
+    OtherPress,
+    OtherTooling,
+    Replace,
+    Seed,
+    StudyPath,
+    asked,
+    given_quantity,
+    status,
+)
+from scaleup.errors import Fault, InputError
 
 SEVERE_RISK = 3
 
 
 def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
-    study: Annotated[Path, typer.Argument(help="A study's folder, or its study.toml.")],
-    to: Annotated[
-        str | None,
-        typer.Option(help="Another production press.", autocompletion=press_ids),
-    ] = None,
-    tooling: Annotated[
-        str | None,
-        typer.Option(help="Other production tooling.", autocompletion=tooling_ids),
-    ] = None,
+    study: StudyPath,
+    to: OtherPress = None,
+    tooling: OtherTooling = None,
     speed: Annotated[str | None, typer.Option(help='Turret speed, as in "45 rpm".')] = None,
-    confidence: Annotated[
-        str | None, typer.Option(help='Confidence asked of every limit, as in "95 %".')
-    ] = None,
-    draws: Annotated[int, typer.Option(help="How many parameter sets are drawn.")] = 4000,
-    seed: Annotated[int, typer.Option(help="Same seed, same numbers.")] = 1,
-    json: Annotated[bool, typer.Option("--json", help="Print JSON instead of the table.")] = False,
-    csv: Annotated[Path | None, typer.Option(help="Also write a CSV table to this file.")] = None,
-    force: Annotated[bool, typer.Option("--force", help="Replace an existing file.")] = False,
+    confidence: Confidence = None,
+    draws: Draws = 4000,
+    seed: Seed = 1,
+    json: AsJson = False,
+    csv: CsvFile = None,
+    force: Replace = False,
     strict: Annotated[
         bool, typer.Option("--strict", help="End with status 3 if a risk is severe.")
     ] = False,
+    from_production: Annotated[
+        bool,
+        typer.Option("--from-production", help="Make a production result again on the lab press."),
+    ] = False,
+    run: Annotated[
+        str | None, typer.Option(help="With --from-production: which production run.")
+    ] = None,
 ) -> None:
     """Say which production settings make the same tablet, how sure that is, and what is at risk.
 
     Example: scaleup translate examples/marram --speed "60 rpm"
+
+    Back to the bench: scaleup translate examples/fescue --from-production --run P2
     """
+    if from_production:
+        others = {"--to": to, "--tooling": tooling, "--speed": speed, "--confidence": confidence}
+        _refuse([*(name for name, given in others.items() if given), *["--strict"] * strict])
+        _back_to_the_lab(study, run, asked(None, draws, seed), AnswerForm(json, csv, force))
+        return
+    if run is not None:
+        raise InputError(Fault("", "--run", "no --from-production", "both, or neither"))
     from scaleup.files.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.transfer.translation import translate as translated  # noqa: PLC0415
 
     turret = given_quantity("--speed", speed, "rpm", 0.001, 1000.0)
-    asked = given_quantity("--confidence", confidence, "1", 0.5, 0.9999)
-    number = whole_number("--draws", draws, 200, 200_000)
-    whole_number("--seed", seed, 0, 2**32 - 1)
+    common = asked(confidence, draws, seed)
     with status("reading and fitting"):
         result = translated(
             read_study(study, to, tooling),
             speed=turret,
-            confidence=asked,
-            draws=number,
-            seed=seed,
+            confidence=common.confidence,
+            draws=common.draws,
+            seed=common.seed,
         )
     if csv is not None:
         from scaleup.files.writing import write_whole  # noqa: PLC0415
@@ -71,3 +93,42 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
         show_translation(Console(highlight=False), result)
     if strict and result.severe:
         raise typer.Exit(SEVERE_RISK)
+
+
+@dataclass(frozen=True)
+class AnswerForm:
+    """How an answer is given out."""
+
+    json: bool
+    csv: Path | None
+    force: bool
+
+
+def _refuse(options: list[str]) -> None:
+    if options:
+        allowed = "only --run, --draws, --seed, --json, --csv and --force with --from-production"
+        raise InputError(Fault("", options[0], "it beside --from-production", allowed))
+
+
+def _back_to_the_lab(path: Path, run: str | None, common: Asked, form: AnswerForm) -> None:
+    from scaleup.files.study import read_study  # noqa: PLC0415  quick --help
+    from scaleup.transfer.imitation import imitate  # noqa: PLC0415
+
+    with status("reading and fitting"):
+        found = imitate(read_study(path), run=run, draws=common.draws, seed=common.seed)
+    if form.csv is not None:
+        from scaleup.files.writing import write_whole  # noqa: PLC0415
+        from scaleup.show.imitation import imitation_csv  # noqa: PLC0415
+
+        write_whole(form.csv, imitation_csv(found), force=form.force)
+    if form.json:
+        from scaleup.show.imitation import imitation_form  # noqa: PLC0415
+        from scaleup.show.json_form import json_text  # noqa: PLC0415
+
+        typer.echo(json_text(imitation_form(found)), nl=False)
+        return
+    from rich.console import Console  # noqa: PLC0415
+
+    from scaleup.show.imitation import show_imitation  # noqa: PLC0415
+
+    show_imitation(Console(highlight=False), found)

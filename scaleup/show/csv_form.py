@@ -7,6 +7,7 @@ import io
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import fields
 
+from scaleup.transfer.imitation import LabSettings
 from scaleup.transfer.settings import Settings, Tablet
 from scaleup.transfer.translation import Translation
 
@@ -16,10 +17,12 @@ HEADINGS = ("match", "reachable", "part", "quantity", "value", "unit", "low", "h
 def csv_text(translation: Translation) -> str:
     """Return the lab result and every equivalent, one quantity on each line."""
     lab = translation.lab
-    lines = [line for part in (lab.settings, lab.tablet) for line in _lines("lab", "yes", part)]
+    lines = [
+        line for part in (lab.settings, lab.tablet) for line in quantity_lines("lab", "yes", part)
+    ]
     for item in translation.equivalents:
         for part in (item.settings, item.tablet):
-            lines += _lines(item.match, "yes" if item.reachable else "no", part)
+            lines += quantity_lines(item.match, "yes" if item.reachable else "no", part)
     return table_text(HEADINGS, lines)
 
 
@@ -33,8 +36,11 @@ def table_text(headings: Sequence[str], lines: Iterable[Sequence[object]]) -> st
     return out.getvalue()
 
 
-def _lines(match: str, reachable: str, part: Settings | Tablet) -> Iterator[list[object]]:
-    name = type(part).__name__.lower()
+def quantity_lines(
+    match: str, reachable: str, part: Settings | LabSettings | Tablet
+) -> Iterator[list[object]]:
+    """Yield a line of the long table for each quantity of a part."""
+    name = "tablet" if isinstance(part, Tablet) else "settings"
     for each in fields(part):
         quantity = getattr(part, each.name)
         yield [

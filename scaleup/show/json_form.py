@@ -12,6 +12,7 @@ from scaleup.evidence.run_fit import Miss
 from scaleup.files.study import Study
 from scaleup.show.powder import powder_quantities
 from scaleup.transfer.equivalent import Equivalent
+from scaleup.transfer.imitation import LabSettings
 from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.risks.registry import Risk
 from scaleup.transfer.settings import Settings, Tablet
@@ -61,8 +62,8 @@ def translation_form(translation: Translation) -> dict[str, Any]:
             "press": study.lab.press.id,
             "tooling": study.lab.tooling.id,
             "reference": translation.lab.reference.name,
-            "settings": _parts(translation.lab.settings),
-            "tablet": _parts(translation.lab.tablet),
+            "settings": parts_form(translation.lab.settings),
+            "tablet": parts_form(translation.lab.tablet),
         },
         "production": {
             "press": study.production.press.id,
@@ -122,7 +123,8 @@ def _miss(miss: Miss | None) -> dict[str, Any] | None:
     }
 
 
-def _parts(part: Settings | Tablet) -> dict[str, Any]:
+def parts_form(part: Settings | LabSettings | Tablet) -> dict[str, Any]:
+    """Return every quantity of a part by its name."""
     return {each.name: quantity_form(getattr(part, each.name)) for each in fields(part)}
 
 
@@ -133,8 +135,8 @@ def _equivalent(item: Equivalent) -> dict[str, Any]:
         "reason": item.reason,
         "share_within_limits": item.within,
         "limits_not_held": [limit.code for limit in item.broken],
-        "settings": _parts(item.settings),
-        "tablet": _parts(item.tablet),
+        "settings": parts_form(item.settings),
+        "tablet": parts_form(item.tablet),
     }
 
 

@@ -25,7 +25,9 @@ class RowSpec:
         return f"{self.label}, {self.unit}" if self.unit else self.label
 
 
-GROUPS: tuple[tuple[str, tuple[RowSpec, ...]], ...] = (
+Groups = tuple[tuple[str, tuple[RowSpec, ...]], ...]
+
+GROUPS: Groups = (
     (
         "to set",
         (

@@ -133,11 +133,10 @@ def _strength(asked: Question) -> Quantity:
 def _facts(asked: Question, fit: Fit, found: Findings) -> tuple[str, ...]:
     """Return the rate, the reach beyond the runs, and the worst finding that is not the verdict."""
     m = drawn(fit.powder.rate_exponent, "1")
-    facts = [
-        f"The rate exponent is {fit.rate.evidence}: {m.value:.3f} ({m.low:.3f} to {m.high:.3f}); "
-        f"the runs span {fit.decades:.1f} decades of effective dwell.",
-        _reach(asked, fit),
-    ]
+    known = f"{m.value:.3f} ({m.low:.3f} to {m.high:.3f})"
+    span = f"the runs span {fit.decades:.1f} decades of effective dwell"
+    rate = f"The rate exponent is {fit.rate.evidence}: {known}; {span}."
+    facts = [rate, _reach(asked, fit)]
     told = " ".join(found.verdict.reasons)
     worst = next(
         (item for item in found.risks if item.severity != "watch" and item.message not in told),

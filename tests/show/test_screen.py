@@ -20,7 +20,8 @@ from scaleup.files.study import read_study
 from scaleup.show.html import translation_html
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.rows import GROUPS
-from scaleup.show.terminal import COLUMN_ROOM, show_translation
+from scaleup.show.side_by_side import COLUMN_ROOM
+from scaleup.show.terminal import show_translation
 from scaleup.transfer.quantity import Quantity
 from scaleup.transfer.translation import Translation, translate
 

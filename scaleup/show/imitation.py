@@ -1,0 +1,119 @@
+"""A production result on the lab press: on a terminal, as JSON and as CSV."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rich.console import Console
+from rich.text import Text
+
+from scaleup.show.csv_form import HEADINGS, quantity_lines, table_text
+from scaleup.show.json_form import header, parts_form, powder_form
+from scaleup.show.parts import caution, fit_line, press_line, title
+from scaleup.show.rows import GROUPS, Groups, RowSpec
+from scaleup.show.side_by_side import WIDE, Column, match_head, run_head, side_by_side
+from scaleup.show.terminal import BANDS
+from scaleup.transfer.imitation import Imitation
+
+IMITATION_FORMAT = "scaleup imitation 1"
+LAB_GROUPS: Groups = (
+    (
+        "to set",
+        (
+            RowSpec("settings", "main_pressure", "main pressure", "MPa"),
+            RowSpec("settings", "main_force", "main force", "kN", 1e-3),
+            RowSpec("settings", "hold", "hold", "s"),
+            RowSpec("settings", "loading_rate", "loading", "kN/s", 1e-3),
+            RowSpec("settings", "stroke_rate", "speed", "1/min"),
+        ),
+    ),
+    (
+        "the pulse",
+        (
+            RowSpec("settings", "effective_dwell", "effective dwell", "ms", 1e3),
+            RowSpec("settings", "time_above_90", "time above 90 %", "ms", 1e3),
+            RowSpec("settings", "contact_time", "contact time", "ms", 1e3),
+            RowSpec("settings", "strain_rate", "strain rate", "1/s"),
+        ),
+    ),
+    GROUPS[2],
+)
+
+
+def show_imitation(console: Console, found: Imitation) -> None:
+    """Print production beside the lab settings, and what can and cannot be imitated."""
+    lab = found.study.lab
+    reference = found.reference
+    console.print(
+        title(
+            found.study,
+            f"from {press_line(found.study.own_production)}, runs {reference.name}, "
+            f"{reference.why}",
+            f"back to {lab.press.model.name} ({lab.press.id}, {lab.tooling.id})",
+        )
+    )
+    console.print(fit_line(found.fit))
+    columns = [
+        Column(
+            run_head("production", reference.name),
+            {"settings": found.settings, "tablet": found.tablet},
+        ),
+        *[
+            Column(
+                match_head(item.match).replace("target", "same"),
+                {"settings": item.settings, "tablet": item.tablet},
+                "" if item.reachable else item.reason,
+            )
+            for item in found.equivalents
+        ],
+    ]
+    console.print(side_by_side(columns, LAB_GROUPS, (BANDS,), wide=console.width >= WIDE))
+    told = (("the lab press can imitate", found.can), ("it cannot imitate", found.cannot))
+    for heading, lines in told:
+        console.print(Text(heading, style="bold"))
+        for line in lines:
+            console.print(Text(f"  - {line}"))
+    console.print(caution(found.caution))
+
+
+def imitation_form(found: Imitation) -> dict[str, Any]:
+    """Return the imitation as plain lists and dictionaries."""
+    study = found.study
+    return header(study, IMITATION_FORMAT, found.drawing.seed) | {
+        "draws": found.drawing.draws,
+        "production": {
+            "press": study.own_production.press.id,
+            "tooling": study.own_production.tooling.id,
+            "run": found.reference.name,
+            "settings": parts_form(found.settings),
+            "tablet": parts_form(found.tablet),
+        },
+        "lab": {"press": study.lab.press.id, "tooling": study.lab.tooling.id},
+        "powder": powder_form(found.fit),
+        "equivalents": [
+            {
+                "match": item.match,
+                "reachable": item.reachable,
+                "reason": item.reason,
+                "settings": parts_form(item.settings),
+                "tablet": parts_form(item.tablet),
+            }
+            for item in found.equivalents
+        ],
+        "can": list(found.can),
+        "cannot": list(found.cannot),
+        "caution": found.caution,
+    }
+
+
+def imitation_csv(found: Imitation) -> str:
+    """Return production and every lab equivalent, one quantity on each line."""
+    lines = [
+        line
+        for part in (found.settings, found.tablet)
+        for line in quantity_lines("production", "yes", part)
+    ]
+    for item in found.equivalents:
+        for part in (item.settings, item.tablet):
+            lines += quantity_lines(item.match, "yes" if item.reachable else "no", part)
+    return table_text(HEADINGS, lines)

@@ -1,0 +1,101 @@
+"""Columns of figures side by side, with numbered notes for what is not available."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Group, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from scaleup.show.numbers import band_text, value_text
+from scaleup.show.rows import Groups, RowSpec
+from scaleup.transfer.quantity import Quantity
+
+WIDE = 124
+"""Columns of the terminal from which value and band stand on one line."""
+COLUMN_ROOM = 11
+"""Characters that a column of the narrow table has."""
+
+
+@dataclass
+class Notes:
+    """Reasons for values that are not available, numbered as they come up."""
+
+    reasons: list[str] = field(default_factory=list)
+
+    def mark(self, reason: str) -> str:
+        """Return the mark of a reason, a new one if it has not come up."""
+        if reason not in self.reasons:
+            self.reasons.append(reason)
+        return f"[{self.reasons.index(reason) + 1}]"
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column: its head, why it cannot be reached, and the parts that hold its figures."""
+
+    head: str
+    parts: dict[str, object]
+    unreachable: str = ""
+
+    def quantity(self, spec: RowSpec) -> Quantity:
+        """Return the figure of one row."""
+        found: Quantity = getattr(self.parts[spec.part], spec.field)
+        return found
+
+
+def side_by_side(
+    columns: Sequence[Column], groups: Groups, closing: Sequence[str], *, wide: bool
+) -> RenderableType:
+    """Return the table with the reasons for what it lacks, and closing notes, below it."""
+    notes = Notes()
+    table = Table(box=SIMPLE_HEAD, padding=(0, int(wide)), pad_edge=False, show_edge=False)
+    table.add_column("", no_wrap=True)
+    for column in columns:
+        table.add_column(_head(column, notes), justify="right", overflow="fold")
+    for title, specs in groups:
+        table.add_row(Text(title, style="bold"))
+        for spec in specs:
+            cells = [
+                _cell(column.quantity(spec), spec.factor, notes, wide=wide) for column in columns
+            ]
+            table.add_row(Text(spec.heading), *cells)
+        table.add_section()
+    told = [f"[{number}] {reason}" for number, reason in enumerate(notes.reasons, start=1)]
+    return Group(table, *[Text(line, style="dim") for line in (*told, *closing)])
+
+
+def _head(column: Column, notes: Notes) -> Text:
+    head = Text(column.head, style="bold")
+    if column.unreachable:
+        head.append(f"\n{notes.mark(f'not reachable: {column.unreachable}')}", style="red")
+    return head
+
+
+def _cell(quantity: Quantity, factor: float, notes: Notes, *, wide: bool) -> Text:
+    if quantity.value is None:
+        return Text(f"n/a {notes.mark(f'not available: {quantity.reason}')}", style="dim")
+    text = Text(value_text(quantity, factor))
+    band = band_text(quantity, factor)
+    if band and not wide and len(band) > COLUMN_ROOM:
+        band = band.replace("–", "–\n")
+    if band:
+        text.append(f" ({band})" if wide else f"\n{band}", style="dim")
+    elif quantity.reason:
+        text.append(f" {notes.mark(quantity.reason)}", style="dim")
+    return text
+
+
+def match_head(match: str) -> str:
+    """Return the head of an equivalent's column, in two short lines."""
+    if match == "strength":
+        return "target\nstrength"
+    return match.replace("-", "\n") if "-" in match else f"same\n{match}"
+
+
+def run_head(side: str, name: str) -> str:
+    """Return the head of a column of what was measured."""
+    return f"{side}\n{name if len(name) <= COLUMN_ROOM else 'as measured'}"

@@ -1,0 +1,415 @@
+"""The other way round: a production result made again on the lab press, as far as it can be."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from scaleup.arrays import Array
+from scaleup.errors import Fault, InputError
+from scaleup.evidence.fit import Drawing, Fit, NoFit
+from scaleup.evidence.observations import Observation, Side, side_of
+from scaleup.files.study import Study
+from scaleup.files.toml import nearest
+from scaleup.powder.charge import Charge
+from scaleup.powder.compression import Pulse, compress
+from scaleup.powder.law import Powder
+from scaleup.presses.press import Setting, settings_of
+from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
+from scaleup.transfer.question import LabCase, lab_case
+from scaleup.transfer.reference import Reference
+from scaleup.transfer.settings import Tablet, no_tablet
+from scaleup.transfer.verdict import CAUTION
+from scaleup.transfer.wording import percent, say, significant
+
+ROUNDS = 6
+NEAR = 1.1
+"""Two dwells this close, as a ratio, count as the same."""
+STRICT = 1e-4
+
+
+@dataclass(frozen=True)
+class LabSettings:
+    """What is set on a single-station press, and what follows for the pulse."""
+
+    main_pressure: Quantity
+    main_force: Quantity
+    hold: Quantity
+    loading_rate: Quantity
+    stroke_rate: Quantity
+    effective_dwell: Quantity
+    time_above_90: Quantity
+    contact_time: Quantity
+    strain_rate: Quantity
+
+
+@dataclass(frozen=True)
+class LabEquivalent:
+    """The lab settings under one match, with the tablet they predict."""
+
+    match: str
+    reachable: bool
+    reason: str
+    settings: LabSettings
+    tablet: Tablet
+
+
+@dataclass(frozen=True)
+class Imitation:
+    """A production result beside the lab settings that come close to it."""
+
+    study: Study
+    drawing: Drawing
+    fit: Fit | NoFit
+    reference: Reference
+    """The production runs to be made again."""
+    settings: LabSettings
+    """Of the production runs, as far as a lab press has the same figures."""
+    tablet: Tablet
+    equivalents: tuple[LabEquivalent, ...]
+    can: tuple[str, ...]
+    cannot: tuple[str, ...]
+    caution: str = CAUTION
+
+
+def imitate(study: Study, *, run: str | None = None, draws: int = 4000, seed: int = 1) -> Imitation:
+    """Return lab settings that make a production result again, and what they cannot imitate.
+
+    Parameters
+    ----------
+    study
+        As read by `scaleup.read_study`, with runs whose press is ``production``.
+    run
+        Name of the production runs; needed if there are several.
+    draws, seed
+        How many parameter sets are drawn, and the seed that repeats them.
+
+    Raises
+    ------
+    InputError
+        If there are no production runs, or several and none is named.
+    """
+    case = lab_case(study, Drawing(draws, seed))
+    reference = _production_runs(case, run)
+    if isinstance(case.fit, NoFit):
+        return _without_fit(case, case.fit, reference)
+    bench = _Bench.of(case, case.fit, reference)
+    equivalents = tuple(_equivalent(bench, name, match) for name, match in LAB_MATCHES.items())
+    return Imitation(
+        study=study,
+        drawing=case.drawing,
+        fit=case.fit,
+        reference=reference,
+        settings=_production_settings(reference, bench.made),
+        tablet=_measured_tablet(reference),
+        equivalents=equivalents,
+        can=tuple(_can(bench)),
+        cannot=tuple(_cannot(bench)),
+    )
+
+
+def _production_runs(case: LabCase, name: str | None) -> Reference:
+    file = case.study.lab.runs_file
+    groups: dict[str, list[Observation]] = {}
+    for seen in case.observations:
+        if seen.run.press == "production":
+            groups.setdefault(seen.run.name, []).append(seen)
+    if not groups:
+        allowed = 'at least one row whose press is "production", with its speed'
+        raise InputError(Fault(file, "press", "no run on the production press", allowed))
+    if name is None and len(groups) > 1:
+        known = ", ".join(groups)
+        found = f"no name, and {len(groups)} production runs in {file}"
+        raise InputError(Fault("", "--run", found, f"one of {known}"))
+    chosen = next(iter(groups)) if name is None else name
+    if chosen not in groups:
+        allowed = f"a production run of {file}: {', '.join(groups)}"
+        raise InputError(
+            Fault("", "--run", f'the unknown run "{chosen}"', allowed, nearest(chosen, groups))
+        )
+    why = "the only production run" if name is None else "named"
+    return Reference(chosen, tuple(groups[chosen]), why)
+
+
+@dataclass(frozen=True)
+class _Bench:
+    """The lab press with the production's powder in its die."""
+
+    study: Study
+    fit: Fit
+    reference: Reference
+    made: Pulse
+    """The pulse of the production runs."""
+    lab: Side
+    charge: Charge
+    usual: Setting
+    """How the lab usually presses."""
+    closest: Setting
+    """The lab setting whose effective dwell is nearest to production's."""
+
+    @classmethod
+    def of(cls, case: LabCase, fit: Fit, reference: Reference) -> _Bench:
+        first = reference.runs[0]
+        weights = [seen.weight for seen in case.observations if seen.run.weight is not None]
+        weight = reference.weight or float(np.mean(weights))
+        density = case.study.blend.true_density
+        pressure = np.full(fit.powder.draws, reference.pressure)
+        made = compress(
+            first.side.press,
+            fit.powder,
+            first.side.tip.charge(weight, density),
+            pressure,
+            first.setting,
+            first.pre_share,
+            STRICT,
+        )
+        lab = side_of(case.study.lab)
+        charge = lab.tip.charge(weight, density)
+        bench = cls(
+            case.study, fit, reference, made, lab, charge, case.reference.runs[0].setting, Setting()
+        )
+        return bench.with_closest(pressure)
+
+    @property
+    def powder(self) -> Powder:
+        return self.fit.powder
+
+    def with_closest(self, pressure: Array) -> _Bench:
+        """Return the same with the nearest of the settings the lab press can make."""
+
+        def away(setting: Setting) -> float:
+            dwell = self.pulse(pressure, setting).effective_dwell
+            return float(np.median(np.abs(np.log(dwell / self.made.effective_dwell))))
+
+        settings = (self.usual, *settings_of(self.study.lab.press.model))
+        closest = min(settings, key=away)
+        return _Bench(
+            self.study, self.fit, self.reference, self.made, self.lab, self.charge, self.usual,
+            closest,
+        )  # fmt: skip
+
+    def pulse(self, pressure: Array, setting: Setting) -> Pulse:
+        """Return the pulse of the lab press at a pressure in MPa, shape (draws,)."""
+        return compress(
+            self.lab.press, self.powder, self.charge, pressure, setting, tolerance=STRICT
+        )
+
+    def pressure_for(self, state: Array) -> Array:
+        """Return for each draw the lab pressure in MPa that leaves a state, usually timed."""
+        needed = self.made.peak_pressure
+        for _ in range(ROUNDS):
+            dwell = self.pulse(needed, self.usual).effective_dwell
+            needed = self.powder.peak_pressure(state, dwell)
+        return needed
+
+
+LabMatch = Callable[[_Bench], tuple[Quantity, Setting, str] | str]
+"""Pressure, setting and why the match cannot be met; or why there is no setting at all."""
+
+
+def _same_pressure(bench: _Bench) -> tuple[Quantity, Setting, str]:
+    return exactly(bench.reference.pressure, "MPa"), bench.usual, ""
+
+
+def _same_solid_fraction(bench: _Bench) -> tuple[Quantity, Setting, str]:
+    needed = bench.pressure_for(bench.made.static_pressure)
+    return drawn(needed, "MPa"), bench.usual, ""
+
+
+def _same_strength(bench: _Bench) -> tuple[Quantity, Setting, str] | str:
+    """Return the lab pressure whose tablets are as strong as the production tablets were."""
+    curve = bench.fit.strength
+    strength = bench.reference.mean(lambda seen: seen.strength, "MPa", "breaking force").value
+    if strength is None or curve is None:
+        return "no strength was measured on both sides"
+    solid = curve.solid_fraction(strength)
+    if np.mean(solid < 0.995) < 0.95 or np.min(solid) <= 0.0:
+        return f"no solid fraction gives the {say(strength, 'MPa')} of the production tablets"
+    level = -np.log1p(-np.minimum(solid, 0.995))
+    state = bench.powder.hardening.static_pressure(level)
+    if np.any(state <= 0.0):
+        return f"{say(strength, 'MPa')} is less than loose powder in this law gives"
+    return drawn(bench.pressure_for(state), "MPa"), bench.usual, ""
+
+
+def _same_dwell(bench: _Bench) -> tuple[Quantity, Setting, str]:
+    pressure = exactly(bench.reference.pressure, "MPa")
+    here = bench.pulse(bench.made.peak_pressure, bench.closest).effective_dwell
+    ratio = float(np.median(here / bench.made.effective_dwell))
+    reason = ""
+    if not 1.0 / NEAR <= ratio <= NEAR:
+        made = say(float(np.median(here)), "s")
+        there = say(float(np.median(bench.made.effective_dwell)), "s")
+        reason = (
+            f"the nearest dwell the lab press makes is {made}, {significant(ratio, 2)} times "
+            f"production's {there}; that is what is shown"
+        )
+    return pressure, bench.closest, reason
+
+
+LAB_MATCHES: dict[str, LabMatch] = {
+    "pressure": _same_pressure,
+    "solid-fraction": _same_solid_fraction,
+    "strength": _same_strength,
+    "dwell": _same_dwell,
+}
+
+
+def _equivalent(bench: _Bench, name: str, match: LabMatch) -> LabEquivalent:
+    found = match(bench)
+    if isinstance(found, str):
+        return LabEquivalent(name, False, found, _no_settings(found), no_tablet(found))
+    pressure, setting, reason = found
+    if pressure.value is None:
+        return LabEquivalent(
+            name, False, pressure.reason, _no_settings(pressure.reason), no_tablet(pressure.reason)
+        )
+    force = pressure.value * bench.lab.tip.area
+    limit = bench.study.lab.press.model.greatest_force
+    rating = bench.study.lab.tooling.model.tip_force_rating
+    if force > min(limit, rating or np.inf):
+        allowed = say(min(limit, rating or np.inf), "N")
+        reason = f"it takes {say(force, 'N')}; press and tips allow {allowed}"
+    pulse = bench.pulse(np.full(bench.powder.draws, pressure.value), setting)
+    return LabEquivalent(
+        name, not reason, reason, _settings(bench, pressure, setting, pulse), _tablet(bench, pulse)
+    )
+
+
+def _settings(bench: _Bench, pressure: Quantity, setting: Setting, pulse: Pulse) -> LabSettings:
+    profile = bench.study.lab.press.model
+    return LabSettings(
+        main_pressure=pressure,
+        main_force=pressure.times(bench.lab.tip.area, "N"),
+        hold=_dialled(setting.hold, "s", f"{profile.name} has no hold to set"),
+        loading_rate=_dialled(setting.loading_rate, "N/s", f"{profile.name} loads in its own way"),
+        stroke_rate=_dialled(setting.speed, "rpm", f"{profile.name} has no speed to set"),
+        effective_dwell=drawn(pulse.effective_dwell, "s"),
+        time_above_90=drawn(pulse.time_above_90, "s"),
+        contact_time=drawn(pulse.contact_time, "s"),
+        strain_rate=drawn(pulse.strain_rate, "1/s"),
+    )
+
+
+def _dialled(value: float | None, unit: str, reason: str) -> Quantity:
+    return unavailable(unit, reason) if value is None else exactly(value, unit)
+
+
+def _tablet(bench: _Bench, pulse: Pulse) -> Tablet:
+    fit, tip = bench.fit, bench.lab.tip
+    solid = bench.powder.solid_fraction(pulse.static_pressure)
+    wall = bench.charge.wall(solid)
+    thickness = tip.thickness(wall)
+    no_strength = "the runs have too few breaking forces for a strength curve"
+    no_ejection = "fewer than two runs have an ejection force"
+    strength = None if fit.strength is None else fit.strength.strength(solid)
+    pushed = None if fit.ejection is None else fit.ejection.stress(pulse.peak_pressure)
+    return Tablet(
+        weight=exactly(bench.charge.weight, "mg"),
+        solid_fraction=drawn(solid, "1"),
+        thickness=drawn(thickness, "mm"),
+        tensile_strength=unavailable("MPa", no_strength)
+        if strength is None
+        else drawn(strength, "MPa"),
+        breaking_force=unavailable("N", no_strength)
+        if strength is None
+        else drawn(tip.breaking_force(strength, thickness), "N"),
+        ejection_force=unavailable("N", no_ejection)
+        if pushed is None
+        else drawn(pushed * tip.perimeter * wall, "N"),
+    )
+
+
+def _no_settings(reason: str) -> LabSettings:
+    units = ("MPa", "N", "s", "N/s", "rpm", "s", "s", "s", "1/s")
+    return LabSettings(*[unavailable(unit, reason) for unit in units])
+
+
+def _production_settings(reference: Reference, made: Pulse) -> LabSettings:
+    rotary = "a rotary press has no such setting"
+    speed = reference.runs[0].setting.speed
+    return LabSettings(
+        main_pressure=reference.mean(lambda seen: seen.pressure, "MPa", "pressure"),
+        main_force=reference.mean(lambda seen: seen.run.force, "N", "force"),
+        hold=unavailable("s", rotary),
+        loading_rate=unavailable("N/s", rotary),
+        stroke_rate=_dialled(speed, "rpm", "no speed in the production runs"),
+        effective_dwell=drawn(made.effective_dwell, "s"),
+        time_above_90=drawn(made.time_above_90, "s"),
+        contact_time=drawn(made.contact_time, "s"),
+        strain_rate=drawn(made.strain_rate, "1/s"),
+    )
+
+
+def _measured_tablet(reference: Reference) -> Tablet:
+    mean = reference.mean
+    return Tablet(
+        weight=mean(lambda seen: seen.run.weight, "mg", "weight"),
+        solid_fraction=mean(lambda seen: seen.solid_fraction, "1", "weight and thickness"),
+        thickness=mean(lambda seen: seen.run.thickness, "mm", "thickness"),
+        tensile_strength=mean(lambda seen: seen.strength, "MPa", "breaking force and thickness"),
+        breaking_force=mean(lambda seen: seen.run.breaking_force, "N", "breaking force"),
+        ejection_force=mean(lambda seen: seen.run.ejection_force, "N", "ejection force"),
+    )
+
+
+def _can(bench: _Bench) -> Iterator[str]:
+    """Yield what the lab press imitates, each with its figure."""
+    limit = min(
+        bench.study.lab.press.model.greatest_force,
+        bench.study.lab.tooling.model.tip_force_rating or np.inf,
+    )
+    force = bench.reference.pressure * bench.lab.tip.area
+    if force <= limit:
+        yield f"the peak pressure: {say(force, 'N')} on the lab tips, {say(limit, 'N')} allowed"
+    needed = np.median(bench.pressure_for(bench.made.static_pressure)) * bench.lab.tip.area
+    if needed <= limit:
+        yield (
+            "the solid fraction, and with it the strength the law gives: "
+            f"{say(float(needed), 'N')} at the usual lab timing"
+        )
+    if not _same_dwell(bench)[2]:
+        yield "the effective dwell, and so the whole effect of rate"
+
+
+def _cannot(bench: _Bench) -> Iterator[str]:
+    """Yield what the lab press does not imitate, and what to make of it."""
+    reason = _same_dwell(bench)[2]
+    if reason:
+        yield f"the dwell: {reason}"
+    slow = bench.pulse(bench.made.peak_pressure, bench.closest).strain_rate
+    ratio = float(np.median(bench.made.strain_rate / slow))
+    if ratio > NEAR:
+        yield (
+            f"the strain rate: {significant(ratio, 2)} times slower in the lab, so air has longer "
+            "to escape and capping by trapped air does not show"
+        )
+    share = bench.reference.runs[0].pre_share
+    if share > 0.0:
+        yield f"precompression ({percent(share)} of the main force): the lab press has one stroke"
+    lab, made = bench.study.lab.press.model.feed, bench.study.own_production.press.model.feed
+    if made != lab:
+        yield (
+            f"the {made} feeder: press blend taken from the feeder to see what it does to strength"
+        )
+    yield "die filling, weight variation, temperature and wear at speed"
+
+
+def _without_fit(case: LabCase, fit: NoFit, reference: Reference) -> Imitation:
+    reason = "; ".join(fit.reasons)
+    nothing = _no_settings(reason)
+    return Imitation(
+        study=case.study,
+        drawing=case.drawing,
+        fit=fit,
+        reference=reference,
+        settings=nothing,
+        tablet=_measured_tablet(reference),
+        equivalents=tuple(
+            LabEquivalent(name, False, reason, nothing, no_tablet(reason)) for name in LAB_MATCHES
+        ),
+        can=(),
+        cannot=(f"anything: {reason}",),
+    )
