@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from math import log
 
 import numpy as np
+from scipy.special import ndtr
 
 from scaleup.arrays import Array
 from scaleup.files.materials import Material, material, materials
@@ -29,18 +30,40 @@ DENSEST = 0.995
 
 @dataclass(frozen=True)
 class RatePrior:
-    """A normal distribution of the rate exponent, cut off at 0 and at an upper bound."""
+    """What is believed of the rate exponent, cut off at 0 and at an upper bound.
 
-    mean: float
-    spread: float
+    A normal distribution, or several side by side with equal weight: the exponent is one of theirs.
+    """
+
+    parts: tuple[tuple[float, float], ...]
+    """Mean and standard deviation of each normal distribution."""
     upper: float
     evidence: str
     source: str
 
+    @property
+    def mean(self) -> float:
+        """Return the mean, the cut-off left aside."""
+        return float(np.mean([mean for mean, _ in self.parts]))
+
+    @property
+    def spread(self) -> float:
+        """Return the standard deviation, the cut-off left aside."""
+        means, spreads = np.array(self.parts).T
+        return float(np.sqrt(np.mean(spreads**2) + np.var(means)))
+
     def log_density(self, m: Array) -> Array:
         """Return the logarithm of the density but for a constant, minus infinity outside."""
         inside = (m >= 0.0) & (m <= self.upper)
-        return np.where(inside, -0.5 * ((m - self.mean) / self.spread) ** 2, -np.inf)
+        each = [
+            -0.5 * ((m - mean) / spread) ** 2 - log(spread * self._kept(mean, spread))
+            for mean, spread in self.parts
+        ]
+        return np.where(inside, np.logaddexp.reduce(each, axis=0), -np.inf)
+
+    def _kept(self, mean: float, spread: float) -> float:
+        """Return the share of a normal distribution between the bounds."""
+        return float(ndtr((self.upper - mean) / spread) - ndtr(-mean / spread))
 
 
 def exponent_of(material: Material) -> float:
@@ -64,21 +87,26 @@ def rate_prior(study: Study, measured: bool) -> RatePrior:
     """
     mean, spread = published_spread()
     if measured:
-        return RatePrior(
-            mean, MEASURED_WIDENING * spread, UPPER, "measured", "runs at different dwell"
-        )
+        wide = ((mean, MEASURED_WIDENING * spread),)
+        return RatePrior(wide, UPPER, "measured", "runs at different dwell")
     named = study.blend.rate_material
     if named is not None:
         found = material(named)
         borrowed = exponent_of(found)
-        width = max(BORROWED_SPREAD * borrowed, BORROWED_LEAST)
-        return RatePrior(borrowed, width, UPPER, "borrowed", f"{found.name}: {found.source}")
+        part = (borrowed, _borrowed_width(borrowed))
+        return RatePrior((part,), UPPER, "borrowed", f"{found.name}: {found.source}")
     composed = _composed(study)
     if composed is not None:
         width = max(COMPOSED_SPREAD * composed[0], COMPOSED_LEAST)
-        return RatePrior(composed[0], width, UPPER, "borrowed", composed[1])
-    source = f"the spread of {len(materials())} published materials"
-    return RatePrior(mean, spread, TABLE_UPPER, "assumed", source)
+        return RatePrior(((composed[0], width),), UPPER, "borrowed", composed[1])
+    source = f"one of {len(materials())} published materials, not known which"
+    exponents = [exponent_of(item) for item in materials()]
+    parts = tuple((each, _borrowed_width(each)) for each in exponents)
+    return RatePrior(parts, TABLE_UPPER, "assumed", source)
+
+
+def _borrowed_width(exponent: float) -> float:
+    return max(BORROWED_SPREAD * exponent, BORROWED_LEAST)
 
 
 def _composed(study: Study) -> tuple[float, str] | None:
