@@ -16,7 +16,12 @@ if TYPE_CHECKING:
     from scaleup.files.library import find_press, find_tooling
     from scaleup.files.study import Study, read_study
     from scaleup.presses.press import Press, Setting, press_from
+    from scaleup.transfer.comparison import compare
+    from scaleup.transfer.imitation import imitate
+    from scaleup.transfer.judgement import judge
+    from scaleup.transfer.speed import check_speed
     from scaleup.transfer.translation import Translation, translate
+    from scaleup.transfer.window import operating_window
 
 __version__ = "0.1.0"
 
@@ -33,6 +38,11 @@ _HOMES = {
     "Press": "scaleup.presses.press",
     "Setting": "scaleup.presses.press",
     "press_from": "scaleup.presses.press",
+    "check_speed": "scaleup.transfer.speed",
+    "compare": "scaleup.transfer.comparison",
+    "imitate": "scaleup.transfer.imitation",
+    "judge": "scaleup.transfer.judgement",
+    "operating_window": "scaleup.transfer.window",
     "Translation": "scaleup.transfer.translation",
     "translate": "scaleup.transfer.translation",
 }
@@ -48,9 +58,14 @@ __all__ = [
     "Study",
     "Translation",
     "__version__",
+    "check_speed",
+    "compare",
     "find_press",
     "find_tooling",
     "fit",
+    "imitate",
+    "judge",
+    "operating_window",
     "press_from",
     "read_study",
     "translate",

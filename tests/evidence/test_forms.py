@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from typing import get_args
 
 import numpy as np
 import pytest
@@ -14,12 +15,14 @@ from scipy.stats import t as student
 from scaleup.arrays import Array
 from scaleup.evidence.fit import Fit, fit
 from scaleup.evidence.form_weights import akaike_weights, corrected_akaike, shares_of
+from scaleup.evidence.forms import FORMS
 from scaleup.evidence.observations import observe, side_of, sides
 from scaleup.evidence.prior import exponent_of, rate_prior
 from scaleup.evidence.run_fit import deleted
 from scaleup.files.materials import materials
 from scaleup.files.run_table import Run
 from scaleup.files.study import Study, read_study
+from scaleup.files.study_tables import BlendTable
 from scaleup.powder.compression import compress
 from scaleup.powder.hardening import Hardening, Heckel, Kawakita, KuentzLeuenberger
 from scaleup.powder.law import Powder
@@ -97,6 +100,12 @@ def test_averaging_widens_a_prediction_far_from_the_runs(marram: Study) -> None:
         return float(solid.std())
 
     assert spread(None) > min(spread("heckel"), spread("kawakita"))
+
+
+def test_a_study_can_fix_every_form_there_is() -> None:
+    optional = BlendTable.model_fields["hardening"].annotation
+    named = get_args(get_args(optional)[0])
+    assert set(named) == set(FORMS)
 
 
 @pytest.mark.parametrize("form", ["heckel", "kuentz-leuenberger", "kawakita"])
