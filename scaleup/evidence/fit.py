@@ -142,7 +142,8 @@ def _one_curve(usable: tuple[Observation, ...], dwell: Array) -> OneCurveTest | 
     strong = [i for i, seen in enumerate(usable) if seen.strength is not None]
     solid = np.array([usable[i].solid_fraction for i in strong], dtype=np.float64)
     strength = np.array([usable[i].strength for i in strong], dtype=np.float64)
-    return one_curve_test(solid, strength, dwell[strong])
+    produced = np.array([usable[i].run.press == "production" for i in strong])
+    return one_curve_test(solid, strength, dwell[strong], produced)
 
 
 def _reasons_against(usable: tuple[Observation, ...]) -> tuple[str, ...]:
@@ -247,7 +248,9 @@ def _strength(
         return None, 0.0, False
     measured = np.array([usable[i].strength for i in strong], dtype=np.float64)
     tablets = np.array([float(usable[i].run.tablets) for i in strong])
-    curve, scatter = draw_strength_curve(solid[strong], measured, tablets / tablets.mean(), rng)
+    produced = np.array([usable[i].run.press == "production" for i in strong])
+    weights = tablets / tablets.mean()
+    curve, scatter = draw_strength_curve(solid[strong], measured, weights, produced, rng)
     return curve, float(np.median(scatter)), True
 
 
@@ -282,12 +285,18 @@ def _against_fit(
     misses = solid_fraction_misses(posterior.measured[:, 0], fitted, weights, best.peak.leverage)
     strong: list[float | None] = [None] * len(usable)
     if curve is not None:
-        strong = [float(np.median(curve.strength(row))) for row in solid]
+        pairs = zip(usable, solid, strict=True)
+        strong = [_fitted_strength(curve, seen, row) for seen, row in pairs]
     broken = _strength_misses(usable, fitted, strong, weights)
     return tuple(
         RunFit(seen, float(dwell[i]), float(fitted[i]), misses[i], strong[i], broken.get(i))
         for i, seen in enumerate(usable)
     )
+
+
+def _fitted_strength(curve: StrengthCurve, seen: Observation, solid: Array) -> float:
+    made = seen.run.press == "production"
+    return float(np.median(curve.in_production(solid) if made else curve.strength(solid)))
 
 
 def _strength_misses(

@@ -26,8 +26,12 @@ class OneCurveTest:
     """Mean ln(effective dwell/s) of the runs."""
 
 
-def one_curve_test(solid_fraction: Array, strength: Array, dwell: Array) -> OneCurveTest | None:
+def one_curve_test(
+    solid_fraction: Array, strength: Array, dwell: Array, produced: np.ndarray
+) -> OneCurveTest | None:
     """Return the test, or None where the runs cannot tell; all arguments of shape (runs,).
+
+    `produced` says which runs were made in production; a shift of theirs is no dwell.
 
     Measured solid fractions are used, so that a misfit of the densification law does not pass for
     a second curve. A term in the square of the solid fraction guards against a bent curve.
@@ -38,6 +42,8 @@ def one_curve_test(solid_fraction: Array, strength: Array, dwell: Array) -> OneC
         return None
     centred = solid_fraction - solid_fraction.mean()
     plain = np.column_stack([np.ones(runs), centred, centred**2])
+    if produced.any() and not produced.all():
+        plain = np.column_stack([plain, produced])
     middle = float(log_dwell.mean())
     full = np.column_stack([plain, log_dwell - middle])
     freedom = runs - full.shape[1]

@@ -4,7 +4,8 @@
 fractions, ln(sigma) is a straight line; its two parameters are drawn from the exact posterior of
 a line with unknown scatter, one line for each draw of the densification, so that the two stay
 correlated. Strength does not feed back on the rate exponent: a change of the curve (shear,
-lubrication) must not pass for a change of rate.
+lubrication) must not pass for a change of rate. Where production runs have strengths as well, their
+curve is the lab's times one factor, the feeder's.
 """
 
 from __future__ import annotations
@@ -31,78 +32,100 @@ class StrengthCurve:
     """sigma_0 in MPa."""
     porosity_exponent: Array
     """b."""
+    feeder: Array
+    """Strength of production tablets over that of lab tablets of the same solid fraction: what the
+    feeder does to the blend. 1 where no production run says otherwise."""
+    feeder_known: bool = False
+    """Whether production and lab runs both have a strength, so that the factor was estimated."""
 
     def strength(self, solid_fraction: Array) -> Array:
-        """Return the tensile strength in MPa at a solid fraction."""
+        """Return the tensile strength in MPa of a lab tablet at a solid fraction."""
         result: Array = self.strength_of_solid * np.exp(
             -self.porosity_exponent * (1.0 - solid_fraction)
         )
         return result
 
+    def in_production(self, solid_fraction: Array) -> Array:
+        """Return the tensile strength in MPa of a production tablet at a solid fraction."""
+        return self.feeder * self.strength(solid_fraction)
+
     def solid_fraction(self, strength: float) -> Array:
-        """Return the solid fraction that gives a strength in MPa; above 1 if none does."""
+        """Return the solid fraction of a lab tablet of a strength in MPa; above 1 if none."""
         result: Array = 1.0 - np.log(self.strength_of_solid / strength) / self.porosity_exponent
         return result
 
 
 @dataclass(frozen=True)
 class LineBelief:
-    """A weak normal belief of intercept and slope."""
+    """A weak normal belief of each coefficient of a line."""
 
-    centre: tuple[float, float]
-    spread: tuple[float, float]
+    centre: tuple[float, ...]
+    spread: tuple[float, ...]
 
 
 def draw_lines(
-    x: Array, y: Array, weights: Array, belief: LineBelief, rng: np.random.Generator
-) -> tuple[Array, Array, Array]:
-    """Return intercepts, slopes and scatters of ``y = a + c x``, one line for each draw.
+    terms: Array, y: Array, weights: Array, belief: LineBelief, rng: np.random.Generator
+) -> tuple[Array, Array]:
+    """Return coefficients (terms, draws) and scatters (draws,) of ``y = sum of c_i x_i``.
+
+    Each draw has a line of its own, from the exact posterior of a line with unknown scatter.
 
     Parameters
     ----------
-    x
-        Shape (runs, draws).
+    terms
+        The x_i, shape (terms, runs, draws).
     y, weights
         Shape (runs,).
     belief
-        Prior of a and c, worth little beside three runs.
+        Prior of the coefficients, worth little beside three runs.
     rng
         Source of the draws.
     """
-    w = weights[:, None]
-    target = y[:, None]
     prior = (USUAL_SCATTER / np.array(belief.spread)) ** 2
     centre = np.array(belief.centre)
-    s0 = w.sum(axis=0) + prior[0]
-    s1 = (w * x).sum(axis=0)
-    s2 = (w * x * x).sum(axis=0) + prior[1]
-    t0 = (w * target).sum(axis=0) + prior[0] * centre[0]
-    t1 = (w * target * x).sum(axis=0) + prior[1] * centre[1]
-    determinant = s0 * s2 - s1 * s1
-    intercept = (s2 * t0 - s1 * t1) / determinant
-    slope = (s0 * t1 - s1 * t0) / determinant
-    squares = (w * (target - intercept - slope * x) ** 2).sum(axis=0)
-    squares += prior[0] * (intercept - centre[0]) ** 2 + prior[1] * (slope - centre[1]) ** 2
+    precision = np.einsum("irn,r,jrn->nij", terms, weights, terms) + np.diag(prior)
+    target = np.einsum("irn,r,r->ni", terms, weights, y) + prior * centre
+    mean = np.linalg.solve(precision, target[:, :, None])[:, :, 0]
+    miss = y[:, None] - np.einsum("irn,ni->rn", terms, mean)
+    squares = weights @ miss**2 + np.sum(prior * (mean - centre) ** 2, axis=1)
     freedom = BELIEF + y.size
-    variance = (BELIEF * USUAL_SCATTER**2 + squares) / rng.chisquare(freedom, x.shape[1])
-    first, second = rng.standard_normal((2, x.shape[1])) * np.sqrt(variance)
-    slope_noise = first * np.sqrt(s0 / determinant)
-    intercept_noise = -s1 / s0 * slope_noise + second / np.sqrt(s0)
-    return intercept + intercept_noise, slope + slope_noise, np.sqrt(variance)
+    variance = (BELIEF * USUAL_SCATTER**2 + squares) / rng.chisquare(freedom, mean.shape[0])
+    normal = rng.standard_normal(mean.shape)
+    root = np.linalg.cholesky(precision)
+    noise = np.linalg.solve(root.transpose(0, 2, 1), normal[:, :, None])[:, :, 0]
+    drawn: Array = (mean + noise * np.sqrt(variance)[:, None]).T
+    return drawn, np.sqrt(variance)
 
 
 STRENGTH_BELIEF = LineBelief((np.log(8.0), 9.0), (2.0, 8.0))
 """ln(sigma_0/MPa) and b: what tablets usually show (a judgement, overruled by three runs)."""
+FEEDER_BELIEF = LineBelief((*STRENGTH_BELIEF.centre, 0.0), (*STRENGTH_BELIEF.spread, 0.3))
+"""The same, and ln of the feeder factor: a loss or a gain of a quarter is nothing unheard of."""
 
 
 def draw_strength_curve(
-    solid_fraction: Array, strength: Array, weights: Array, rng: np.random.Generator
+    solid_fraction: Array,
+    strength: Array,
+    weights: Array,
+    produced: np.ndarray,
+    rng: np.random.Generator,
 ) -> tuple[StrengthCurve, Array]:
-    """Return draws of the curve and of its scatter in ln(strength)."""
-    a, c, scatter = draw_lines(
-        solid_fraction - 1.0, np.log(strength), weights, STRENGTH_BELIEF, rng
-    )
-    return StrengthCurve(np.exp(a), np.maximum(c, LEAST_SLOPE)), scatter
+    """Return draws of the curve and of its scatter in ln(strength).
+
+    `produced` says which runs were made in production, shape (runs,). Where there are both kinds, a
+    factor between them is drawn as well, so that a blend sheared in the feeder shifts the curve
+    and nothing else.
+    """
+    one = np.ones_like(solid_fraction)
+    both = bool(produced.any() and not produced.all())
+    rows = [one, solid_fraction - 1.0]
+    if both:
+        rows.append(one * produced[:, None])
+    belief = FEEDER_BELIEF if both else STRENGTH_BELIEF
+    found, scatter = draw_lines(np.stack(rows), np.log(strength), weights, belief, rng)
+    feeder = np.exp(found[2]) if both else np.ones(one.shape[1])
+    slope = np.maximum(found[1], LEAST_SLOPE)
+    return StrengthCurve(np.exp(found[0]), slope, feeder, both), scatter
 
 
 @dataclass(frozen=True)
@@ -127,5 +150,6 @@ def draw_ejection_line(
 ) -> EjectionLine:
     """Return draws of ejection stress against pressure."""
     x = np.repeat(np.log(pressure)[:, None], draws, axis=1)
-    a, c, _ = draw_lines(x, np.log(stress), weights, EJECTION_BELIEF, rng)
-    return EjectionLine(a, c)
+    terms = np.stack([np.ones_like(x), x])
+    found, _ = draw_lines(terms, np.log(stress), weights, EJECTION_BELIEF, rng)
+    return EjectionLine(found[0], found[1])

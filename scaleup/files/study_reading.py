@@ -106,12 +106,11 @@ class StudyReader:
         return runs
 
     def _check_runs(self, side: LabSide) -> None:
-        names = {run.name: None for run in side.lab_runs}
-        if not names:
-            self.fault("lab.runs", "no run of the lab press", "at least one row with press lab")
-        elif side.reference is not None and side.reference not in names:
+        names = {run.name: None for run in side.lab_runs or side.runs}
+        if side.reference is not None and side.reference not in names:
             found = f'the unknown run "{printable(side.reference)}"'
-            allowed = f"a lab run of {self.table.lab.runs}"
+            kind = "lab" if side.lab_runs else "production"
+            allowed = f"a {kind} run of {self.table.lab.runs}"
             self.fault("lab.reference", found, allowed, nearest(side.reference, names))
         for run in side.lab_runs:
             self._check_run(run, side.press.model)

@@ -171,7 +171,7 @@ class OperatingPoint:
     def strength(self) -> Array | None:
         """Return the tensile strength in MPa, if the runs have one."""
         curve = self.line.fit.strength
-        return None if curve is None else curve.strength(self.solid_fraction)
+        return None if curve is None else curve.in_production(self.solid_fraction)
 
     @property
     def breaking_force(self) -> Array | None:

@@ -158,7 +158,7 @@ class _Predicted:
     def log_strength(self, powder: Powder) -> Array | None:
         """Return ln(strength) at the lab's pressure."""
         curve = self.asked.line.fit.strength
-        return None if curve is None else np.log(curve.strength(self.solid_fraction(powder)))
+        return None if curve is None else np.log(curve.in_production(self.solid_fraction(powder)))
 
     def log_needed(self, powder: Powder) -> Array:
         """Return ln(pressure needed)."""

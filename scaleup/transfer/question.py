@@ -88,7 +88,7 @@ def question(
         raise TypeError("a question takes a fit")
     side = side_of(production)
     line = _line(case, case.fit, production, side, speed)
-    pulse = lab_pulse(line, side_of(case.study.lab), case.reference, case.study.blend.true_density)
+    pulse = lab_pulse(line, case.reference, case.study.blend.true_density)
     limits = limits_of(case.study, line)
     return Question(case.study, case.reference, pulse, line, limits, speed, confidence)
 
@@ -110,15 +110,15 @@ def _line(case: LabCase, fit: Fit, production: ProductionSide, side: Side, speed
     )
 
 
-def lab_pulse(line: Line, lab: Side, reference: Reference, true_density: float) -> LabPulse:
-    """Return the pulse of the reference runs on the lab press for every draw."""
+def lab_pulse(line: Line, reference: Reference, true_density: float) -> LabPulse:
+    """Return the pulse of the reference runs, on the press that made them, for every draw."""
     powder = line.fit.powder
     weight = reference.weight or line.charge.weight
     first = reference.runs[0]
     pulse = compress(
-        lab.press,
+        first.side.press,
         powder,
-        lab.tip.charge(weight, true_density),
+        first.side.tip.charge(weight, true_density),
         np.full(powder.draws, reference.pressure),
         first.setting,
         first.pre_share,

@@ -44,20 +44,15 @@ def choose_reference(study: Study, observations: tuple[Observation, ...]) -> Ref
     """Return the condition the study names, else the gentlest that meets the strength target.
 
     Where none meets it, or there is no target, the condition with the strongest tablets; without
-    any strength, the middle pressure.
+    any strength, the middle pressure. Production runs are looked at only if there are no others.
     """
+    lab = [seen for seen in observations if seen.run.press == "lab"]
     groups: dict[str, list[Observation]] = {}
-    for seen in observations:
-        if seen.run.press == "lab":
-            groups.setdefault(seen.run.name, []).append(seen)
+    for seen in lab or observations:
+        groups.setdefault(seen.run.name, []).append(seen)
     if not groups:
         raise InputError(
-            Fault(
-                study.lab.runs_file,
-                "press",
-                "no run on the lab press",
-                'at least one row whose press is "lab"',
-            )
+            Fault(study.lab.runs_file, "", "no run", "at least one row of lab or production")
         )
     named = study.lab.reference
     if named is not None:

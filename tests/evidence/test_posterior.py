@@ -107,9 +107,9 @@ def test_a_line_with_plenty_of_data_is_ordinary_least_squares() -> None:
     rng = np.random.default_rng(4)
     x = rng.uniform(-0.3, -0.1, 400)
     y = 2.0 + 8.0 * x + 0.1 * rng.standard_normal(400)
-    a, c, scatter = draw_lines(
-        np.repeat(x[:, None], 4000, axis=1), y, np.ones(400), STRENGTH_BELIEF, rng
-    )
+    rows = np.repeat(x[:, None], 4000, axis=1)
+    terms = np.stack([np.ones_like(rows), rows])
+    (a, c), scatter = draw_lines(terms, y, np.ones(400), STRENGTH_BELIEF, rng)
     slope, intercept = np.polyfit(x, y, 1)
     residual = y - intercept - slope * x
     error = np.sqrt(np.sum(residual**2) / 398 / np.sum((x - x.mean()) ** 2))
@@ -162,6 +162,10 @@ def test_a_composition_is_weighted_and_weaker(marram: Study) -> None:
     assert rate_prior(mostly_unknown, measured=True).evidence == "measured"
 
 
+LAB = np.zeros(24, dtype=bool)
+"""No run was made in production."""
+
+
 def simulated(rng: np.random.Generator, slope: float) -> tuple[Array, Array, Array]:
     solid = rng.uniform(0.72, 0.88, 24)
     dwell = 10.0 ** rng.uniform(-2.0, 1.0, 24)
@@ -173,16 +177,30 @@ def test_a_dwell_effect_is_found_and_seldom_where_there_is_none() -> None:
     rng = np.random.default_rng(9)
     alarms = 0
     for _ in range(300):
-        test = one_curve_test(*simulated(rng, 0.0))
+        test = one_curve_test(*simulated(rng, 0.0), LAB)
         assert test is not None
         alarms += test.probability < 0.05
     assert 4 <= alarms <= 28
-    found = one_curve_test(*simulated(rng, -0.05))
+    found = one_curve_test(*simulated(rng, -0.05), LAB)
     assert found is not None
     assert found.probability < 0.01
     assert found.slope == pytest.approx(-0.05, abs=0.02)
     solid, strength, dwell = simulated(rng, 0.0)
-    assert one_curve_test(solid, strength, np.full_like(dwell, 0.1)) is None
+    assert one_curve_test(solid, strength, np.full_like(dwell, 0.1), LAB) is None
+
+
+def test_a_shift_of_production_tablets_is_no_dwell_effect() -> None:
+    """Eight production runs at short dwell and a fifth weaker: the shift is theirs, not dwell's."""
+    rng = np.random.default_rng(21)
+    produced = np.arange(24) < 8
+    alarms = 0
+    for _ in range(200):
+        solid, strength, dwell = simulated(rng, 0.0)
+        dwell = np.where(produced, 0.005, dwell)
+        test = one_curve_test(solid, np.where(produced, 0.8, 1.0) * strength, dwell, produced)
+        assert test is not None
+        alarms += test.probability < 0.05
+    assert alarms <= 20
 
 
 def test_a_bent_curve_is_no_dwell_effect() -> None:
@@ -194,7 +212,7 @@ def test_a_bent_curve_is_no_dwell_effect() -> None:
     for _ in range(200):
         dwell = 10.0 ** (-1.0 + 150.0 * off**2 + 0.3 * rng.standard_normal(24))
         noise = 0.06 * rng.standard_normal(24)
-        test = one_curve_test(solid, np.exp(0.5 + 9.0 * off - 40.0 * off**2 + noise), dwell)
+        test = one_curve_test(solid, np.exp(0.5 + 9.0 * off - 40.0 * off**2 + noise), dwell, LAB)
         assert test is not None
         alarms += test.probability < 0.05
     assert alarms <= 20

@@ -8,16 +8,19 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
+from scaleup.evidence.fit import Fit
 from scaleup.files.run_table import Run
-from scaleup.files.study import Study
+from scaleup.files.study import Study, read_study
 from scaleup.transfer import risks
 from scaleup.transfer.risks import Risk
 from scaleup.transfer.risks.registry import ORDER
 from scaleup.transfer.translation import translate
 
 Change = Callable[..., Study]
+EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
 def risks_of(study: Study, **asked: Any) -> dict[str, Risk]:
@@ -178,7 +181,49 @@ def test_a_misfit_is_told_with_its_size(marram: Study, changed: Change) -> None:
     assert "0.0050 of solid fraction" in risks_of(line)["lack-of-fit"].message
 
 
+def test_hardening_forms_that_part_are_told_with_their_weights(
+    marram: Study, changed: Change, before: dict[str, Risk]
+) -> None:
+    """Nine runs up to 9 kN leave all three forms open, and 286 MPa is far above them."""
+    low = changed(
+        marram,
+        runs=lambda run: run if run.name in ("M1", "M2", "M3") else None,
+        target={"strength": 3.4},
+    )
+    found = risks_of(replace(low, lab=replace(low.lab, reference="M3")))["forms-disagree"]
+    assert found.severity == "serious"
+    assert "the strength match" in found.message
+    assert found.evidence.count(" %") == 3
+    assert "forms-disagree" not in before
+
+
+def test_a_feeder_that_weakens_is_told_and_not_taken_for_rate(changed: Change) -> None:
+    """Production breaking forces a quarter lower: the factor takes it up, the exponent nothing."""
+    fescue = read_study(EXAMPLES / "fescue")
+
+    def weaker(run: Run) -> Run:
+        made = run.press == "production"
+        return replace(run, breaking_force=(run.breaking_force or 0.0) * (0.75 if made else 1.0))
+
+    plain, weak = (translate(each, draws=300) for each in (fescue, changed(fescue, runs=weaker)))
+    assert isinstance(plain.fit, Fit)
+    assert isinstance(weak.fit, Fit)
+    assert np.array_equal(plain.fit.powder.rate_exponent, weak.fit.powder.rate_exponent)
+    assert plain.fit.strength is not None
+    assert weak.fit.strength is not None
+    ratio = np.median(weak.fit.strength.feeder) / np.median(plain.fit.strength.feeder)
+    assert ratio == pytest.approx(0.75, abs=0.02)
+    found = {item.code: item for item in weak.risks}
+    assert found["feeder-shifts-strength"].severity == "serious"
+    assert "no-feeder-shear" not in found
+    made = weak.equivalent("pressure").tablet.tensile_strength.value
+    assert made is not None
+    assert made < 0.85 * (plain.equivalent("pressure").tablet.tensile_strength.value or 0.0)
+
+
 ELSEWHERE = {
+    "feeder-shifts-strength",
+    "forms-disagree",
     "dwell-extrapolated",
     "lack-of-fit",
     "no-feeder-shear",

@@ -8,10 +8,14 @@ from itertools import pairwise
 import numpy as np
 
 from scaleup.evidence.observations import Observation
+from scaleup.evidence.strength_curve import StrengthCurve
+from scaleup.transfer.quantity import BAND
 from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
 from scaleup.transfer.wording import percent, say
 
 PRESSURE_ROOM = 1.02
+FEEDER_SERIOUS = 0.10
+"""Share by which the feeder changes strength (this project's judgement)."""
 
 
 @risk
@@ -135,9 +139,9 @@ def misfit(case: Case) -> Iterator[Risk]:
 
 @risk
 def no_feeder_shear(case: Case) -> Iterator[Risk]:
-    """A lab die filled without a feed frame."""
+    """A lab die filled without a feed frame, while no production run says what that does."""
     lab, made = case.study.lab.press.model.feed, case.study.production.press.model.feed
-    if lab == "forced" or made == "hand":
+    if lab == "forced" or made == "hand" or _feeder(case) is not None:
         return
     yield Risk(
         "no-feeder-shear",
@@ -147,6 +151,34 @@ def no_feeder_shear(case: Case) -> Iterator[Risk]:
         "More lubricated or sheared blend is weaker at equal solid fraction (Akseli et al., AAPS "
         "PharmSciTech 12 (2011) 834: 6.6 %; Narang et al., Int J Pharm 401 (2010) 7).",
         "Press a few lab tablets from blend that has run through the feeder, or blend longer.",
+    )
+
+
+def _feeder(case: Case) -> StrengthCurve | None:
+    """Return the strength curve if production runs say what the feeder does to it."""
+    curve = None if case.fitted is None else case.fitted.fit.strength
+    return curve if curve is not None and curve.feeder_known else None
+
+
+@risk
+def feeder_weakens(case: Case) -> Iterator[Risk]:
+    """Production tablets weaker, or stronger, than lab tablets of the same solid fraction."""
+    curve = _feeder(case)
+    if curve is None:
+        return
+    low, middle, high = np.quantile(curve.feeder, [(1 - BAND) / 2, 0.5, (1 + BAND) / 2])
+    if low <= 1.0 <= high:
+        return
+    change = abs(middle - 1.0)
+    yield Risk(
+        "feeder-shifts-strength",
+        "serious" if change >= FEEDER_SERIOUS else "watch",
+        f"At equal solid fraction production tablets have {percent(middle)} of the lab's strength "
+        f"({percent(low)} to {percent(high)}).",
+        "Estimated from the production runs beside the lab runs, apart from the rate exponent; the "
+        "predictions include it. Shear in the feeder, lubrication or segregation may do it.",
+        "Press lab tablets from blend out of the feeder; look at feeder speed and fill level.",
+        float(change),
     )
 
 

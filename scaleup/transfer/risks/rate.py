@@ -24,7 +24,7 @@ def strength_loss(case: Case) -> Iterator[Risk]:
     if curve is None or here.point.strength is None:
         return
     before = curve.strength(case.fitted.lab.solid_fraction)
-    loss = 1.0 - here.point.strength / before
+    loss = 1.0 - curve.strength(here.point.solid_fraction) / before
     low, middle, high = np.quantile(loss, [(1 - BAND) / 2, 0.5, (1 + BAND) / 2])
     if high < LOSS_SERIOUS:
         return
