@@ -13,6 +13,7 @@ from scaleup.cli.profiles import profiles
 from scaleup.cli.speed import speed
 from scaleup.cli.start import start
 from scaleup.cli.translate import translate
+from scaleup.cli.trial import trial
 from scaleup.cli.window import window
 
 app = typer.Typer(
@@ -50,3 +51,4 @@ app.command()(compare)
 app.command()(window)
 app.command()(start)
 app.add_typer(profiles, name="profiles")
+app.add_typer(trial, name="trial")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from scaleup.errors import Fault, InputError
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from pathlib import Path
 
 
@@ -27,6 +28,26 @@ def write_whole(path: Path, data: bytes | str, force: bool = False) -> None:
     except OSError as error:
         reason = (error.strerror or "an unwritable place").lower()
         raise InputError(Fault(str(path), "", reason, "a place that can be written")) from None
+
+
+def write_together(files: Mapping[Path, bytes | str], force: bool = False) -> None:
+    """Write several files, their folders made if need be; none if any exists and is not to go.
+
+    Raises
+    ------
+    InputError
+        If a file exists and ``force`` is not set, or if one cannot be written.
+    """
+    try:
+        for path in files:
+            _refuse_taken(path, force=force)
+        for path in files:
+            path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        reason = (error.strerror or "an unwritable place").lower()
+        raise InputError(Fault(str(path), "", reason, "a place that can be written")) from None
+    for path, data in files.items():
+        write_whole(path, data, force)
 
 
 def _refuse_taken(path: Path, *, force: bool) -> None:

@@ -1,0 +1,149 @@
+"""``scaleup trial``: plan, learn."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from scaleup.cli.options import (
+    AsJson,
+    Confidence,
+    Draws,
+    OtherPress,
+    OtherTooling,
+    Replace,
+    Seed,
+    StudyPath,
+    asked,
+    fitting_study,
+    given_quantity,
+    status,
+    whole_number,
+)
+
+trial = typer.Typer(
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    help="Plan a production trial, and learn from its filled sheet.\n\n"
+    "Example: scaleup trial plan examples/marram --out trial",
+)
+
+PLAN_FILES = ("trial-sheet.csv", "trial-sheet.xlsx", "trial-plan.html")
+
+
+@trial.command()
+def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
+    study: StudyPath,
+    out: Annotated[Path, typer.Option(help="Folder the trial is written to.")],
+    to: OtherPress = None,
+    tooling: OtherTooling = None,
+    tablets: Annotated[
+        int | None, typer.Option(help="Tablets to sample from each run.", show_default="by scatter")
+    ] = None,
+    minutes: Annotated[str, typer.Option(help="How long each run is held.")] = "3 min",
+    setting: Annotated[str, typer.Option(help="How long setting each run takes.")] = "5 min",
+    hold_up: Annotated[
+        str | None, typer.Option(help='Powder that hopper and feeder hold, as in "2 kg".')
+    ] = None,
+    confidence: Confidence = None,
+    draws: Draws = 4000,
+    seed: Seed = 1,
+    json: AsJson = False,
+    force: Replace = False,
+) -> None:
+    """Write a trial: a sheet to fill in as XLSX and CSV, and the plan as a page that prints.
+
+    Example: scaleup trial plan examples/marram --out trial --tablets 20
+    """
+    from scaleup.transfer.trial.plan import TrialOptions, plan_trial  # noqa: PLC0415
+
+    common = asked(confidence, draws, seed)
+    options = TrialOptions(
+        None if tablets is None else whole_number("--tablets", tablets, 1, 1000),
+        (given_quantity("--minutes", minutes, "s", 1.0, 1e5) or 0.0) / 60.0,
+        (given_quantity("--setting", setting, "s", 1.0, 1e5) or 0.0) / 60.0,
+        given_quantity("--hold-up", hold_up, "mg", 1.0, 1e9) or 0.0,
+    )
+    read = fitting_study(study, to, tooling)
+    with status("planning"):
+        found = plan_trial(
+            read,
+            confidence=common.confidence,
+            options=options,
+            draws=common.draws,
+            seed=common.seed,
+        )
+    from scaleup.files.writing import write_together  # noqa: PLC0415
+    from scaleup.show.trial import plan_csv, plan_page, plan_xlsx  # noqa: PLC0415
+
+    contents: tuple[bytes | str, ...] = (plan_csv(found), plan_xlsx(found), plan_page(found))
+    files = {out / name: each for name, each in zip(PLAN_FILES, contents, strict=True)}
+    write_together(files, force=force)
+    if json:
+        from scaleup.show.json_form import json_text  # noqa: PLC0415
+        from scaleup.show.trial import plan_form  # noqa: PLC0415
+
+        typer.echo(json_text(plan_form(found)), nl=False)
+        return
+    from rich.console import Console  # noqa: PLC0415
+
+    from scaleup.show.trial import show_plan  # noqa: PLC0415
+
+    show_plan(Console(highlight=False), found)
+    for path in files:
+        typer.echo(f"wrote {path}")
+
+
+@trial.command()
+def learn(
+    study: StudyPath,
+    sheet: Annotated[Path, typer.Argument(help="The filled trial sheet, CSV or XLSX.")],
+    out: Annotated[
+        Path | None, typer.Option(help="New folder for the study with the trial's runs.")
+    ] = None,
+    confidence: Confidence = None,
+    draws: Draws = 4000,
+    seed: Seed = 1,
+    json: AsJson = False,
+) -> None:
+    """Hold a filled trial sheet against its predictions, and learn from it.
+
+    Example: scaleup trial learn examples/marram examples/marram/trial-sheet.csv
+    """
+    from scaleup.files.study import read_study  # noqa: PLC0415  quick --help
+    from scaleup.files.trial_sheet import read_trial_sheet  # noqa: PLC0415
+    from scaleup.transfer.trial.learning import learn as learned  # noqa: PLC0415
+
+    common = asked(confidence, draws, seed)
+    read = read_study(study)
+    rows = read_trial_sheet(sheet, sheet.name)
+    with status("learning"):
+        found = learned(
+            read,
+            rows,
+            shown=sheet.name,
+            confidence=common.confidence,
+            draws=common.draws,
+            seed=common.seed,
+        )
+    written: tuple[Path, ...] = ()
+    if out is not None:
+        from scaleup.files.updated_study import write_updated_study  # noqa: PLC0415
+
+        why = f"{read.name}: the runs of the study and of the trial sheet {sheet.name}."
+        written = write_updated_study(found.study, out, why)
+    if json:
+        from scaleup.show.json_form import json_text  # noqa: PLC0415
+        from scaleup.show.trial import learned_form  # noqa: PLC0415
+
+        typer.echo(json_text(learned_form(found)), nl=False)
+        return
+    from rich.console import Console  # noqa: PLC0415
+
+    from scaleup.show.trial import show_learned  # noqa: PLC0415
+
+    show_learned(Console(highlight=False), found)
+    for path in written:
+        typer.echo(f"wrote {path}")

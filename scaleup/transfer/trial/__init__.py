@@ -1,0 +1,1 @@
+"""The production trial: planned from the predictions, and learned from."""

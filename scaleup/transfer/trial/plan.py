@@ -1,0 +1,325 @@
+"""A production trial planned from the predictions of a study."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import ceil
+
+import numpy as np
+
+from scaleup.arrays import Array
+from scaleup.errors import Fault, InputError
+from scaleup.evidence.fit import Drawing, Fit, NoFit
+from scaleup.files.study import Study
+from scaleup.transfer.findings import findings
+from scaleup.transfer.line import OperatingPoint
+from scaleup.transfer.quantity import Quantity, exactly, unavailable
+from scaleup.transfer.question import LabCase, Question, lab_case, question
+from scaleup.transfer.trial.ladders import Ladders, Rung, ceiling, ladders
+from scaleup.transfer.verdict import CAUTION, stoppers
+from scaleup.transfer.wording import percent, say
+
+ACTION = 0.99
+"""Share of run means that lie between the action limits if the prediction is right."""
+STRENGTH_WITHIN = 0.05
+"""Half width of the 90 % band that the mean breaking force of a run is to have, as a share."""
+LEAST_TABLETS = 10
+NORMAL = 1.645
+WASTE = 0.10
+"""Share of powder lost at start-up and to set the press (this project's judgement)."""
+SCALE_CHANGE = 10.0
+MEASURES = ("weight", "thickness", "solid_fraction", "tensile_strength", "breaking_force",
+            "ejection_force")  # fmt: skip
+
+
+@dataclass(frozen=True)
+class TrialOptions:
+    """What the plan leaves to whoever runs the trial."""
+
+    tablets: int | None = None
+    """Tablets to sample from each run; from the scatter of the study if absent."""
+    minutes: float = 3.0
+    """How long each run is held, minutes."""
+    setting_minutes: float = 5.0
+    """How long it takes to set and settle the press for each run, minutes."""
+    hold_up: float = 0.0
+    """Powder in mg that hopper and feeder hold and that is not pressed."""
+
+
+@dataclass(frozen=True)
+class TrialRun:
+    """One planned run with what it is predicted to give."""
+
+    name: str
+    rung: Rung
+    tablets: int
+    predicted: dict[str, Quantity]
+    """Of the mean of the sampled tablets, by the names of `MEASURES`."""
+    action: dict[str, Quantity]
+    """Action limits of the same: outside them the run is stopped and looked into."""
+
+
+@dataclass(frozen=True)
+class TrialPlan:
+    """The whole trial."""
+
+    case: LabCase
+    speed: float
+    confidence: float
+    options: TrialOptions
+    runs: tuple[TrialRun, ...]
+    reasons: tuple[str, ...]
+    """Why these settings."""
+    against: tuple[str, ...]
+    """Severe findings that no setting mends; a trial is then hardly worth its powder."""
+    objective: str
+    equipment: tuple[str, ...]
+    materials: tuple[str, ...]
+    stop_rules: tuple[str, ...]
+    acceptance: tuple[str, ...]
+    """The rule fixed before the trial."""
+    powder: Quantity
+    """mg."""
+    time: Quantity
+    """s."""
+    notes: tuple[str, ...]
+    caution: str = CAUTION
+
+    @property
+    def study(self) -> Study:
+        """Return the study the plan is of."""
+        return self.case.study
+
+
+def plan_trial(
+    study: Study,
+    *,
+    confidence: float | None = None,
+    options: TrialOptions | None = None,
+    draws: int = 4000,
+    seed: int = 1,
+) -> TrialPlan:
+    """Return the plan of a production trial at the study's press and speed.
+
+    Parameters
+    ----------
+    study
+        As read by `scaleup.read_study`.
+    confidence
+        With which every limit must hold, the study's if absent.
+    options
+        Tablets to sample, minutes and hold-up of powder.
+    draws, seed
+        How many parameter sets are drawn, and the seed that repeats them.
+
+    Raises
+    ------
+    InputError
+        If runs contradict each other, or allow no fit, or the speed is not one of the press.
+    """
+    chosen = options or TrialOptions()
+    case = lab_case(study, Drawing(draws, seed))
+    if isinstance(case.fit, NoFit):
+        raise InputError(
+            Fault(
+                study.lab.runs_file, "", "; ".join(case.fit.reasons),
+                "runs that allow a fit, so that a trial can be predicted",
+                "See scaleup judge for what is missing.",
+            )
+        )  # fmt: skip
+    speed = study.production.speed
+    limits = study.production.press.model.speed
+    if not limits.min <= speed <= limits.max:
+        allowed = f"{limits.min:g} to {limits.max:g} rpm"
+        raise InputError(Fault("study.toml", "production.speed", f"{speed:g} rpm", allowed))
+    asked_confidence = study.target.confidence if confidence is None else confidence
+    asked = question(case, study.production, speed, asked_confidence)
+    found = ladders(asked)
+    tablets = chosen.tablets or _tablets(case.fit)
+    runs = tuple(
+        _run(f"T{number}", rung, tablets, asked, case.fit)
+        for number, rung in enumerate(found.rungs, start=1)
+    )
+    return TrialPlan(
+        case=case,
+        speed=speed,
+        confidence=asked_confidence,
+        options=chosen,
+        runs=runs,
+        reasons=found.reasons,
+        against=tuple(item.message for item in stoppers(findings(case, asked).risks)),
+        objective=_objective(study, speed),
+        equipment=_equipment(study),
+        materials=_materials(study),
+        stop_rules=_stop_rules(asked),
+        acceptance=acceptance_rule(asked, tablets),
+        powder=exactly(_powder(asked, found, chosen), "mg"),
+        time=exactly(60.0 * len(runs) * (chosen.minutes + chosen.setting_minutes), "s"),
+        notes=_notes(study),
+    )
+
+
+def point_of(asked: Question, rung: Rung) -> OperatingPoint:
+    """Return the operating point of a rung, its own precompression included."""
+    line = asked.line
+    if abs(rung.pre_share - line.pre_share) > 1e-9:
+        production = replace(line.production, precompression=rung.pre_share or None)
+        line = replace(line, production=production)
+    return line.at(rung.force / line.charge.tip_area, rung.speed)
+
+
+def figures_at(point: OperatingPoint) -> dict[str, tuple[Array | None, str]]:
+    """Return draws and unit of every measure at an operating point."""
+    weight = np.full(point.draws, point.line.charge.weight)
+    return {
+        "weight": (weight, "mg"),
+        "thickness": (point.thickness, "mm"),
+        "solid_fraction": (point.solid_fraction, "1"),
+        "tensile_strength": (point.strength, "MPa"),
+        "breaking_force": (point.breaking_force, "N"),
+        "ejection_force": (point.ejection_force, "N"),
+    }
+
+
+def scatter_of_mean(fit: Fit, name: str, value: float, tablets: int) -> float:
+    """Return the standard deviation of the mean of so many tablets about what is predicted."""
+    shares = {
+        "weight": WEIGHT_SCATTER,
+        "thickness": fit.solid_fraction_scatter,
+        "tensile_strength": fit.strength_scatter or 0.0,
+        "breaking_force": fit.strength_scatter or 0.0,
+        "ejection_force": EJECTION_SCATTER,
+    }
+    one = fit.solid_fraction_scatter if name == "solid_fraction" else shares[name] * value
+    return one / float(np.sqrt(tablets))
+
+
+WEIGHT_SCATTER, EJECTION_SCATTER = 0.015, 0.10
+"""Usual scatter of a tablet's weight and ejection force, as shares (this project's judgement)."""
+
+
+def _run(name: str, rung: Rung, tablets: int, asked: Question, fit: Fit) -> TrialRun:
+    point = point_of(asked, rung)
+    predicted, action = {}, {}
+    rng = np.random.default_rng(1)
+    for measure, (draws, unit) in figures_at(point).items():
+        if draws is None:
+            reason = f"the lab runs say nothing of {measure.replace('_', ' ')}"
+            predicted[measure] = action[measure] = unavailable(unit, reason)
+            continue
+        spread = scatter_of_mean(fit, measure, float(np.median(draws)), tablets)
+        means = draws + spread * rng.standard_normal(draws.size)
+        predicted[measure] = _between(means, unit, 0.90)
+        action[measure] = _between(means, unit, ACTION)
+    return TrialRun(name, rung, tablets, predicted, action)
+
+
+def _between(means: Array, unit: str, share: float) -> Quantity:
+    low, middle, high = np.quantile(means, [(1.0 - share) / 2.0, 0.5, (1.0 + share) / 2.0])
+    return Quantity(float(middle), unit, float(low), float(high))
+
+
+def _tablets(fit: Fit) -> int:
+    """Return how many tablets give the mean breaking force within 5 %."""
+    scatter = fit.strength_scatter or 0.08
+    return max(LEAST_TABLETS, ceil((NORMAL * scatter / STRENGTH_WITHIN) ** 2))
+
+
+def _objective(study: Study, speed: float) -> str:
+    press = study.production.press.model.name
+    return (
+        f"To find out whether {press} makes the tablet of {study.name} at {say(speed, 'rpm')}, and "
+        "to measure how the blend minds speed at production dwell."
+    )
+
+
+def _equipment(study: Study) -> tuple[str, ...]:
+    made = study.production
+    press, tooling = made.press.model, made.tooling.model
+    rating = tooling.tip_force_rating
+    told = "no rated tip force stated" if rating is None else f"tips rated {say(rating, 'N')}"
+    return (
+        (
+            f"{press.name} ({made.press.id}): {press.stations} stations, "
+            f"{press.speed.min:g} to {press.speed.max:g} rpm, main roller up to "
+            f"{say(press.main_roller.force_limit, 'N')}, {press.feed} feeder"
+        ),
+        f"tooling {tooling.name} ({made.tooling.id}): {tooling.shape}, {told}",
+        "balance, thickness gauge, breaking force tester, friability drum; all in calibration",
+    )
+
+
+def _materials(study: Study) -> tuple[str, ...]:
+    parts = [f"{part.name} {percent(part.share)}" for part in study.blend.components]
+    density = f"true density {study.blend.true_density:.3f} g/cm³"
+    return (*parts, density) if parts else (f"blend of {study.name}, {density}",)
+
+
+def _stop_rules(asked: Question) -> tuple[str, ...]:
+    """Return when a run is stopped at once, with the bounds of profiles and target."""
+    bounds = {limit.code: limit for limit in asked.limits}
+    rules = [f"main force above {say(ceiling(asked), 'N')}, 90 % of what tips and roller allow"]
+    if "ejection-force" in bounds:
+        rules.append(f"ejection force above {say(bounds['ejection-force'].bound, 'N')}")
+    if "strength" in bounds:
+        limit = bounds["strength"]
+        rules.append(
+            f"mean {limit.label} below {limit.shown(limit.bound)} in two samples, one after the "
+            "other"
+        )
+    return (
+        *rules,
+        "capping, lamination, picking or sticking seen on any tablet",
+        "a mean outside the action limits of the sheet: stop, look into it, then go on or end",
+        "unusual noise, heat or vibration, or any doubt of the operator",
+    )
+
+
+def acceptance_rule(asked: Question, tablets: int) -> tuple[str, ...]:
+    """Return the rule that decides, in words; `judge_trial` carries it out."""
+    target = asked.target
+    confidence = percent(asked.confidence)
+    meets = (
+        "the study states no strength target"
+        if target is None
+        else f"the mean {target.label} of {tablets} tablets of the end run is, with {confidence} "
+        f"confidence, at least {target.shown(target.bound)}"
+    )
+    low, high = asked.study.target.solid_fraction.min, asked.study.target.solid_fraction.max
+    return (
+        (
+            "The prediction holds if at most one in ten of the run means of solid fraction and of "
+            "breaking force lie outside their action limits."
+        ),
+        (
+            f"The tablet is met if {meets}, and its solid fraction is {percent(low)} to "
+            f"{percent(high)}."
+        ),
+        "No tablet of the speed ladder at and below the asked speed caps or laminates.",
+    )
+
+
+def _powder(asked: Question, found: Ladders, options: TrialOptions) -> float:
+    made = sum(
+        asked.line.production.output(rung.speed) / 60.0 * options.minutes for rung in found.rungs
+    )
+    return made * asked.line.charge.weight * (1.0 + WASTE) + options.hold_up
+
+
+SCALE_NOTE = (
+    "Going from a single-station press to a rotary one changes the operating principle, and a "
+    f"batch more than {SCALE_CHANGE:g} times the reference batch changes the scale: FDA's guidance "
+    "for industry on scale-up and post-approval changes of immediate-release solid oral dosage "
+    "forms (SUPAC-IR, November 1995, cited from memory) treats both. Which level of change this "
+    "is, and what it takes, is for regulatory affairs and quality to decide."
+)
+AIR_NOTE = (
+    "Precompression lets air out, which is outside this law: compare the levels by capping and "
+    "friability, not by the predicted strength."
+)
+
+
+def _notes(study: Study) -> tuple[str, ...]:
+    if study.production.press.model.pre_roller is None:
+        return (SCALE_NOTE,)
+    return SCALE_NOTE, AIR_NOTE
