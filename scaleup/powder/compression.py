@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 from functools import singledispatch
 
 import numpy as np
@@ -49,10 +49,6 @@ class Pulse:
     """Distance in mm between the tip edges at dead centre, to set without load."""
     in_die: Array
     """Least distance in mm between the tip edges, under load."""
-
-    def pick(self, draws: Array) -> Pulse:
-        """Return the pulse for the draws at these positions."""
-        return replace(self, **{f.name: getattr(self, f.name)[draws] for f in fields(self)})
 
 
 @singledispatch

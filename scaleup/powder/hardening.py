@@ -35,10 +35,6 @@ class Hardening(Protocol):
         """Return the static pressure in MPa at which the ejected tablet has this D."""
         ...
 
-    def pick(self, draws: Array) -> Hardening:
-        """Return the same form for the draws at these positions."""
-        ...
-
     def named(self) -> tuple[tuple[str, Array, str], ...]:
         """Return symbol, draws and core unit of every parameter."""
         ...
@@ -78,10 +74,6 @@ class Heckel:
         """Return ``Y (D - A)``."""
         result: Array = self.yield_pressure * (densification - self.rearrangement)
         return result
-
-    def pick(self, draws: Array) -> Heckel:
-        """Return the same form for the draws at these positions."""
-        return Heckel(self.yield_pressure[draws], self.rearrangement[draws])
 
     def named(self) -> tuple[tuple[str, Array, str], ...]:
         """Return Y and A."""
@@ -129,10 +121,6 @@ class KuentzLeuenberger:
         w = np.minimum(self.rearrangement - densification, 0.0)
         result: Array = self.scale * (np.expm1(w) - w)
         return result
-
-    def pick(self, draws: Array) -> KuentzLeuenberger:
-        """Return the same form for the draws at these positions."""
-        return KuentzLeuenberger(self.scale[draws], self.rearrangement[draws])
 
     def named(self) -> tuple[tuple[str, Array, str], ...]:
         """Return C and the critical porosity."""
@@ -189,10 +177,6 @@ class Kawakita:
         """Return ``S (e^(D - D_0) - 1)``."""
         result: Array = self.scale * np.expm1(densification - self.rearrangement)
         return result
-
-    def pick(self, draws: Array) -> Kawakita:
-        """Return the same form for the draws at these positions."""
-        return Kawakita(self.scale[draws], self.rearrangement[draws])
 
     def named(self) -> tuple[tuple[str, Array, str], ...]:
         """Return a and b."""

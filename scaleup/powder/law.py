@@ -58,16 +58,6 @@ class Powder:
         """Return the number of draws."""
         return int(self.rate_exponent.size)
 
-    def pick(self, draws: Array) -> Powder:
-        """Return the same powder for the draws at these positions."""
-        return Powder(
-            self.hardening.pick(draws),
-            self.rate_exponent[draws],
-            self.elastic[draws],
-            self.tested_dwell[draws],
-            self.drift[draws],
-        )
-
     def decades_beyond(self, effective_dwell: Array) -> Array:
         """Return by how many decades a dwell in s is shorter than any tested; 0 inside."""
         ratio = self.tested_dwell / np.maximum(effective_dwell, SHORTEST_DWELL)

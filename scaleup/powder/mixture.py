@@ -56,16 +56,6 @@ class Mixture:
         """Return the static pressure in MPa, last axis over draws."""
         return self._each(lambda form, d: form.static_pressure(d), densification)
 
-    def pick(self, draws: Array) -> Mixture:
-        """Return the draws at these positions, which must keep the order of the forms."""
-        if np.any(np.diff(draws) < 0):
-            raise ValueError("a mixture is picked from in order")
-        parts = [
-            form.pick(draws[(draws >= part.start) & (draws < part.stop)] - part.start)
-            for form, part in zip(self.forms, self.stretches, strict=True)
-        ]
-        return Mixture(tuple(part for part in parts if part.scale.size))
-
     def named(self) -> tuple[tuple[str, Array, str], ...]:
         """Return the parameters of every form, each over its own draws."""
         return tuple(row for form in self.forms for row in form.named())

@@ -138,11 +138,6 @@ class CooperEaton:
             low, high = np.where(loose, middle, low), np.where(loose, high, middle)
         return low
 
-    def pick(self, draws: Array) -> CooperEaton:
-        return CooperEaton(
-            self.volume[draws], self.share[draws], self.first[draws], self.second[draws]
-        )
-
     def named(self) -> tuple[tuple[str, Array, str], ...]:
         return (("V_0", self.volume, "1"),)
 

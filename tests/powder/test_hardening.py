@@ -73,16 +73,6 @@ def test_a_mixture_is_its_forms_side_by_side() -> None:
     assert [name for name, _, _ in whole.named()] == ["Y", "A", "a", "b_K", "C", "eps_c"]
 
 
-def test_a_mixture_is_picked_from_in_order() -> None:
-    whole, x = mixed(), np.full(5, 120.0)
-    kept = np.array([1, 3, 4])
-    few = whole.pick(kept)
-    assert len(few.forms) == 2
-    assert few.densification(x[kept]) == pytest.approx(whole.densification(x)[kept])
-    with pytest.raises(ValueError, match="in order"):
-        whole.pick(np.array([3, 1]))
-
-
 @pytest.mark.parametrize(
     "curve",
     [

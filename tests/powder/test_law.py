@@ -111,14 +111,3 @@ def test_a_hardening_curve_its_slope_and_its_inverse(density: float) -> None:
     assert curve.densification(state) == pytest.approx(density, rel=1e-12)
     rise = curve.densification(state + 0.5) - curve.densification(state - 0.5)
     assert curve.slope(state) == pytest.approx(rise, rel=1e-9)
-
-
-def test_picked_draws_keep_together() -> None:
-    many = np.arange(1.0, 5.0)
-    law = Powder(Heckel(100.0 * many, many / 10.0), many / 50.0, 400.0 * many, many, -many)
-    picked = law.pick(np.array([2, 0]))
-    assert picked.draws == 2
-    one = law.solid_fraction_after(many * 0.0 + 90.0, many * 0.0 + 0.02)
-    two = picked.solid_fraction_after(np.full(2, 90.0), np.full(2, 0.02))
-    assert two == pytest.approx(one[[2, 0]])
-    assert picked.elastic.tolist() == [1200.0, 400.0]

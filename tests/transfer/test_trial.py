@@ -1,0 +1,236 @@
+"""A trial planned, run on a simulated powder, and learned from."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from scaleup.errors import InputError
+from scaleup.evidence.fit import Drawing, Fit, fit
+from scaleup.evidence.observations import side_of
+from scaleup.files.study import Study, read_study
+from scaleup.files.trial_sheet import SheetRow, Value, read_trial_sheet
+from scaleup.files.updated_study import write_updated_study
+from scaleup.powder.compression import compress
+from scaleup.powder.law import Powder
+from scaleup.presses.press import Setting
+from scaleup.show.trial import plan_page, sheet_rows
+from scaleup.transfer.question import lab_case
+from scaleup.transfer.trial.learning import Learned, Moved, learn
+from scaleup.transfer.trial.plan import TrialOptions, TrialPlan, plan_trial
+
+Change = Callable[..., Study]
+EXAMPLES = Path(__file__).parents[2] / "examples"
+
+
+@pytest.fixture(scope="module")
+def plan(marram: Study) -> TrialPlan:
+    return plan_trial(marram, draws=400)
+
+
+def test_the_speed_ladder_comes_first_and_at_one_force(plan: TrialPlan) -> None:
+    purposes = [run.rung.purpose for run in plan.runs]
+    assert purposes[0] == "start-up"
+    assert purposes[-2:] == ["stop and restart", "end"]
+    first = purposes.index("speed ladder")
+    assert first < purposes.index("force ladder") < purposes.index("precompression")
+    ladder = [run.rung for run in plan.runs if run.rung.purpose == "speed ladder"]
+    assert {rung.force for rung in ladder} == {plan.runs[0].rung.force}
+    speeds = [rung.speed for rung in ladder]
+    assert max(speeds) / min(speeds) > 3.0
+
+
+def test_no_run_goes_near_a_rating(marram: Study, changed: Change) -> None:
+    weak = plan_trial(changed(marram, tooling={"tip_force_rating": 17e3}), draws=300)
+    assert max(run.rung.force for run in weak.runs) <= 0.9 * 17e3 + 1e-6
+    limits = marram.production.press.model.speed
+    assert all(limits.min <= run.rung.speed <= limits.max for run in weak.runs)
+    assert any("15.3 kN" in rule for rule in weak.stop_rules)
+
+
+def test_a_press_without_precompression_gets_none(marram: Study, changed: Change) -> None:
+    bare = changed(marram, press={"pre_roller": None}, production={"precompression": None})
+    plan = plan_trial(bare, draws=300)
+    assert "precompression" not in {run.rung.purpose for run in plan.runs}
+
+
+def test_counts_and_times_follow_from_study_and_options(marram: Study, plan: TrialPlan) -> None:
+    more = plan_trial(marram, draws=400, options=TrialOptions(25, 10.0, 5.0, 2e6))
+    assert {run.tablets for run in more.runs} == {25}
+    minutes = sum(16 * run.rung.speed * 10.0 for run in more.runs)
+    weight = lab_case(marram, Drawing(200, 1)).reference.weight or 0.0
+    assert more.powder.value == pytest.approx(1.1 * minutes * weight + 2e6, rel=1e-6)
+    assert more.time.value == pytest.approx(len(more.runs) * 15 * 60.0)
+    assert all(run.tablets >= 10 for run in plan.runs)
+
+
+def test_action_limits_are_wider_than_the_prediction(plan: TrialPlan) -> None:
+    for run in plan.runs:
+        for name, predicted in run.predicted.items():
+            action = run.action[name]
+            assert action.low is not None
+            assert action.high is not None
+            assert predicted.low is not None
+            assert predicted.high is not None
+            assert action.low < predicted.low < predicted.high < action.high, name
+
+
+def test_runs_without_a_fit_plan_no_trial(marram: Study, changed: Change) -> None:
+    two = changed(marram, runs=lambda run: run if run.line in (4, 16) else None)
+    with pytest.raises(InputError, match="2 runs"):
+        plan_trial(replace(two, lab=replace(two.lab, reference=None)), draws=300)
+
+
+def test_capping_in_the_lab_speaks_against_a_trial(sedge: Study) -> None:
+    assert "capping" in plan_trial(sedge, draws=300).against[0]
+
+
+def test_the_page_escapes_what_the_study_says(marram: Study) -> None:
+    named = replace(marram, name="<script>alert(1)</script> & Co")
+    text = plan_page(plan_trial(named, draws=300))
+    assert "<script>" not in text
+    assert "&lt;script&gt;alert(1)&lt;/script&gt; &amp; Co" in text
+    assert "http" not in text
+    assert text.count("<table>") == 1
+
+
+def sheet(
+    study: Study, plan: TrialPlan, *, feeder: float = 1.0, rate: float = 1.0, seed: int = 3
+) -> tuple[SheetRow, ...]:
+    """Return a filled sheet: the middle of the fit is the truth, but for the two factors."""
+    found = plan.case.fit
+    assert isinstance(found, Fit)
+    assert found.strength is not None
+    draw = np.argsort(found.powder.rate_exponent)[
+        found.powder.draws // 2 : found.powder.draws // 2 + 1
+    ]
+    middle = found.powder.pick(draw)
+    none = np.zeros(1)
+    truth = Powder(middle.hardening, middle.rate_exponent * rate, middle.elastic, none, none)
+    strength_of_solid = float(found.strength.strength_of_solid[draw][0])
+    b = float(found.strength.porosity_exponent[draw][0])
+    side, rng = side_of(study.production), np.random.default_rng(seed)
+    rows = []
+    for number, planned in enumerate(sheet_rows(plan), start=2):
+        force, speed = float(planned["planned force"] or 0.0), planned["planned speed"]
+        charge = side.tip.charge(400.0, study.blend.true_density)
+        assert isinstance(speed, float)
+        pulse = compress(side.press, truth, charge, np.array([force / side.tip.area]),
+                         Setting(speed=speed))  # fmt: skip
+        solid = float(truth.solid_fraction(pulse.static_pressure)[0])
+        solid += found.solid_fraction_scatter / np.sqrt(10) * rng.standard_normal()
+        thickness = 400.0 / study.blend.true_density / side.tip.area / solid
+        strength = strength_of_solid * np.exp(-b * (1.0 - solid)) * feeder
+        strength *= np.exp(0.02 * rng.standard_normal())
+        measured: dict[str, Value] = {
+            "weight": 400.0,
+            "thickness": thickness,
+            "breaking force": float(strength * np.pi * side.tip.width * thickness / 2.0),
+            "tablets": 10.0,
+            "capping seen": "no",
+        }
+        rows.append(SheetRow(number, {**planned, **measured}))
+    return tuple(rows)
+
+
+def moved(found: Learned, name: str) -> Moved:
+    return next(each for each in found.moved if each.name == name)
+
+
+def test_a_trial_as_predicted_is_accepted_and_narrows(marram: Study, plan: TrialPlan) -> None:
+    found = learn(marram, sheet(marram, plan), draws=400)
+    assert [item.holds for item in found.accepted] == [True, True, True]
+    told = " ".join(found.failed)
+    assert "moved" not in told
+    assert "strength curve" not in told
+    strength = moved(found, "production strength at the lab's pressure")
+    width = [(each.high or 0.0) - (each.low or 0.0) for each in (strength.before, strength.after)]
+    assert width[1] < 0.8 * width[0]
+
+
+def test_a_feeder_that_weakens_is_estimated_and_leaves_the_rate_alone(
+    marram: Study, plan: TrialPlan
+) -> None:
+    plain = learn(marram, sheet(marram, plan), draws=400)
+    weak = learn(marram, sheet(marram, plan, feeder=0.85), draws=400)
+    factor = moved(weak, "feeder factor on strength").after
+    assert factor.value == pytest.approx(0.85, abs=0.03)
+    assert factor.low is not None
+    assert factor.high is not None
+    assert factor.low < 0.85 < factor.high
+    assert moved(weak, "rate exponent").after == moved(plain, "rate exponent").after
+    assert weak.accepted[0].holds is False
+    assert any("not an effect of speed" in text for text in weak.failed)
+
+
+def test_a_rate_the_lab_did_not_show_moves_the_exponent_and_no_factor(
+    marram: Study, plan: TrialPlan
+) -> None:
+    found = learn(marram, sheet(marram, plan, rate=1.7), draws=400)
+    rate = moved(found, "rate exponent")
+    assert rate.clear
+    assert (rate.after.value or 0.0) > 1.2 * (rate.before.value or 1.0)
+    factor = moved(found, "feeder factor on strength").after
+    assert factor.value == pytest.approx(1.0, abs=0.06)
+    assert any("rate exponent moved" in text for text in found.failed)
+
+
+def test_capping_at_a_slow_speed_fails_the_rule(marram: Study, plan: TrialPlan) -> None:
+    rows = list(sheet(marram, plan))
+    rows[1] = SheetRow(rows[1].line, {**rows[1].values, "capping seen": "yes"})
+    found = learn(marram, tuple(rows), draws=300)
+    assert found.accepted[2].holds is False
+    assert "T2" in found.accepted[2].why
+
+
+def test_a_partly_filled_sheet_is_fine_and_an_empty_one_is_not(
+    marram: Study, plan: TrialPlan
+) -> None:
+    rows = sheet(marram, plan)
+    blank = tuple(SheetRow(row.line, {**row.values, "weight": None}) for row in rows)
+    found = learn(marram, (*rows[:3], *blank[3:]), draws=300)
+    assert len(found.results) == 3
+    assert found.left_blank == tuple(run.name for run in plan.runs[3:])
+    with pytest.raises(InputError, match="no measured tablet"):
+        learn(marram, blank, draws=300)
+
+
+def test_production_runs_alone_are_fitted(marram: Study, plan: TrialPlan) -> None:
+    alone = replace(marram, lab=replace(marram.lab, runs=(), reference=None))
+    taught = learn(marram, sheet(marram, plan), draws=300).study.lab.runs
+    made = tuple(run for run in taught if run.press == "production")
+    found = fit(replace(alone, lab=replace(alone.lab, runs=made)), draws=300)
+    assert isinstance(found, Fit)
+    assert found.strength is not None
+    assert not found.strength.feeder_known
+
+
+def test_the_updated_study_reads_back_and_the_old_one_is_untouched(
+    marram: Study, plan: TrialPlan, tmp_path: Path
+) -> None:
+    before = {path: path.read_bytes() for path in (EXAMPLES / "marram").iterdir()}
+    taught = learn(marram, sheet(marram, plan), draws=300).study
+    write_updated_study(taught, tmp_path / "next", "after the trial")
+    again = read_study(tmp_path / "next")
+    assert len(again.lab.runs) == len(taught.lab.runs)
+    for one, two in zip(again.lab.runs, taught.lab.runs, strict=True):
+        assert one.name == two.name
+        assert one.press == two.press
+        for name in ("force", "speed", "hold", "weight", "thickness", "breaking_force"):
+            value = getattr(two, name)
+            assert getattr(one, name) == (None if value is None else pytest.approx(value, rel=1e-6))
+    assert {path: path.read_bytes() for path in (EXAMPLES / "marram").iterdir()} == before
+    with pytest.raises(InputError, match="a folder that exists"):
+        write_updated_study(taught, tmp_path / "next", "again")
+
+
+def test_the_example_sheet_runs_the_whole_circle(marram: Study) -> None:
+    rows = read_trial_sheet(EXAMPLES / "marram" / "trial-sheet.csv", "trial-sheet.csv")
+    found = learn(marram, rows, draws=300)
+    assert found.left_blank == ("T7",)
+    assert len(found.results) == len(rows) - 1
+    assert {item.holds for item in found.accepted} == {True, False}
