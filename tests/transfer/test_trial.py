@@ -16,6 +16,7 @@ from scaleup.files.study import Study, read_study
 from scaleup.files.trial_sheet import SheetRow, Value, read_trial_sheet
 from scaleup.files.updated_study import write_updated_study
 from scaleup.powder.compression import compress
+from scaleup.powder.hardening import Kawakita
 from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting
 from scaleup.show.trial import plan_page, sheet_rows
@@ -105,12 +106,11 @@ def sheet(
     found = plan.case.fit
     assert isinstance(found, Fit)
     assert found.strength is not None
-    draw = np.argsort(found.powder.rate_exponent)[
-        found.powder.draws // 2 : found.powder.draws // 2 + 1
-    ]
-    middle = found.powder.pick(draw)
-    none = np.zeros(1)
-    truth = Powder(middle.hardening, middle.rate_exponent * rate, middle.elastic, none, none)
+    powder, hardening = found.powder, found.powder.hardening
+    assert isinstance(hardening, Kawakita)
+    draw, none = [int(np.argsort(powder.rate_exponent)[powder.draws // 2])], np.zeros(1)
+    form = Kawakita(hardening.scale[draw], hardening.rearrangement[draw])
+    truth = Powder(form, powder.rate_exponent[draw] * rate, powder.elastic[draw], none, none)
     strength_of_solid = float(found.strength.strength_of_solid[draw][0])
     b = float(found.strength.porosity_exponent[draw][0])
     side, rng = side_of(study.production), np.random.default_rng(seed)
