@@ -10,6 +10,7 @@ from scaleup import __version__
 from scaleup.cli.compare import compare
 from scaleup.cli.judge import judge
 from scaleup.cli.profiles import profiles
+from scaleup.cli.report import plot, report
 from scaleup.cli.speed import speed
 from scaleup.cli.start import start
 from scaleup.cli.translate import translate
@@ -49,6 +50,8 @@ app.command()(judge)
 app.command()(speed)
 app.command()(compare)
 app.command()(window)
+app.command()(report)
+app.command()(plot)
 app.command()(start)
 app.add_typer(profiles, name="profiles")
 app.add_typer(trial, name="trial")

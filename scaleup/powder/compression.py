@@ -280,6 +280,29 @@ def compress(
     return press_to(motion, powder, charge, pressure, compliance, before, tolerance)
 
 
+def pressure_history(
+    press: Press,
+    powder: Powder,
+    charge: Charge,
+    pressure: float,
+    setting: Setting,
+) -> tuple[Array, Array]:
+    """Return times in s and pressures in MPa of the main pulse, for a powder of one draw.
+
+    On a press that moves the tips the history begins and ends at about a third of the peak.
+    """
+    motion = press.motion(pressure * charge.tip_area, setting)
+    if isinstance(motion, ForcePulse):
+        return motion.time, motion.share() * pressure
+    compliance = press.compliance * charge.tip_area
+    pulse = press_to(motion, powder, charge, np.array([pressure]), compliance)
+    none = np.zeros(1)
+    weakening = powder.weakening(pulse.effective_dwell)
+    squeeze = Squeeze(powder, charge, motion, compliance, weakening, none)
+    path = integrate(squeeze, pulse.separation, np.array([pressure]))
+    return path.time - path.time[0], path.pressure[:, 0]
+
+
 def _pre_effect(powder: Powder, share: float) -> float:
     """Return the most by which a precompression with this share of the force moves a state."""
     if share <= 0.0:

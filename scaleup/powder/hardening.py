@@ -35,6 +35,10 @@ class Hardening(Protocol):
         """Return the static pressure in MPa at which the ejected tablet has this D."""
         ...
 
+    def single(self, draw: int) -> Hardening:
+        """Return the same form for one draw."""
+        ...
+
     def named(self) -> tuple[tuple[str, Array, str], ...]:
         """Return symbol, draws and core unit of every parameter."""
         ...
@@ -74,6 +78,10 @@ class Heckel:
         """Return ``Y (D - A)``."""
         result: Array = self.yield_pressure * (densification - self.rearrangement)
         return result
+
+    def single(self, draw: int) -> Heckel:
+        """Return the same form for one draw."""
+        return Heckel(self.yield_pressure[draw : draw + 1], self.rearrangement[draw : draw + 1])
 
     def named(self) -> tuple[tuple[str, Array, str], ...]:
         """Return Y and A."""
@@ -121,6 +129,10 @@ class KuentzLeuenberger:
         w = np.minimum(self.rearrangement - densification, 0.0)
         result: Array = self.scale * (np.expm1(w) - w)
         return result
+
+    def single(self, draw: int) -> KuentzLeuenberger:
+        """Return the same form for one draw."""
+        return KuentzLeuenberger(self.scale[draw : draw + 1], self.rearrangement[draw : draw + 1])
 
     def named(self) -> tuple[tuple[str, Array, str], ...]:
         """Return C and the critical porosity."""
@@ -177,6 +189,10 @@ class Kawakita:
         """Return ``S (e^(D - D_0) - 1)``."""
         result: Array = self.scale * np.expm1(densification - self.rearrangement)
         return result
+
+    def single(self, draw: int) -> Kawakita:
+        """Return the same form for one draw."""
+        return Kawakita(self.scale[draw : draw + 1], self.rearrangement[draw : draw + 1])
 
     def named(self) -> tuple[tuple[str, Array, str], ...]:
         """Return a and b."""

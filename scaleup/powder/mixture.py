@@ -56,6 +56,13 @@ class Mixture:
         """Return the static pressure in MPa, last axis over draws."""
         return self._each(lambda form, d: form.static_pressure(d), densification)
 
+    def single(self, draw: int) -> Hardening:
+        """Return the form that one draw follows."""
+        for form, part in zip(self.forms, self.stretches, strict=True):
+            if part.start <= draw < part.stop:
+                return form.single(draw - part.start)
+        raise IndexError(f"there is no draw {draw}")
+
     def named(self) -> tuple[tuple[str, Array, str], ...]:
         """Return the parameters of every form, each over its own draws."""
         return tuple(row for form in self.forms for row in form.named())

@@ -21,6 +21,10 @@ td.text, th.text { text-align: left; }
 .band { color: #555; font-size: .85em; white-space: nowrap; }
 .caution { border: 2px solid #1b1b1b; padding: .5rem .8rem; }
 .against { border-left: 6px solid #1b1b1b; padding-left: .7rem; font-weight: 600; }
+figure { margin: 0 0 1.2rem; max-width: 46rem; break-inside: avoid; }
+figure svg { width: 100%; height: auto; }
+figcaption { font-size: .85em; color: #444; }
+td { overflow-wrap: anywhere; }
 footer { margin-top: 2rem; font-size: .8em; color: #444; overflow-wrap: anywhere; }
 @page { margin: 15mm; }
 @media print {

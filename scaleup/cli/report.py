@@ -1,0 +1,174 @@
+"""``scaleup report`` and ``scaleup plot``: a page, and single pictures."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from scaleup.cli.options import (
+    Asked,
+    Confidence,
+    Draws,
+    OtherPress,
+    OtherTooling,
+    Replace,
+    Seed,
+    StudyPath,
+    asked,
+    fitting_study,
+    progress,
+    turret_speed,
+)
+from scaleup.errors import Fault, InputError
+
+if TYPE_CHECKING:
+    from scaleup.files.study import Study
+    from scaleup.show.pictures import Subject
+    from scaleup.transfer.trial.learning import Learned
+
+STAGES = 3
+
+
+def report(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
+    study: StudyPath,
+    out: Annotated[Path, typer.Option(help="The page, an .html file.")],
+    sheet: Annotated[
+        Path | None, typer.Option(help="A filled trial sheet whose results are added.")
+    ] = None,
+    pdf: Annotated[bool, typer.Option("--pdf", help="Print it to PDF as well.")] = False,
+    to: OtherPress = None,
+    tooling: OtherTooling = None,
+    speed: Annotated[str | None, typer.Option(help='Turret speed, as in "45 rpm".')] = None,
+    confidence: Confidence = None,
+    draws: Draws = 2000,
+    seed: Seed = 1,
+    force: Replace = False,
+) -> None:
+    """Write one page with everything a study says, pictures included; it needs no network.
+
+    Example: scaleup report examples/marram --sheet examples/marram/trial-sheet.csv --out page.html
+    """
+    from scaleup.files.writing import write_together  # noqa: PLC0415  quick --help
+    from scaleup.show.report import ReportParts, report_page  # noqa: PLC0415
+    from scaleup.transfer.translation import translate  # noqa: PLC0415
+
+    if out.suffix.lower() not in (".html", ".htm"):
+        raise InputError(Fault("", "--out", f'the ending "{out.suffix}"', "a name ending in .html"))
+    common = asked(confidence, draws, seed)
+    read = _read(study, to, tooling, speed)
+    with progress("fitting, mapping and drawing", STAGES) as advance:
+        learned = None if sheet is None else _learned(read, sheet, common)
+        taught = read if learned is None else learned.study
+        advance()
+        answer = translate(
+            taught, confidence=common.confidence, draws=common.draws, seed=common.seed
+        )
+        advance()
+        subject = _subject(taught, common)
+        window = None if subject is None else subject.window
+        text = report_page(ReportParts(answer, window, subject, learned))
+        advance()
+    files: dict[Path, bytes | str] = {out: text}
+    if pdf:
+        from scaleup.show.printing import printed  # noqa: PLC0415
+
+        files[out.with_suffix(".pdf")] = printed(text)
+    write_together(files, force=force)
+    for path in files:
+        typer.echo(f"wrote {path}")
+
+
+def picture_names(incomplete: str) -> list[str]:
+    """Return the pictures whose name begins as typed, for completion in a shell."""
+    from scaleup.show.pictures import PICTURES  # noqa: PLC0415
+
+    return [name for name in PICTURES if name.startswith(incomplete)]
+
+
+def plot(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
+    study: StudyPath,
+    name: Annotated[
+        str,
+        typer.Argument(
+            help="pulse, solid-fraction, strength, speed or window.", autocompletion=picture_names
+        ),
+    ],
+    out: Annotated[Path, typer.Option(help="The picture, an .svg or .png file.")],
+    to: OtherPress = None,
+    tooling: OtherTooling = None,
+    speed: Annotated[str | None, typer.Option(help='Turret speed, as in "45 rpm".')] = None,
+    confidence: Confidence = None,
+    draws: Draws = 2000,
+    seed: Seed = 1,
+    force: Replace = False,
+) -> None:
+    """Write one picture of a study.
+
+    Example: scaleup plot examples/marram window --out window.svg
+    """
+    from scaleup.files.toml import nearest  # noqa: PLC0415  quick --help
+    from scaleup.files.writing import write_whole  # noqa: PLC0415
+    from scaleup.show.pictures import PICTURES, picture, picture_png  # noqa: PLC0415
+
+    if name not in PICTURES:
+        allowed = ", ".join(PICTURES)
+        raise InputError(Fault("", "NAME", f'"{name}"', allowed, nearest(name, PICTURES)))
+    if out.suffix.lower() not in (".svg", ".png"):
+        raise InputError(Fault("", "--out", f'the ending "{out.suffix}"', ".svg or .png"))
+    common = asked(confidence, draws, seed)
+    read = _read(study, to, tooling, speed)
+    with progress("fitting and drawing", 1) as advance:
+        subject = _subject(read, common)
+        if subject is None:
+            found = "runs that allow no fit, and so no picture"
+            raise InputError(Fault(read.lab.runs_file, "", found, "runs that allow a fit"))
+        drawn = (
+            picture(name, subject).svg
+            if out.suffix.lower() == ".svg"
+            else picture_png(name, subject)
+        )
+        advance()
+    write_whole(out, drawn, force=force)
+    typer.echo(f"wrote {out}")
+
+
+def _read(path: Path, press: str | None, tooling: str | None, speed: str | None) -> Study:
+    read = fitting_study(path, press, tooling)
+    turret = turret_speed(read.production, "--speed", speed)
+    if turret is None:
+        return read
+    return replace(read, production=replace(read.production, speed=turret))
+
+
+def _subject(study: Study, common: Asked) -> Subject | None:
+    """Return what pictures are drawn of, None if the runs allow no fit."""
+    from scaleup.evidence.fit import Drawing, NoFit  # noqa: PLC0415
+    from scaleup.show.pictures import Subject  # noqa: PLC0415
+    from scaleup.transfer.question import lab_case, question  # noqa: PLC0415
+    from scaleup.transfer.window import operating_window  # noqa: PLC0415
+
+    case = lab_case(study, Drawing(common.draws, common.seed))
+    if isinstance(case.fit, NoFit):
+        return None
+    confidence = common.confidence or study.target.confidence
+    asked_of = question(case, study.production, study.production.speed, confidence)
+    window = operating_window(study, confidence=confidence, draws=common.draws, seed=common.seed)
+    return Subject(asked_of, window)
+
+
+def _learned(study: Study, sheet: Path, common: Asked) -> Learned:
+    from scaleup.files.trial_sheet import read_trial_sheet  # noqa: PLC0415
+    from scaleup.transfer.trial.learning import learn  # noqa: PLC0415
+
+    rows = read_trial_sheet(sheet, sheet.name)
+    return learn(
+        study,
+        rows,
+        shown=sheet.name,
+        confidence=common.confidence,
+        draws=common.draws,
+        seed=common.seed,
+    )

@@ -1,0 +1,184 @@
+"""Pictures as vector graphics, readable in grey and by colour-blind people.
+
+Lines differ in dashes and marks as well as in colour; the colours are two of Okabe and Ito's.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from scaleup.transfer.curves import Band, Measured, over_pressure, pulses, strength_over_speed
+from scaleup.transfer.question import Question
+from scaleup.transfer.window import Window
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+SIZE = (6.4, 3.8)
+COLOURS = ("#0072B2", "#D55E00")
+DASHES = ("-", "--")
+MARKS = ("o", "^")
+INSIDE_GREY = "#bdbdbd"
+
+
+@dataclass(frozen=True)
+class Picture:
+    """One picture with what it shows, in words."""
+
+    name: str
+    title: str
+    alternative: str
+    """Text for those who do not see it."""
+    svg: str
+
+
+@dataclass(frozen=True)
+class Subject:
+    """What pictures are drawn of."""
+
+    asked: Question
+    window: Window
+
+
+Draw = Callable[["Axes", Subject], str]
+"""Draws into axes and returns the alternative text."""
+
+
+def _pulse(axes: Axes, subject: Subject) -> str:
+    told = []
+    for number, (name, time, pressure) in enumerate(pulses(subject.asked)):
+        axes.plot(time * 1e3, pressure, DASHES[number], color=COLOURS[number], label=name)
+        told.append(f"{name}: {time[-1] * 1e3:.3g} ms long")
+    axes.set_xscale("log")
+    axes.set_xlabel("time from the start of the pulse, ms (logarithmic)")
+    axes.set_ylabel("pressure, MPa")
+    pressure_text = f"{subject.asked.reference.pressure:.0f} MPa"
+    return f"Pressure against time at {pressure_text}. {'; '.join(told)}."
+
+
+def _over_pressure(axes: Axes, subject: Subject, figure: str, label: str) -> str:
+    bands, points = over_pressure(subject.asked, figure)
+    for number, (name, band) in enumerate(bands):
+        _shade(axes, band, number, name)
+    for number, seen in enumerate(points):
+        _marks(axes, seen, number)
+    axes.set_xlabel("peak pressure, MPa")
+    axes.set_ylabel(label)
+    told = [
+        f"{name}: {band.middle[0]:.3g} at {band.x[0]:.0f} MPa to {band.middle[-1]:.3g} at "
+        f"{band.x[-1]:.0f} MPa"
+        for name, band in bands
+    ]
+    counts = [f"{seen.x.size} {seen.name}" for seen in points]
+    return f"{label} against pressure. {'; '.join((*told, *counts))}."
+
+
+def _solid_fraction(axes: Axes, subject: Subject) -> str:
+    return _over_pressure(axes, subject, "solid_fraction", "solid fraction")
+
+
+def _strength(axes: Axes, subject: Subject) -> str:
+    told = _over_pressure(axes, subject, "strength", "tensile strength, MPa")
+    return told + _target(axes, subject)
+
+
+def _target(axes: Axes, subject: Subject) -> str:
+    target = subject.asked.study.target.strength
+    if target is None:
+        return ""
+    axes.axhline(target, color="black", linewidth=0.8, linestyle=":", label="target")
+    return f" Target {target:g} MPa."
+
+
+def _speed(axes: Axes, subject: Subject) -> str:
+    band = strength_over_speed(subject.asked)
+    axes.set_xlabel("turret speed, rpm")
+    axes.set_ylabel("tensile strength, MPa")
+    if band is None:
+        return "No strength was measured."
+    _shade(axes, band, 1, "at the lab's pressure")
+    ends = f"{band.middle[0]:.3g} MPa at {band.x[0]:g} rpm to {band.middle[-1]:.3g} MPa at "
+    return f"Strength falls from {ends}{band.x[-1]:g} rpm.{_target(axes, subject)}"
+
+
+def _window(axes: Axes, subject: Subject) -> str:
+    window = subject.window
+    axes.set_xlabel("turret speed, rpm")
+    axes.set_ylabel("main force, kN")
+    if window.grid is None:
+        return "No window: " + "; ".join(window.reasons)
+    grid = window.grid
+    inside = grid.inside(window.confidence).astype(float)
+    speeds, forces = grid.speeds, grid.forces / 1e3
+    axes.contourf(speeds, forces, inside, levels=[0.5, 1.5], colors=[INSIDE_GREY])
+    lines = axes.contour(speeds, forces, grid.together, levels=[0.5, 0.9, 0.99], colors="black",
+                         linewidths=0.7)  # fmt: skip
+    axes.clabel(lines, fmt=lambda share: f"{share * 100:.0f} %", fontsize=7)
+    if window.centre is None:
+        return "No speed and force keep every limit. " + "; ".join(window.reasons)
+    force = (window.centre.held.force.value or 0.0) / 1e3
+    axes.plot([window.centre.speed], [force], "kX", label="recommended")
+    edges = "; ".join(f"{edge.towards}: {edge.limit}" for edge in window.centre.edges)
+    return (
+        f"Speeds and forces inside every limit, in grey; recommended {force:.3g} kN at "
+        f"{window.centre.speed:.3g} rpm. Edges: {edges}."
+    )
+
+
+def _shade(axes: Axes, band: Band, number: int, name: str) -> None:
+    colour = COLOURS[number]
+    axes.fill_between(band.x, band.low, band.high, color=colour, alpha=0.2, linewidth=0.0)
+    axes.plot(band.x, band.middle, DASHES[number], color=colour, label=name)
+
+
+def _marks(axes: Axes, seen: Measured, number: int) -> None:
+    axes.plot(seen.x, seen.y, MARKS[number], color="black", markersize=4,
+              markerfacecolor="white" if number else "black", label=seen.name)  # fmt: skip
+
+
+PICTURES: dict[str, tuple[str, Draw]] = {
+    "pulse": ("Pulse of lab and production", _pulse),
+    "solid-fraction": ("Solid fraction against pressure", _solid_fraction),
+    "strength": ("Strength against pressure", _strength),
+    "speed": ("Strength against turret speed", _speed),
+    "window": ("Operating window", _window),
+}
+"""Every picture by the name a command takes; a new picture is one function and one line here."""
+
+
+def picture(name: str, subject: Subject) -> Picture:
+    """Return one picture as SVG, its texts kept as texts."""
+    data, told = _saved(name, subject, "svg", {"Date": None, "Creator": "scaleup"})
+    text = data.decode()
+    return Picture(name, PICTURES[name][0], told, text[text.index("<svg") :])
+
+
+def picture_png(name: str, subject: Subject) -> bytes:
+    """Return one picture as PNG."""
+    return _saved(name, subject, "png", {"Software": "scaleup"})[0]
+
+
+def _saved(
+    name: str, subject: Subject, form: str, metadata: dict[str, str | None]
+) -> tuple[bytes, str]:
+    import matplotlib as mpl  # noqa: PLC0415  start-up stays quick
+    from matplotlib.figure import Figure  # noqa: PLC0415
+
+    title, draw = PICTURES[name]
+    with mpl.rc_context({"svg.fonttype": "none", "svg.hashsalt": name, "font.size": 9}):
+        figure = Figure(figsize=SIZE, layout="constrained", dpi=160)
+        axes = figure.add_subplot()
+        told = draw(axes, subject)
+        axes.set_title(title, fontsize=10)
+        axes.grid(visible=True, linewidth=0.3)
+        handles, _ = axes.get_legend_handles_labels()
+        if handles:
+            axes.legend(fontsize=8, frameon=False)
+        for edge in ("top", "right"):
+            axes.spines[edge].set_visible(False)
+        out = io.BytesIO()
+        figure.savefig(out, format=form, metadata=metadata)
+    return out.getvalue(), told

@@ -1,0 +1,193 @@
+"""A whole study on one self-contained page: answer, comparison, pictures, risks, provenance."""
+
+from __future__ import annotations
+
+import platform
+from dataclasses import dataclass
+from html import escape
+from importlib.metadata import version
+
+from scaleup import __version__
+from scaleup.evidence.fit import Fit, NoFit
+from scaleup.show.numbers import band_text, value_text
+from scaleup.show.page import bullets, page, paragraph, section, table
+from scaleup.show.parts import press_line, told
+from scaleup.show.pictures import PICTURES, Picture, Subject, picture
+from scaleup.show.powder import forms_text, powder_quantities
+from scaleup.show.rows import GROUPS
+from scaleup.show.side_by_side import match_head
+from scaleup.transfer.quantity import Quantity, exactly
+from scaleup.transfer.translation import Translation
+from scaleup.transfer.trial.learning import Learned
+from scaleup.transfer.window import Window
+from scaleup.transfer.wording import percent, say
+
+SOURCES = """\
+roller contact: Rippie & Danielson, J Pharm Sci 70 (1981) 476; slider-crank: Armstrong et al. 1983
+hardening: Heckel 1961; Kuentz & Leuenberger, J Pharm Sci 88 (1999) 174 and Kawakita & Lüdde, Powder \
+Technol 4 (1971) 61, both from memory; the rate law on top is this project's
+strength against porosity: Ryshkewitch 1953, Duckworth 1953; one curve across speed: Tye, Sun & \
+Amidon, J Pharm Sci 94 (2005) 465
+tensile strength: Fell & Newton, J Pharm Sci 59 (1970) 688; Pitt, Newton & Stanley, J Mater Sci 23 \
+(1988) 2723; Pitt & Heasley, Powder Technol 238 (2013) 169; USP <1217>
+""".splitlines()
+PACKAGES = ("numpy", "scipy", "pandas", "pydantic", "pint", "matplotlib")
+
+
+@dataclass(frozen=True)
+class ReportParts:
+    """What a report is made of."""
+
+    translation: Translation
+    window: Window | None
+    subject: Subject | None
+    """None where the runs allow no fit, and so no picture."""
+    learned: Learned | None
+
+
+def report_page(parts: ReportParts) -> str:
+    """Return the report as a page."""
+    answer = parts.translation
+    study = answer.study
+    body = [
+        paragraph(study.description) if study.description else "",
+        paragraph(
+            f"From {study.lab.press.model.name} ({study.lab.press.id}, {study.lab.tooling.id}) to "
+            f"{press_line(study.production)} at {say(answer.speed, 'rpm')}; each limit asked with "
+            f"{percent(answer.confidence)} confidence."
+        ),
+        section(
+            f"Verdict: {answer.verdict.answer}",
+            bullets(answer.verdict.reasons),
+            paragraph(answer.caution, "caution"),
+        ),
+        section("Lab tablet and production equivalents", _comparison(answer)),
+        _window(parts.window),
+        _pictures(parts.subject),
+        section("Risks, worst first", _risks(answer)),
+        _learned(parts.learned),
+        section("Powder", *_powder(answer)),
+        section("Sources used", bullets(SOURCES)),
+        section("Inputs", _inputs(answer)),
+    ]
+    packages = ", ".join(f"{name} {version(name)}" for name in PACKAGES)
+    foot = [
+        f"scaleup {__version__}; seed {answer.drawing.seed}, {answer.drawing.draws} draws",
+        f"Python {platform.python_version()}, {packages}",
+    ]
+    return page(study.name, [part for part in body if part], foot)
+
+
+def _comparison(answer: Translation) -> str:
+    heads = [f"lab ({answer.lab.reference.name})"]
+    heads += [match_head(item.match).replace("\n", " ") for item in answer.equivalents]
+    rows = []
+    for title, specs in GROUPS:
+        for spec in specs:
+            parts = [getattr(answer.lab, spec.part)]
+            parts += [getattr(item, spec.part) for item in answer.equivalents]
+            cells = [_quantity(getattr(part, spec.field), spec.factor) for part in parts]
+            rows.append([f"{title}: {spec.heading}", *cells])
+    notes = [
+        f"{match_head(item.match).replace(chr(10), ' ')} is not reachable: {item.reason}"
+        for item in answer.equivalents
+        if not item.reachable
+    ]
+    notes.append(
+        "Bands hold 90 % of the draws; of pressure, force and speed they are what the single draws "
+        "need, of other figures what to expect at the value set. n/a is not available."
+    )
+    return table("comparison", ["figure", *heads], rows) + bullets(notes)
+
+
+def _quantity(quantity: Quantity, factor: float) -> str:
+    if quantity.value is None:
+        return "n/a"
+    band = band_text(quantity, factor)
+    return value_text(quantity, factor) + (f"\n{band}" if band else "")
+
+
+def _window(window: Window | None) -> str:
+    if window is None or window.centre is None:
+        told_why = () if window is None else window.reasons
+        return section("Operating window", bullets(told_why)) if told_why else ""
+    centre = window.centre
+    where = f"{told(centre.held.force)} at {say(centre.speed, 'rpm')}"
+    lines = [
+        f"Recommended: {where}; force and speed may both be off by {percent(centre.margin)}.",
+        *[
+            f"{edge.towards}: up to {say(edge.at, edge.unit)} ({edge.limit})"
+            for edge in centre.edges
+        ],
+    ]
+    if centre.beyond_tested > 0.0:
+        lines.append(f"{percent(centre.beyond_tested)} above the highest tested pressure")
+    return section("Operating window", bullets([*lines, *window.reasons]))
+
+
+def _pictures(subject: Subject | None) -> str:
+    if subject is None:
+        return ""
+    return section("Pictures", *[_figure(picture(name, subject)) for name in PICTURES])
+
+
+def _figure(drawn: Picture) -> str:
+    label = escape(drawn.alternative, quote=True)
+    svg = drawn.svg.replace("<svg ", f'<svg role="img" aria-label="{label}" ', 1)
+    return f"<figure>{svg}<figcaption>{escape(drawn.alternative)}</figcaption></figure>"
+
+
+def _risks(answer: Translation) -> str:
+    if not answer.risks:
+        return paragraph("None found by the checks made.")
+    rows = [[item.severity, item.message, item.evidence, item.action] for item in answer.risks]
+    return table("risks", ("severity", "finding", "evidence", "what to do"), rows, texts=4)
+
+
+def _learned(learned: Learned | None) -> str:
+    if learned is None:
+        return ""
+    results = [
+        [
+            result.name, say(result.speed, "rpm"), say(result.force, "N"),
+            item.measure.replace("_", " "), told(exactly(item.measured, item.unit)),
+            told(item.predicted), f"{item.residual:+.1f}", "within" if item.within else "outside",
+        ]
+        for result in learned.results
+        for item in result.compared
+    ]  # fmt: skip
+    heads = ("run", "speed", "force", "measure", "measured", "predicted", "residual", "limits")
+    rule = {True: "holds", False: "does not hold", None: "not known"}
+    return section(
+        "What the trial taught",
+        bullets(learned.failed or ("Nothing in the trial speaks against the lab model.",)),
+        bullets([f"{item.rule}: {rule[item.holds]}; {item.why}" for item in learned.accepted]),
+        table("trial results", heads, results, texts=1),
+        table(
+            "what moved",
+            ("figure", "before", "after"),
+            [[each.name, told(each.before), told(each.after)] for each in learned.moved],
+        ),
+    )
+
+
+def _powder(answer: Translation) -> list[str]:
+    fit = answer.fit
+    if isinstance(fit, NoFit):
+        return [bullets(fit.reasons)]
+    rows = [
+        [name, _quantity(quantity, 1.0), unit] for name, quantity, unit in powder_quantities(fit)
+    ]
+    return [
+        paragraph(f"Hardening form: {forms_text(fit)}. Rate exponent {_evidence(fit)}."),
+        table("fitted parameters", ("parameter", "value", "unit"), rows),
+    ]
+
+
+def _evidence(fit: Fit) -> str:
+    return f"{fit.rate.evidence} ({fit.rate.source})"
+
+
+def _inputs(answer: Translation) -> str:
+    rows = [[file, digest] for file, digest in answer.study.inputs]
+    return table("inputs", ("file", "SHA-256"), rows, texts=2)
