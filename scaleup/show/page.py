@@ -24,7 +24,7 @@ td.text, th.text { text-align: left; }
 figure { margin: 0 0 1.2rem; max-width: 46rem; break-inside: avoid; }
 figure svg { width: 100%; height: auto; }
 figcaption { font-size: .85em; color: #444; }
-td { overflow-wrap: anywhere; }
+td.text { min-width: 7rem; }
 footer { margin-top: 2rem; font-size: .8em; color: #444; overflow-wrap: anywhere; }
 @page { margin: 15mm; }
 @media print {

@@ -43,13 +43,20 @@ def plot_text(curve: Curve, heading: str, axis: str, width: int) -> str:
     canvas[_row(middle, bottom, top), np.arange(columns)] = LINE
     ticks = {0: top, HEIGHT // 2: top + (bottom - top) * (HEIGHT // 2) / (HEIGHT - 1),
              HEIGHT - 1: bottom}  # fmt: skip
-    body = [
-        f"{significant(float(ticks[row]), 3) if row in ticks else '':>8} |{''.join(cells)}"
-        for row, cells in enumerate(canvas)
-    ]
+    shown = _labels(ticks)
+    body = [f"{shown.get(row, ''):>8} |{''.join(cells)}" for row, cells in enumerate(canvas)]
     ends = f"{curve.x[0]:g}", f"{curve.x[-1]:g} {axis}"
     foot = f"{'':>9} {ends[0]}{ends[1]:>{columns - len(ends[0])}}"
     return "\n".join([heading, *(line.rstrip() for line in body), f"{'':>9}+{'-' * columns}", foot])
+
+
+def _labels(ticks: dict[int, float]) -> dict[int, str]:
+    """Return the labels of the ticks with as many digits as tell them apart, three at least."""
+    for digits in range(3, 8):
+        labels = {row: significant(float(value), digits) for row, value in ticks.items()}
+        if len(set(labels.values())) == len(labels):
+            break
+    return labels
 
 
 def _ends(values: Array, level: float | None) -> tuple[float, float]:

@@ -24,8 +24,8 @@ from scaleup.transfer.wording import percent, say
 
 SOURCES = """\
 roller contact: Rippie & Danielson, J Pharm Sci 70 (1981) 476; slider-crank: Armstrong et al. 1983
-hardening: Heckel 1961; Kuentz & Leuenberger, J Pharm Sci 88 (1999) 174 and Kawakita & Lüdde, Powder \
-Technol 4 (1971) 61, both from memory; the rate law on top is this project's
+hardening: Heckel 1961; Kuentz & Leuenberger, J Pharm Sci 88 (1999) 174 and Kawakita & Lüdde, \
+Powder Technol 4 (1971) 61, both from memory; the rate law on top is this project's
 strength against porosity: Ryshkewitch 1953, Duckworth 1953; one curve across speed: Tye, Sun & \
 Amidon, J Pharm Sci 94 (2005) 465
 tensile strength: Fell & Newton, J Pharm Sci 59 (1970) 688; Pitt, Newton & Stanley, J Mater Sci 23 \

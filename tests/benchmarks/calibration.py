@@ -138,6 +138,10 @@ class CooperEaton:
             low, high = np.where(loose, middle, low), np.where(loose, high, middle)
         return low
 
+    def single(self, draw: int) -> CooperEaton:
+        part = slice(draw, draw + 1)
+        return CooperEaton(self.volume[part], self.share[part], self.first[part], self.second[part])
+
     def named(self) -> tuple[tuple[str, Array, str], ...]:
         return (("V_0", self.volume, "1"),)
 
