@@ -46,7 +46,7 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
 ) -> None:
     """Rank production presses by the output at which they keep every limit.
 
-    Example: scaleup compare examples/marram --to rotary-mid-16 --to rotary-single-36
+    Example: scaleup compare examples/marram --to rotary-mid-16
     """
     from scaleup.files.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.transfer.comparison import compare as compared  # noqa: PLC0415
@@ -103,9 +103,9 @@ def _presses(read: Study, wanted: list[str]) -> list[LoadedProfile[RotaryProfile
     faults: list[Fault] = []
     for name in dict.fromkeys(wanted):
         try:
-            press = find_press(name, read.folder, where="--to")
+            press = rotary_profile(find_press(name, read.folder, where="--to"), where="--to")
             require_fit(press, tooling, read.folder, "--to")
-            chosen.append(rotary_profile(press, where="--to"))
+            chosen.append(press)
         except InputError as error:
             faults += error.faults
     if faults:

@@ -43,6 +43,8 @@ def given_quantity(
 
 def _written(value: float, unit: str) -> str:
     """Return a value as an option takes it: a share in per cent, all else in its unit."""
+    if unit == "1/h":
+        return f"{value:g} tablets/h"
     return f"{value * 100.0:g} %" if unit == "1" else f"{value:g} {unit}"
 
 

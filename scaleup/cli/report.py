@@ -49,7 +49,7 @@ def report(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
 ) -> None:
     """Write one page with everything a study says, pictures included; it needs no network.
 
-    Example: scaleup report examples/marram --sheet examples/marram/trial-sheet.csv --out page.html
+    Example: scaleup report examples/marram --out page.html
     """
     from scaleup.files.writing import write_together  # noqa: PLC0415  quick --help
     from scaleup.show.report import ReportParts, report_page  # noqa: PLC0415

@@ -30,7 +30,7 @@ from scaleup.errors import Fault, InputError
 if TYPE_CHECKING:
     from scaleup.files.study import ProductionSide
 
-RANGE = re.compile(r"\s*([^.\s](?:[^.]|\.(?!\.))*?)\s*\.\.\s*(.+?)\s*")
+CURVE_POINTS = 15
 
 
 def speed(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
@@ -42,7 +42,9 @@ def speed(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     over: Annotated[
         str | None, typer.Option("--range", help='Speeds of a curve, as in "10..80 rpm".')
     ] = None,
-    points: Annotated[int, typer.Option(help="Speeds of the curve.")] = 15,
+    points: Annotated[
+        int | None, typer.Option(help="Speeds of the curve, 15 if not given.")
+    ] = None,
     to: OtherPress = None,
     tooling: OtherTooling = None,
     confidence: Confidence = None,
@@ -60,7 +62,9 @@ def speed(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 
     common = asked(confidence, draws, seed)
     read = fitting_study(study, to, tooling)
-    number = whole_number("--points", points, 2, 200)
+    if points is not None and over is None:
+        raise InputError(Fault("", "--points", "no --range", "both, or --range alone"))
+    number = CURVE_POINTS if points is None else whole_number("--points", points, 2, 200)
     turret = _one_speed(read.production, at, output)
     speeds = _range(read.production, over, number)
     with progress("fitting and solving", len(speeds) + 1) as advance:
@@ -111,11 +115,11 @@ def _range(production: ProductionSide, text: str | None, points: int) -> list[fl
     """Return the speeds of the curve in rpm, none if no range was asked for."""
     if text is None:
         return []
-    match = RANGE.fullmatch(text)
     allowed = 'two speeds, the slower first, such as "10..80 rpm"'
-    if match is None:
+    ends_of = [part.strip() for part in text.split("..")]
+    if len(ends_of) != 2 or not all(ends_of):
         raise InputError(Fault("", "--range", f'"{text}"', allowed))
-    low, high = match[1], match[2]
+    low, high = ends_of
     if re.fullmatch(r"[\d.eE+-]+", low):
         unit = re.sub(r"^[\d.eE+\s-]+", "", high)
         low = f"{low} {unit}"
@@ -123,4 +127,4 @@ def _range(production: ProductionSide, text: str | None, points: int) -> list[fl
     if ends[0] >= ends[1]:
         raise InputError(Fault("", "--range", f'"{text}"', allowed))
     step = (ends[1] - ends[0]) / (points - 1)
-    return [ends[0] + step * number for number in range(points)]
+    return [*(ends[0] + step * number for number in range(points - 1)), ends[1]]

@@ -58,7 +58,9 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
     """
     if from_production:
         others = {"--to": to, "--tooling": tooling, "--speed": speed, "--confidence": confidence}
-        _refuse([*(name for name, given in others.items() if given), *["--strict"] * strict])
+        _refuse(
+            [*(name for name, given in others.items() if given is not None), *["--strict"] * strict]
+        )
         _back_to_the_lab(study, run, asked(None, draws, seed), AnswerForm(json, csv, force))
         return
     if run is not None:
@@ -107,7 +109,9 @@ class AnswerForm:
 def _refuse(options: list[str]) -> None:
     if options:
         allowed = "only --run, --draws, --seed, --json, --csv and --force with --from-production"
-        raise InputError(Fault("", options[0], "it beside --from-production", allowed))
+        raise InputError(
+            Fault("", option, "it beside --from-production", allowed) for option in options
+        )
 
 
 def _back_to_the_lab(path: Path, run: str | None, common: Asked, form: AnswerForm) -> None:

@@ -110,7 +110,7 @@ def learn(
 ) -> None:
     """Hold a filled trial sheet against its predictions, and learn from it.
 
-    Example: scaleup trial learn examples/marram examples/marram/trial-sheet.csv
+    Example: scaleup trial learn examples/marram trial-sheet.csv
     """
     from scaleup.files.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.files.trial_sheet import read_trial_sheet  # noqa: PLC0415

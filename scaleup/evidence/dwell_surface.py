@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array
+from scaleup.errors import Fault, InputError
 from scaleup.evidence.observations import Observation
 from scaleup.powder.compression import compress
 from scaleup.powder.law import Powder
@@ -136,12 +137,27 @@ def _solved(
     spread = np.linspace(0.0, 1.0, len(design)) * 97.0 % 1.0
     pressure = low * (high / low) ** spread
     weight = float(np.mean([seen.run.weight for seen in group if seen.run.weight is not None]))
-    pulse = compress(
-        first.side.press,
-        powder_of(design),
-        first.side.tip.charge(weight, true_density),
-        pressure,
-        first.setting,
-        first.pre_share,
-    )
+    try:
+        with np.errstate(over="raise", divide="raise", invalid="raise"):
+            pulse = compress(
+                first.side.press,
+                powder_of(design),
+                first.side.tip.charge(weight, true_density),
+                pressure,
+                first.setting,
+                first.pre_share,
+            )
+    except (ArithmeticError, ValueError):
+        raise InputError(_unsolvable(first)) from None
     return fit_surface(_features(design, pressure), np.log(pulse.effective_dwell))
+
+
+def _unsolvable(seen: Observation) -> Fault:
+    """Return that no powder near what all runs suggest could be pressed as these runs were."""
+    return Fault(
+        "the run table",
+        f"{seen.run.press} runs such as {seen.run.name}",
+        "figures that do not go with the other runs, so that their pulse cannot be solved",
+        "runs of one powder",
+        "Check weight, thickness, force and the tooling of these runs.",
+    )

@@ -29,6 +29,8 @@ from scaleup.powder.law import Powder
 from scaleup.powder.mixture import Mixture
 
 LEAST_RUNS = 3
+DENSEST = 0.98
+"""Solid fraction above which tablets say nothing of how a powder densifies."""
 APART = 1.1
 """Two pressures this far apart, as a ratio, count as different."""
 DRIFT_PER_DECADE = 0.25
@@ -152,6 +154,12 @@ def _reasons_against(usable: tuple[Observation, ...]) -> tuple[str, ...]:
         reasons.append(
             f"{len(usable)} runs with weight and thickness, and so a solid fraction; "
             f"a fit takes at least {LEAST_RUNS}"
+        )
+    dense = float(np.median([seen.solid_fraction or 0.0 for seen in usable])) if usable else 0.0
+    if dense > DENSEST:
+        reasons.append(
+            f"tablets with hardly a pore left (solid fraction {dense:.3f} at the median); a "
+            f"densification curve takes tablets below {DENSEST:g}, so check the true density"
         )
     pressures = [seen.pressure for seen in usable]
     if usable and max(pressures) < APART * min(pressures):

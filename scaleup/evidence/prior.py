@@ -154,12 +154,16 @@ def elastic_prior(
     ``K = P / ln((1 - SF)/(1 - SF (1 + ER)))`` with axial recovery ER; the range of ER stands for
     95 % of powders and is not left unless in-die thickness was `measured`.
     """
-    low, middle, high = (
-        log(
-            pressure
-            / log((1.0 - solid_fraction) / (1.0 - min(solid_fraction * (1.0 + share), DENSEST)))
-        )
-        for share in RECOVERY
-    )
+    low, middle, high = (log(pressure / _sprung(solid_fraction, share)) for share in RECOVERY)
     spread = max((low - high) / (2.0 * 1.96), 0.1)
     return ElasticPrior(middle, spread, np.inf if measured else 1.96)
+
+
+def _sprung(solid_fraction: float, recovery: float) -> float:
+    """Return how much D falls while a tablet springs back; at least what a loose one does.
+
+    Under load no tablet is taken to be denser than 0.995, which a tablet with hardly a pore left
+    already is.
+    """
+    under_load = min(solid_fraction * (1.0 + recovery), DENSEST)
+    return max(log(max((1.0 - solid_fraction) / (1.0 - under_load), 1.0)), recovery)

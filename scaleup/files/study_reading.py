@@ -149,7 +149,9 @@ class StudyReader:
         )
         if press is None or tooling is None:
             return None
-        at = partial(rotary_profile, press, file=self.shown, where="production.press")
+        asked = asked_press is not None
+        file, where = ("", "the press asked for") if asked else (self.shown, "production.press")
+        at = partial(rotary_profile, press, file=file, where=where)
         rotary = self._taken(at)
         if rotary is None:
             return None

@@ -62,7 +62,15 @@ def time_above(time: Array, pressure: Array, level: Array) -> Array:
     return last_crossing(time, pressure, level) - first_crossing(time, pressure, level)
 
 
+LEAST_SEPARATION = 1e-3
+"""mm."""
+
+
 def closing_strain_rate(wide: Array, narrow: Array, duration: Array) -> Array:
-    """Return the mean axial strain rate in 1/s of closing from one separation to another."""
-    rate: Array = np.log(wide / narrow) / duration
+    """Return the mean axial strain rate in 1/s of closing from one separation to another.
+
+    Separations of trial pulses that no tips can have count as a thousandth of a mm.
+    """
+    ratio = np.maximum(wide, LEAST_SEPARATION) / np.maximum(narrow, LEAST_SEPARATION)
+    rate: Array = np.log(ratio) / duration
     return rate

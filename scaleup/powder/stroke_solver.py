@@ -22,6 +22,7 @@ EXIT_STEPS = 24
 # The integration starts and ends at about this share of the peak pressure; with m up to 0.1 what
 # lies outside is below 1e-4 of the effective dwell.
 EDGE_SHARE = 0.3
+LEAST_LEVEL, MOST_LEVEL = 1e-6, 30.0  # D of trial pulses that no powder has stays finite
 TINY = 1e-9  # MPa, or an exponent: stands for "none" where a logarithm is taken
 
 
@@ -74,7 +75,7 @@ class Squeeze:
             room = -np.expm1(-level)
             residual = solid / room - offset - give * level
             slope = -solid * (1.0 - room) / (room * room) - give
-            level = level - residual / slope
+            level = np.clip(level - residual / slope, LEAST_LEVEL, MOST_LEVEL)
         return level
 
     def stiffness(self, level: Array) -> Array:
@@ -82,7 +83,7 @@ class Squeeze:
         if self.compliance == 0.0:
             return self.powder.elastic
         give = self.compliance * self.powder.elastic
-        return self.powder.elastic / (1.0 + give / self.charge.spread(level))
+        return self.powder.elastic / (1.0 + give / np.maximum(self.charge.spread(level), TINY))
 
 
 def integrate(squeeze: Squeeze, separation: Array, expected: Array) -> Trajectory:

@@ -24,6 +24,10 @@ RADIANS_PER_SECOND = 2.0 * np.pi / 60.0
 """One rpm."""
 
 
+REACHED = 0.98
+"""Share of the way up a roller at which a punch is taken to meet it at the earliest."""
+
+
 @dataclass(frozen=True)
 class RollerContact:
     """One pair of rollers with the punch heads that pass between them, lengths in mm."""
@@ -36,7 +40,7 @@ class RollerContact:
     def closing_angle(self, opening: Array) -> Array:
         """Return the turret angle in rad before dead centre at which the tips are this open."""
         reach = self.roller_radius + self.head_edge_radius
-        drop = np.minimum(np.asarray(opening) / 2.0, reach)
+        drop = np.clip(np.asarray(opening) / 2.0, 0.0, REACHED * reach)
         across = np.sqrt(drop * (2.0 * reach - drop)) + self.head_flat / 2.0
         angle: Array = np.arcsin(np.minimum(2.0 * across / self.pitch_circle, 1.0))
         return angle

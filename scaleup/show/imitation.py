@@ -69,7 +69,7 @@ def show_imitation(console: Console, found: Imitation) -> None:
     ]
     console.print(side_by_side(columns, LAB_GROUPS, (BANDS,), wide=console.width >= WIDE))
     told = (("the lab press can imitate", found.can), ("it cannot imitate", found.cannot))
-    for heading, lines in told:
+    for heading, lines in [pair for pair in told if pair[1]]:
         console.print(Text(heading, style="bold"))
         for line in lines:
             console.print(Text(f"  - {line}"))

@@ -120,7 +120,10 @@ def _fastest(check: SpeedCheck) -> Text:
 def main_figure(point: SpeedPoint) -> Margin:
     """Return the margin of the strength asked for, else of the least solid fraction."""
     margins = {each.limit.code: each for each in point.at_lab_pressure.margins}
-    return margins.get("strength", margins["solid-fraction-low"])
+    strength = margins.get("strength")
+    if strength is None or strength.value.value is None:
+        return margins["solid-fraction-low"]
+    return strength
 
 
 def _curve(points: tuple[SpeedPoint, ...]) -> Table:

@@ -38,7 +38,7 @@ def show_window(console: Console, found: Window) -> None:
     )
     console.print(fit_line(found.fit))
     if found.grid is not None:
-        console.print(_map(found, found.grid))
+        console.print(_map(found, found.grid, console.width - LABEL_WIDTH))
     if found.centre is not None:
         console.print(_centre(f"{CENTRE} recommended, with the largest margin", found.centre))
     if found.at_speed is not None:
@@ -51,24 +51,41 @@ def show_window(console: Console, found: Window) -> None:
     console.print(caution(found.caution))
 
 
-def _map(found: Window, grid: Grid) -> RenderableType:
-    """Return forces upwards and speeds to the right, one character for each cell."""
+def _map(found: Window, grid: Grid, room: int) -> RenderableType:
+    """Return forces upwards and speeds to the right, one character for each cell.
+
+    Where there are more speeds than room on the screen, some are left out.
+    """
     symbols = _symbols(found, grid)
+    width = min(grid.speeds.size, max(room, 1))
+    shown_columns = _shown_columns(symbols, width)
     lines = [Text("\nmain force, kN", style="bold")]
     last = grid.forces.size - 1
     for row in range(last, -1, -1):
         shown = row in (0, last // 2, last)
         label = significant(grid.forces[row] / 1e3, 3) if shown else ""
         line = Text(f"{label:>{LABEL_WIDTH - 2}} |")
-        for symbol in symbols[row]:
+        for column in shown_columns:
+            symbol = symbols[row][column]
             line.append(symbol, style=STYLE.get(symbol, "red"))
         lines.append(line)
     low, high = f"{grid.speeds[0]:.3g}", f"{grid.speeds[-1]:.3g} rpm"
-    width = grid.speeds.size
     lines.append(Text(" " * (LABEL_WIDTH - 1) + "+" + "-" * width))
-    lines.append(Text(" " * LABEL_WIDTH + low + f"{high:>{width - len(low)}}"))
+    gap = max(width - len(low) - len(high), 1)
+    lines.append(Text(" " * LABEL_WIDTH + low + " " * gap + high))
     lines += _legend(found, grid, symbols)
     return Group(*lines)
+
+
+def _shown_columns(symbols: list[list[str]], width: int) -> list[int]:
+    """Return which columns are shown: evenly many, those with a mark among them."""
+    count = len(symbols[0])
+    columns = [int(each) for each in np.rint(np.linspace(0, count - 1, width))]
+    for line in symbols:
+        for column, symbol in enumerate(line):
+            if symbol in (CENTRE, HERE) and column not in columns:
+                columns[int(np.argmin(np.abs(np.array(columns) - column)))] = column
+    return sorted(columns)
 
 
 def _symbols(found: Window, grid: Grid) -> list[list[str]]:

@@ -14,6 +14,7 @@ from scaleup.transfer.margins import Held, held
 from scaleup.transfer.matches import fastest_speed
 from scaleup.transfer.quantity import Quantity, exactly, unavailable
 from scaleup.transfer.question import LabCase, Question, lab_case, question
+from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.speed import speed_point, stopped_by
 from scaleup.transfer.verdict import CAUTION, stoppers
 from scaleup.transfer.wording import percent, say
@@ -131,7 +132,11 @@ def _closest(asked: Question, production: ProductionSide) -> Candidate:
     """Return a press that holds at no speed, at its slowest."""
     slowest = production.press.model.speed.min
     point = speed_point(asked, slowest, stopped=False, strong=asked.line.fit.strength is not None)
-    failing = ", ".join(
+    if asked.line.fit.strength is None and asked.target is not None:
+        failing = f"{asked.target.label}: {NO_STRENGTH}; and "
+    else:
+        failing = ""
+    failing += ", ".join(
         f"{each.limit.label} ({percent(each.share)} of the draws)"
         for each in point.closest.broken(asked.confidence)
     )

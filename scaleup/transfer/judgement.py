@@ -15,6 +15,7 @@ from scaleup.transfer.proposals import Proposals, proposals
 from scaleup.transfer.quantity import Quantity, drawn, unavailable
 from scaleup.transfer.question import LabCase, Question, lab_case, question
 from scaleup.transfer.risks import Risk
+from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.verdict import CAUTION, Verdict
 from scaleup.transfer.wording import percent, say
 
@@ -126,7 +127,7 @@ def _without_fit(case: LabCase, fit: NoFit, found: Findings, confidence: float) 
 def _strength(asked: Question) -> Quantity:
     strength = asked.line.at(asked.reference.pressure, asked.speed).strength
     if strength is None:
-        return unavailable("MPa", "the lab runs have too few breaking forces for a strength curve")
+        return unavailable("MPa", NO_STRENGTH)
     return drawn(strength, "MPa")
 
 

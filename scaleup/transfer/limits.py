@@ -13,6 +13,8 @@ from scaleup.files.study import ProductionSide, Study
 from scaleup.transfer.line import Line, OperatingPoint
 from scaleup.transfer.wording import say
 
+ROUNDING = 1e-9
+"""Share of a bound within which a figure counts as on it."""
 SHORT_FEED = 0.10
 """s under the feeder below which a die may not fill (from memory)."""
 
@@ -36,7 +38,9 @@ class Limit:
         value = self.figure(point)
         if value is None:
             return np.zeros(point.pressure.shape)
-        kept = value <= self.bound if self.side == "at most" else value >= self.bound
+        slack = ROUNDING * abs(self.bound)
+        most, least = self.bound + slack, self.bound - slack
+        kept = value <= most if self.side == "at most" else value >= least
         return np.broadcast_to(kept, point.pressure.shape).astype(np.float64)
 
     def room(self, point: OperatingPoint) -> Array | None:

@@ -16,6 +16,7 @@ from scaleup.transfer.limits import Limit, broken
 from scaleup.transfer.line import Line
 from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.question import Question
+from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.wording import percent
 
 HALVINGS = 18
@@ -73,7 +74,7 @@ def target_strength(asked: Question) -> Dialled | NoSetting:
     if target is None:
         return NoSetting("the study states no strength or breaking force as target")
     if asked.line.fit.strength is None:
-        return NoSetting("the lab runs have too few breaking forces for a strength curve")
+        return NoSetting(NO_STRENGTH)
     needed = needed_pressure(asked.line, asked.speed, target)
     value = float(np.quantile(needed, asked.confidence, method="higher"))
     if not np.isfinite(value):

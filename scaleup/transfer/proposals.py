@@ -80,6 +80,9 @@ def proposals(asked: Question) -> Proposals:
     lab = side_of(asked.study.lab)
     needed, match = _needed(asked)
     candidates = list(_candidates(asked, lab, float(np.median(needed))))
+    if not candidates:
+        reason = "every condition the lab press can make leaves next to no pores"
+        return Proposals((), needed, reason, 0.0, match)
     whole = _Predicted.of(asked, needed)
     features = _features(fit, [each.solid_fraction for each in candidates], whole)
     found = [_weighed(asked, whole, features, each) for each in candidates]

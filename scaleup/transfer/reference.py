@@ -31,7 +31,7 @@ class Reference:
         """Return the mean of a measured figure, or that the runs do not have it."""
         values = [value for value in map(of, self.runs) if value is not None]
         if not values:
-            return unavailable(unit, f"no {what} in the lab runs {self.name}")
+            return unavailable(unit, f"no {what} in the runs {self.name}")
         return mean_of(np.array(values), unit)
 
     @property

@@ -43,6 +43,7 @@ class Tablet:
     ejection_force: Quantity
 
 
+NO_STRENGTH = "the lab runs have too few breaking forces for a strength curve"
 UNITS = {
     "main_pressure": "MPa",
     "main_force": "N",
@@ -117,14 +118,13 @@ def _no_precompression(production: ProductionSide) -> str:
 
 def tablet_at(point: OperatingPoint, weight: Quantity) -> Tablet:
     """Return the tablet that an operating point gives."""
-    no_strength = "the lab runs have too few breaking forces for a strength curve"
     no_ejection = "fewer than two lab runs have an ejection force"
     return Tablet(
         weight=weight,
         solid_fraction=drawn(point.solid_fraction, "1"),
         thickness=drawn(point.thickness, "mm"),
-        tensile_strength=_drawn_or_not(point.strength, "MPa", no_strength),
-        breaking_force=_drawn_or_not(point.breaking_force, "N", no_strength),
+        tensile_strength=_drawn_or_not(point.strength, "MPa", NO_STRENGTH),
+        breaking_force=_drawn_or_not(point.breaking_force, "N", NO_STRENGTH),
         ejection_force=_drawn_or_not(point.ejection_force, "N", no_ejection),
     )
 

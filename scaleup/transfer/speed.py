@@ -22,6 +22,7 @@ from scaleup.transfer.matches import (
 from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 from scaleup.transfer.question import LabCase, Question, lab_case, question
 from scaleup.transfer.risks import Risk
+from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.verdict import CAUTION, stoppers
 from scaleup.transfer.wording import percent, say
 
@@ -184,6 +185,8 @@ def _or_none(value: float | None, unit: str) -> Quantity:
 def _reasons(asked: Question, point: SpeedPoint) -> tuple[str, ...]:
     here, confidence = say(point.speed, "rpm"), percent(asked.confidence)
     lab = point.at_lab_pressure
+    if point.answer == "not enough evidence":
+        return (NO_STRENGTH,)
     if point.answer == "yes":
         told = f"At {here} the lab's own {_dialled(lab)} keeps each limit with at least "
         told += f"{confidence} confidence, all together with {percent(lab.within)}."

@@ -15,6 +15,7 @@ from scaleup.transfer.limits import Limit, broken
 from scaleup.transfer.margins import Held, held
 from scaleup.transfer.quantity import exactly
 from scaleup.transfer.question import Question, lab_case, question
+from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.verdict import CAUTION, stoppers
 
 COARSE = 20
@@ -24,6 +25,7 @@ BLOCK = 2_000_000
 AROUND = 1.25
 """How far beyond the window, as a ratio of forces, the map reaches."""
 HALVINGS = 14
+REFINEMENTS = 6
 
 
 @dataclass(frozen=True)
@@ -151,9 +153,13 @@ def operating_window(
     stopped = tuple(item.message for item in stoppers(findings(case, asked).risks))
     if not inside.any():
         return answer(grid, None, None, (_nowhere(asked, grid), *stopped))
+    at_speed = _at_speed(asked, grid)
     row, column = _middle(grid, inside)
-    centre = _centre(asked, grid.forces[row], grid.speeds[column])
-    return answer(grid, centre, _at_speed(asked, grid), stopped)
+    begin = [(float(grid.forces[row]), float(grid.speeds[column]))]
+    if at_speed is not None:
+        begin.append((at_speed.held.force.value or 0.0, at_speed.speed))
+    centre = _centre(asked, *_widest(asked, grid, begin))
+    return answer(grid, centre, at_speed, stopped)
 
 
 def grid_of(
@@ -223,6 +229,34 @@ def _middle(grid: Grid, inside: Array) -> tuple[int, int]:
         room = np.minimum(room, away)
     best = np.lexsort((columns, np.round(room, 6)))[-1]
     return int(rows[best]), int(columns[best])
+
+
+def _widest(asked: Question, grid: Grid, begin: list[tuple[float, float]]) -> tuple[float, float]:
+    """Return force and speed around the best of some points whose margin is largest.
+
+    Steps of half a cell up, down and aside are taken while they help, then halved.
+    """
+    area = asked.line.charge.tip_area
+
+    def room(force: float, speed: float) -> float:
+        return _box(asked, force / area, speed)
+
+    best = max(begin, key=lambda each: room(*each))
+    most = room(*best)
+    up = 0.5 * np.log(grid.forces[-1] / grid.forces[0]) / grid.forces.size
+    aside = 0.5 * np.log(grid.speeds[-1] / grid.speeds[0]) / grid.speeds.size
+    for _ in range(REFINEMENTS):
+        steps = ((up, 0.0), (-up, 0.0), (0.0, aside), (0.0, -aside))
+        tried = [
+            (float(best[0] * np.exp(higher)), float(best[1] * np.exp(faster)))
+            for higher, faster in steps
+        ]
+        found = max(tried, key=lambda each: room(*each))
+        if room(*found) > most:
+            best, most = found, room(*found)
+        else:
+            up, aside = 0.5 * up, 0.5 * aside
+    return best
 
 
 def _at_speed(asked: Question, grid: Grid) -> Centre | None:
@@ -318,6 +352,8 @@ def _box(asked: Question, pressure: float, speed: float) -> float:
 
 def _nowhere(asked: Question, grid: Grid) -> str:
     """Return why no cell is inside: the limits that fail where most draws keep all."""
+    if asked.target is not None and asked.line.fit.strength is None:
+        return f"No window can be shown: {NO_STRENGTH}, and the study asks for a strength"
     best = np.unravel_index(np.argmax(grid.shares.min(axis=0)), grid.together.shape)
     failing = [
         f"{limit.label} ({share * 100:.0f} % of the draws)"
