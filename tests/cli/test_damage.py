@@ -159,10 +159,10 @@ WHOLE: dict[str, tuple[str, bytes, str]] = {
     "too many rows": (
         "runs.csv", b"run,force [kN]\n" + b"M4,12\n" * 10_001, "allowed: up to 10000 rows",
     ),
-    "no lab run": (
+    "no lab run of the name": (
         "runs.csv",
-        b"run,press,force [kN],speed [rpm]\nM4,production,12,30\n",
-        "no run of the lab press",
+        b"run,press,force [kN],speed [rpm]\nP1,production,12,30\n",
+        "allowed: a production run of runs.csv",
     ),
 }  # fmt: skip
 
