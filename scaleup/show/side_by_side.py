@@ -48,9 +48,9 @@ class Column:
 
 
 def side_by_side(
-    columns: Sequence[Column], groups: Groups, closing: Sequence[str], *, wide: bool
+    columns: Sequence[Column], groups: Groups, last_lines: Sequence[str], *, wide: bool
 ) -> RenderableType:
-    """Return the table with the reasons for what it lacks, and closing notes, below it."""
+    """Return the table; below it the reasons for what it lacks, then the lines given to end it."""
     notes = Notes()
     table = Table(box=SIMPLE_HEAD, padding=(0, int(wide)), pad_edge=False, show_edge=False)
     table.add_column("", no_wrap=True)
@@ -65,7 +65,7 @@ def side_by_side(
             table.add_row(Text(spec.heading), *cells)
         table.add_section()
     told = [f"[{number}] {reason}" for number, reason in enumerate(notes.reasons, start=1)]
-    return Group(table, *[Text(line, style="dim") for line in (*told, *closing)])
+    return Group(table, *[Text(line, style="dim") for line in (*told, *last_lines)])
 
 
 def _head(column: Column, notes: Notes) -> Text:

@@ -29,13 +29,13 @@ BANDS = (
     "bands hold 90 % of the draws; of pressure, force and speed: what the single draws need; "
     "other figures: at the value set"
 )
-CLOSING = (f"* one punch, {VELOCITY_TRAVEL:g} mm before its deepest point", BANDS)
+LAST_LINES = (f"* one punch, {VELOCITY_TRAVEL:g} mm before its deepest point", BANDS)
 
 
 def show_translation(console: Console, translation: Translation) -> None:
     """Print a translation: who, comparison, risks, verdict and caution."""
     console.print(_heading(translation))
-    console.print(side_by_side(_columns(translation), GROUPS, CLOSING, wide=console.width >= WIDE))
+    console.print(side_by_side(_columns(translation), GROUPS, LAST_LINES, wide=console.width >= WIDE))
     console.print(_fastest(translation))
     console.print()
     console.print(risk_list(translation.risks))
