@@ -35,7 +35,9 @@ LAST_LINES = (f"* one punch, {VELOCITY_TRAVEL:g} mm before its deepest point", B
 def show_translation(console: Console, translation: Translation) -> None:
     """Print a translation: who, comparison, risks, verdict and caution."""
     console.print(_heading(translation))
-    console.print(side_by_side(_columns(translation), GROUPS, LAST_LINES, wide=console.width >= WIDE))
+    console.print(
+        side_by_side(_columns(translation), GROUPS, LAST_LINES, wide=console.width >= WIDE)
+    )
     console.print(_fastest(translation))
     console.print()
     console.print(risk_list(translation.risks))
