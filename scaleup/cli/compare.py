@@ -19,6 +19,7 @@ from scaleup.cli.options import (
     press_ids,
     progress,
 )
+from scaleup.cli.output import Output, give_out
 
 if TYPE_CHECKING:
     from scaleup.files.library import LoadedProfile
@@ -49,6 +50,7 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
     Example: scaleup compare examples/marram --to rotary-mid-16
     """
     from scaleup.files.study import read_study  # noqa: PLC0415  quick --help
+    from scaleup.show.comparison import comparison_csv, comparison_form, show_comparison  # noqa: PLC0415
     from scaleup.transfer.comparison import compare as compared  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
@@ -63,22 +65,7 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
             seed=common.seed,
             advance=advance,
         )
-    if csv is not None:
-        from scaleup.files.writing import write_whole  # noqa: PLC0415
-        from scaleup.show.comparison import comparison_csv  # noqa: PLC0415
-
-        write_whole(csv, comparison_csv(found), force=force)
-    if json:
-        from scaleup.show.comparison import comparison_form  # noqa: PLC0415
-        from scaleup.show.json_form import json_text  # noqa: PLC0415
-
-        typer.echo(json_text(comparison_form(found)), nl=False)
-        return
-    from rich.console import Console  # noqa: PLC0415
-
-    from scaleup.show.comparison import show_comparison  # noqa: PLC0415
-
-    show_comparison(Console(highlight=False), found)
+    give_out(found, Output(json, csv, force), show_comparison, comparison_form, comparison_csv)
 
 
 def _presses(read: Study, wanted: list[str]) -> list[LoadedProfile[RotaryProfile]]:

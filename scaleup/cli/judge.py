@@ -2,33 +2,29 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from typing import Annotated
-
-import typer
-
 from scaleup.cli.options import (
     AsJson,
     Confidence,
     CsvFile,
     Draws,
     OtherPress,
+    OtherSpeed,
     OtherTooling,
     Replace,
     Seed,
     StudyPath,
     asked,
-    fitting_study,
     progress,
-    turret_speed,
+    study_at_speed,
 )
+from scaleup.cli.output import Output, give_out
 
 
 def judge(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     study: StudyPath,
     to: OtherPress = None,
     tooling: OtherTooling = None,
-    speed: Annotated[str | None, typer.Option(help='Turret speed, as in "45 rpm".')] = None,
+    speed: OtherSpeed = None,
     confidence: Confidence = None,
     draws: Draws = 4000,
     seed: Seed = 1,
@@ -40,13 +36,11 @@ def judge(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 
     Example: scaleup judge examples/dunlin
     """
-    from scaleup.transfer.judgement import judge as judged  # noqa: PLC0415  quick --help
+    from scaleup.show.judgement import judgement_csv, judgement_form, show_judgement  # noqa: PLC0415
+    from scaleup.transfer.judgement import judge as judged  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
-    read = fitting_study(study, to, tooling)
-    turret = turret_speed(read.production, "--speed", speed)
-    if turret is not None:
-        read = replace(read, production=replace(read.production, speed=turret))
+    read = study_at_speed(study, to, tooling, speed)
     with progress("fitting and weighing lab runs", 3) as advance:
         found = judged(
             read,
@@ -55,19 +49,4 @@ def judge(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
             seed=common.seed,
             advance=advance,
         )
-    if csv is not None:
-        from scaleup.files.writing import write_whole  # noqa: PLC0415
-        from scaleup.show.judgement import judgement_csv  # noqa: PLC0415
-
-        write_whole(csv, judgement_csv(found), force=force)
-    if json:
-        from scaleup.show.json_form import json_text  # noqa: PLC0415
-        from scaleup.show.judgement import judgement_form  # noqa: PLC0415
-
-        typer.echo(json_text(judgement_form(found)), nl=False)
-        return
-    from rich.console import Console  # noqa: PLC0415
-
-    from scaleup.show.judgement import show_judgement  # noqa: PLC0415
-
-    show_judgement(Console(highlight=False), found)
+    give_out(found, Output(json, csv, force), show_judgement, judgement_form, judgement_csv)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -90,6 +90,7 @@ Draws = Annotated[int, typer.Option(help="How many parameter sets are drawn.")]
 Seed = Annotated[int, typer.Option(help="Same seed, same numbers.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of the screen.")]
 CsvFile = Annotated[Path | None, typer.Option("--csv", help="Also write a CSV table to this file.")]
+OtherSpeed = Annotated[str | None, typer.Option("--speed", help='Turret speed, as in "45 rpm".')]
 Replace = Annotated[bool, typer.Option("--force", help="Replace an existing file.")]
 
 
@@ -134,6 +135,21 @@ def fitting_study(path: Path, press: str | None, tooling: str | None) -> Study:
         option = "--to" if press is not None else "--tooling"
         require_fit(made.press, made.tooling, study.folder, option)
     return study
+
+
+def study_at_speed(path: Path, press: str | None, tooling: str | None, speed: str | None) -> Study:
+    """Return a study with what was asked in the place of its own press, tooling and speed.
+
+    Raises
+    ------
+    InputError
+        If the study is at fault, or what is asked for does not fit.
+    """
+    study = fitting_study(path, press, tooling)
+    turret = turret_speed(study.production, "--speed", speed)
+    if turret is None:
+        return study
+    return replace(study, production=replace(study.production, speed=turret))
 
 
 def turret_speed(production: ProductionSide, option: str, text: str | None) -> float | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -13,14 +12,14 @@ from scaleup.cli.options import (
     Confidence,
     Draws,
     OtherPress,
+    OtherSpeed,
     OtherTooling,
     Replace,
     Seed,
     StudyPath,
     asked,
-    fitting_study,
     progress,
-    turret_speed,
+    study_at_speed,
 )
 from scaleup.errors import Fault, InputError
 
@@ -41,7 +40,7 @@ def report(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     pdf: Annotated[bool, typer.Option("--pdf", help="Print it to PDF as well.")] = False,
     to: OtherPress = None,
     tooling: OtherTooling = None,
-    speed: Annotated[str | None, typer.Option(help='Turret speed, as in "45 rpm".')] = None,
+    speed: OtherSpeed = None,
     confidence: Confidence = None,
     draws: Draws = 2000,
     seed: Seed = 1,
@@ -58,7 +57,7 @@ def report(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     if out.suffix.lower() not in (".html", ".htm"):
         raise InputError(Fault("", "--out", f'the ending "{out.suffix}"', "a name ending in .html"))
     common = asked(confidence, draws, seed)
-    read = _read(study, to, tooling, speed)
+    read = study_at_speed(study, to, tooling, speed)
     with progress("fitting, mapping and drawing", STAGES) as advance:
         learned = None if sheet is None else _learned(read, sheet, common)
         taught = read if learned is None else learned.study
@@ -99,7 +98,7 @@ def plot(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     out: Annotated[Path, typer.Option(help="The picture, an .svg or .png file.")],
     to: OtherPress = None,
     tooling: OtherTooling = None,
-    speed: Annotated[str | None, typer.Option(help='Turret speed, as in "45 rpm".')] = None,
+    speed: OtherSpeed = None,
     confidence: Confidence = None,
     draws: Draws = 2000,
     seed: Seed = 1,
@@ -119,7 +118,7 @@ def plot(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     if out.suffix.lower() not in (".svg", ".png"):
         raise InputError(Fault("", "--out", f'the ending "{out.suffix}"', ".svg or .png"))
     common = asked(confidence, draws, seed)
-    read = _read(study, to, tooling, speed)
+    read = study_at_speed(study, to, tooling, speed)
     with progress("fitting and drawing", 1) as advance:
         subject = _subject(read, common)
         if subject is None:
@@ -133,14 +132,6 @@ def plot(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
         advance()
     write_whole(out, drawn, force=force)
     typer.echo(f"wrote {out}")
-
-
-def _read(path: Path, press: str | None, tooling: str | None, speed: str | None) -> Study:
-    read = fitting_study(path, press, tooling)
-    turret = turret_speed(read.production, "--speed", speed)
-    if turret is None:
-        return read
-    return replace(read, production=replace(read.production, speed=turret))
 
 
 def _subject(study: Study, common: Asked) -> Subject | None:

@@ -25,6 +25,7 @@ from scaleup.cli.options import (
     turret_speed,
     whole_number,
 )
+from scaleup.cli.output import Output, give_out
 from scaleup.errors import Fault, InputError
 
 if TYPE_CHECKING:
@@ -58,7 +59,8 @@ def speed(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 
     Example: scaleup speed examples/marram --at "55 rpm" --range "10..75 rpm"
     """
-    from scaleup.transfer.speed import check_speed  # noqa: PLC0415  quick --help
+    from scaleup.show.speed import show_speed, speed_csv, speed_form  # noqa: PLC0415
+    from scaleup.transfer.speed import check_speed  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
     read = fitting_study(study, to, tooling)
@@ -77,22 +79,7 @@ def speed(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
             seed=common.seed,
             advance=advance,
         )
-    if csv is not None:
-        from scaleup.files.writing import write_whole  # noqa: PLC0415
-        from scaleup.show.speed import speed_csv  # noqa: PLC0415
-
-        write_whole(csv, speed_csv(found), force=force)
-    if json:
-        from scaleup.show.json_form import json_text  # noqa: PLC0415
-        from scaleup.show.speed import speed_form  # noqa: PLC0415
-
-        typer.echo(json_text(speed_form(found)), nl=False)
-        return
-    from rich.console import Console  # noqa: PLC0415
-
-    from scaleup.show.speed import show_speed  # noqa: PLC0415
-
-    show_speed(Console(highlight=False), found)
+    give_out(found, Output(json, csv, force), show=show_speed, form=speed_form, table=speed_csv)
 
 
 def _one_speed(production: ProductionSide, at: str | None, output: str | None) -> float | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
@@ -23,6 +22,7 @@ from scaleup.cli.options import (
     given_quantity,
     status,
 )
+from scaleup.cli.output import Output, give_out
 from scaleup.errors import Fault, InputError
 
 SEVERE_RISK = 3
@@ -61,11 +61,14 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
         _refuse(
             [*(name for name, given in others.items() if given is not None), *["--strict"] * strict]
         )
-        _back_to_the_lab(study, run, asked(None, draws, seed), AnswerForm(json, csv, force))
+        _back_to_the_lab(study, run, asked(None, draws, seed), Output(json, csv, force))
         return
     if run is not None:
         raise InputError(Fault("", "--run", "no --from-production", "both, or neither"))
     from scaleup.files.study import read_study  # noqa: PLC0415  quick --help
+    from scaleup.show.csv_form import csv_text  # noqa: PLC0415
+    from scaleup.show.json_form import translation_form  # noqa: PLC0415
+    from scaleup.show.terminal import show_translation  # noqa: PLC0415
     from scaleup.transfer.translation import translate as translated  # noqa: PLC0415
 
     turret = given_quantity("--speed", speed, "rpm", 0.001, 1000.0)
@@ -78,32 +81,9 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
             draws=common.draws,
             seed=common.seed,
         )
-    if csv is not None:
-        from scaleup.files.writing import write_whole  # noqa: PLC0415
-        from scaleup.show.csv_form import csv_text  # noqa: PLC0415
-
-        write_whole(csv, csv_text(result), force=force)
-    if json:
-        from scaleup.show.json_form import json_text, translation_form  # noqa: PLC0415
-
-        typer.echo(json_text(translation_form(result)), nl=False)
-    else:
-        from rich.console import Console  # noqa: PLC0415
-
-        from scaleup.show.terminal import show_translation  # noqa: PLC0415
-
-        show_translation(Console(highlight=False), result)
+    give_out(result, Output(json, csv, force), show_translation, translation_form, csv_text)
     if strict and result.severe:
         raise typer.Exit(SEVERE_RISK)
-
-
-@dataclass(frozen=True)
-class AnswerForm:
-    """How an answer is given out."""
-
-    json: bool
-    csv: Path | None
-    force: bool
 
 
 def _refuse(options: list[str]) -> None:
@@ -114,25 +94,15 @@ def _refuse(options: list[str]) -> None:
         )
 
 
-def _back_to_the_lab(path: Path, run: str | None, common: Asked, form: AnswerForm) -> None:
+def _back_to_the_lab(path: Path, run: str | None, common: Asked, output: Output) -> None:
     from scaleup.files.study import read_study  # noqa: PLC0415  quick --help
+    from scaleup.show.imitation import (  # noqa: PLC0415
+        imitation_csv,
+        imitation_form,
+        show_imitation,
+    )
     from scaleup.transfer.imitation import imitate  # noqa: PLC0415
 
     with status("reading and fitting"):
         found = imitate(read_study(path), run=run, draws=common.draws, seed=common.seed)
-    if form.csv is not None:
-        from scaleup.files.writing import write_whole  # noqa: PLC0415
-        from scaleup.show.imitation import imitation_csv  # noqa: PLC0415
-
-        write_whole(form.csv, imitation_csv(found), force=form.force)
-    if form.json:
-        from scaleup.show.imitation import imitation_form  # noqa: PLC0415
-        from scaleup.show.json_form import json_text  # noqa: PLC0415
-
-        typer.echo(json_text(imitation_form(found)), nl=False)
-        return
-    from rich.console import Console  # noqa: PLC0415
-
-    from scaleup.show.imitation import show_imitation  # noqa: PLC0415
-
-    show_imitation(Console(highlight=False), found)
+    give_out(found, output, show_imitation, imitation_form, imitation_csv)

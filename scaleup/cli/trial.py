@@ -22,6 +22,7 @@ from scaleup.cli.options import (
     status,
     whole_number,
 )
+from scaleup.cli.output import Output, give_out
 
 trial = typer.Typer(
     no_args_is_help=True,
@@ -76,22 +77,20 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
             seed=common.seed,
         )
     from scaleup.files.writing import write_together  # noqa: PLC0415
-    from scaleup.show.trial import plan_csv, plan_page, plan_xlsx  # noqa: PLC0415
+    from scaleup.show.trial import (  # noqa: PLC0415
+        plan_csv,
+        plan_form,
+        plan_page,
+        plan_xlsx,
+        show_plan,
+    )
 
     contents: tuple[bytes | str, ...] = (plan_csv(found), plan_xlsx(found), plan_page(found))
     files = {out / name: each for name, each in zip(PLAN_FILES, contents, strict=True)}
     write_together(files, force=force)
+    give_out(found, Output(json, None, force), show_plan, plan_form)
     if json:
-        from scaleup.show.json_form import json_text  # noqa: PLC0415
-        from scaleup.show.trial import plan_form  # noqa: PLC0415
-
-        typer.echo(json_text(plan_form(found)), nl=False)
         return
-    from rich.console import Console  # noqa: PLC0415
-
-    from scaleup.show.trial import show_plan  # noqa: PLC0415
-
-    show_plan(Console(highlight=False), found)
     for path in files:
         typer.echo(f"wrote {path}")
 
@@ -114,6 +113,7 @@ def learn(
     """
     from scaleup.files.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.files.trial_sheet import read_trial_sheet  # noqa: PLC0415
+    from scaleup.show.trial import learned_form, show_learned  # noqa: PLC0415
     from scaleup.transfer.trial.learning import learn as learned  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
@@ -134,16 +134,8 @@ def learn(
 
         why = f"{read.name}: the runs of the study and of the trial sheet {sheet.name}."
         written = write_updated_study(found.study, out, why)
+    give_out(found, Output(json, None, force=False), show_learned, learned_form)
     if json:
-        from scaleup.show.json_form import json_text  # noqa: PLC0415
-        from scaleup.show.trial import learned_form  # noqa: PLC0415
-
-        typer.echo(json_text(learned_form(found)), nl=False)
         return
-    from rich.console import Console  # noqa: PLC0415
-
-    from scaleup.show.trial import show_learned  # noqa: PLC0415
-
-    show_learned(Console(highlight=False), found)
     for path in written:
         typer.echo(f"wrote {path}")

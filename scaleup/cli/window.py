@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from dataclasses import replace
 from typing import Annotated
 
 import typer
@@ -14,24 +13,23 @@ from scaleup.cli.options import (
     CsvFile,
     Draws,
     OtherPress,
+    OtherSpeed,
     OtherTooling,
     Replace,
     Seed,
     StudyPath,
     asked,
-    fitting_study,
     progress,
-    turret_speed,
+    study_at_speed,
     whole_number,
 )
+from scaleup.cli.output import Output, give_out
 from scaleup.errors import Fault, InputError
 
 
 def window(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     study: StudyPath,
-    speed: Annotated[
-        str | None, typer.Option(help='Turret speed to look at as well, as in "45 rpm".')
-    ] = None,
+    speed: OtherSpeed = None,
     cells: Annotated[str, typer.Option(help="Speeds by forces of the map.")] = "60x24",
     to: OtherPress = None,
     tooling: OtherTooling = None,
@@ -46,14 +44,12 @@ def window(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
 
     Example: scaleup window examples/marram --csv window.csv
     """
-    from scaleup.transfer.window import operating_window  # noqa: PLC0415  quick --help
+    from scaleup.show.window import show_window, window_csv, window_form  # noqa: PLC0415
+    from scaleup.transfer.window import operating_window  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
     size = _cells(cells)
-    read = fitting_study(study, to, tooling)
-    turret = turret_speed(read.production, "--speed", speed)
-    if turret is not None:
-        read = replace(read, production=replace(read.production, speed=turret))
+    read = study_at_speed(study, to, tooling, speed)
     with progress("fitting and solving", size[0]) as advance:
         found = operating_window(
             read,
@@ -63,22 +59,7 @@ def window(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
             seed=common.seed,
             advance=advance,
         )
-    if csv is not None:
-        from scaleup.files.writing import write_whole  # noqa: PLC0415
-        from scaleup.show.window import window_csv  # noqa: PLC0415
-
-        write_whole(csv, window_csv(found), force=force)
-    if json:
-        from scaleup.show.json_form import json_text  # noqa: PLC0415
-        from scaleup.show.window import window_form  # noqa: PLC0415
-
-        typer.echo(json_text(window_form(found)), nl=False)
-        return
-    from rich.console import Console  # noqa: PLC0415
-
-    from scaleup.show.window import show_window  # noqa: PLC0415
-
-    show_window(Console(highlight=False), found)
+    give_out(found, Output(json, csv, force), show=show_window, form=window_form, table=window_csv)
 
 
 def _cells(text: str) -> tuple[int, int]:

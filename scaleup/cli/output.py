@@ -1,0 +1,52 @@
+"""How an answer is given out: a CSV file if asked for, then JSON or a screen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import typer
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+Answer = TypeVar("Answer")
+
+
+@dataclass(frozen=True)
+class Output:
+    """What was asked of the output."""
+
+    json: bool
+    csv: Path | None
+    force: bool
+
+
+def give_out(
+    found: Answer,
+    output: Output,
+    show: Callable[[Console, Answer], None],
+    form: Callable[[Answer], dict[str, Any]],
+    table: Callable[[Answer], str] | None = None,
+) -> None:
+    """Write the CSV table if one was asked for, then print JSON or the screen.
+
+    Raises
+    ------
+    InputError
+        If the CSV file exists and is not to be replaced, or cannot be written.
+    """
+    if output.csv is not None and table is not None:
+        from scaleup.files.writing import write_whole  # noqa: PLC0415  quick --help
+
+        write_whole(output.csv, table(found), force=output.force)
+    if output.json:
+        from scaleup.show.json_form import json_text  # noqa: PLC0415
+
+        typer.echo(json_text(form(found)), nl=False)
+        return
+    from rich.console import Console  # noqa: PLC0415
+
+    show(Console(highlight=False), found)
