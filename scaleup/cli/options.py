@@ -160,7 +160,7 @@ def turret_speed(production: ProductionSide, option: str, text: str | None) -> f
     InputError
         If it is no speed, or outside the range of the press, naming the nearest it runs at.
     """
-    speed = given_quantity(option, text, "rpm", 0.001, 1e6)
+    speed = given_quantity(option, text, "rpm", -1e6, 1e6)
     if speed is not None:
         check_turret_speed(production, option, speed, f"{speed:g} rpm")
     return speed

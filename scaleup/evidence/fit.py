@@ -148,11 +148,15 @@ def _one_curve(usable: tuple[Observation, ...], dwell: Array) -> OneCurveTest | 
     return one_curve_test(solid, strength, dwell[strong], produced)
 
 
+def _counted(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
+
+
 def _reasons_against(usable: tuple[Observation, ...]) -> tuple[str, ...]:
     reasons = []
     if len(usable) < LEAST_RUNS:
         reasons.append(
-            f"{len(usable)} runs with weight and thickness, and so a solid fraction; "
+            f"{_counted(len(usable), 'run')} with weight and thickness, and so a solid fraction; "
             f"a fit takes at least {LEAST_RUNS}"
         )
     dense = float(np.median([seen.solid_fraction or 0.0 for seen in usable])) if usable else 0.0

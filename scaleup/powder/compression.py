@@ -273,7 +273,7 @@ def compress(
     compliance = press.compliance * charge.tip_area
     before = None
     pre = press.precompression(setting)
-    if pre is not None and _pre_effect(powder, pre_share) > NEGLIGIBLE:
+    if pre is not None and precompression_counts(powder, pre_share):
         early = press_to(pre, powder, charge, pressure * pre_share, compliance, None, tolerance)
         before = early.static_pressure
     motion = press.motion(float(np.median(pressure)) * charge.tip_area, setting)
@@ -303,9 +303,9 @@ def pressure_history(
     return path.time - path.time[0], path.pressure[:, 0]
 
 
-def _pre_effect(powder: Powder, share: float) -> float:
-    """Return the most by which a precompression with this share of the force moves a state."""
+def precompression_counts(powder: Powder, share: float) -> bool:
+    """Return whether a precompression with this share of the force moves a state by over 1e-5."""
     if share <= 0.0:
-        return 0.0
+        return False
     m = np.maximum(powder.rate_exponent, 1e-9)
-    return float(np.max(m / (1.0 + m) * share ** (1.0 / m)))
+    return bool(np.max(m / (1.0 + m) * share ** (1.0 / m)) > NEGLIGIBLE)

@@ -18,6 +18,10 @@ from scaleup.transfer.comparison import Candidate, Comparison
 from scaleup.transfer.wording import percent
 
 COMPARISON_FORMAT = "scaleup comparison 1"
+HOW_TO_READ = (
+    "speed and force: the fastest speed that holds with its least force; where none does, the "
+    "slowest speed with the force that comes closest"
+)
 CSV_HEADINGS = (
     "rank", "press", "holds", "speed", "speed_unit", "output", "output_unit", "force",
     "force_unit", "share_within_limits", "stopped_by", "reason",
@@ -32,6 +36,7 @@ def show_comparison(console: Console, found: Comparison) -> None:
     console.print(title(found.study, f"{line}; {confidence_line(found.confidence)}"))
     console.print(fit_line(found.fit))
     console.print(_table(found.candidates))
+    console.print(Text(HOW_TO_READ, style="dim"))
     for number, each in enumerate(found.candidates, start=1):
         head = Text(f"{number} {each.production.press.id}", style="bold")
         head.append(f" {each.production.press.model.name}", style="not bold")
@@ -45,7 +50,7 @@ def show_comparison(console: Console, found: Comparison) -> None:
 def _table(candidates: tuple[Candidate, ...]) -> Table:
     table = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
     table.add_column("press", no_wrap=True)
-    for name in ("holds", "fastest\nspeed", "tablets/h", "least\nkN", "all kept\nby"):
+    for name in ("holds", "speed", "tablets/h", "kN", "all kept\nby"):
         table.add_column(name, justify="right", no_wrap=True)
     table.add_column("binds there")
     for number, each in enumerate(candidates, start=1):

@@ -8,7 +8,7 @@ from scaleup.evidence.fit import NoFit
 from scaleup.evidence.observations import side_of
 from scaleup.transfer.equivalent import Equivalent, equivalents_of, unreachable
 from scaleup.transfer.line import rotary
-from scaleup.transfer.matches import MATCHES
+from scaleup.transfer.matches import MATCHES, holding_pressure
 from scaleup.transfer.quantity import exactly
 from scaleup.transfer.question import LabCase, Question
 from scaleup.transfer.risks import Case, Risk, all_risks
@@ -40,6 +40,7 @@ def findings(case: LabCase, asked: Question) -> Findings:
         asked.confidence,
         fitted,
         None,
+        holding_pressure(asked, asked.speed),
     )
     risks = all_risks(whole)
     return Findings(equivalents, risks, verdict_on(whole, risks))

@@ -10,7 +10,7 @@ import numpy as np
 from scaleup.arrays import Array
 from scaleup.errors import Fault, InputError
 from scaleup.evidence.fit import Drawing, Fit, NoFit
-from scaleup.evidence.observations import Observation, Side, side_of
+from scaleup.evidence.observations import Side, side_of
 from scaleup.files.study import Study
 from scaleup.files.toml import nearest
 from scaleup.powder.charge import Charge
@@ -91,8 +91,15 @@ def imitate(study: Study, *, run: str | None = None, draws: int = 4000, seed: in
     InputError
         If there are no production runs, or several and none is named.
     """
+    chosen = _chosen_run(study, run)
     case = lab_case(study, Drawing(draws, seed))
-    reference = _production_runs(case, run)
+    seen_of_it = [
+        seen
+        for seen in case.observations
+        if seen.run.press == "production" and seen.run.name == chosen
+    ]
+    why = "the only production run" if run is None else "named"
+    reference = Reference(chosen, tuple(seen_of_it), why)
     if isinstance(case.fit, NoFit):
         return _without_fit(case, case.fit, reference)
     bench = _Bench.of(case, case.fit, reference)
@@ -110,27 +117,30 @@ def imitate(study: Study, *, run: str | None = None, draws: int = 4000, seed: in
     )
 
 
-def _production_runs(case: LabCase, name: str | None) -> Reference:
-    file = case.study.lab.runs_file
-    groups: dict[str, list[Observation]] = {}
-    for seen in case.observations:
-        if seen.run.press == "production":
-            groups.setdefault(seen.run.name, []).append(seen)
-    if not groups:
+def _chosen_run(study: Study, name: str | None) -> str:
+    """Return the name of the production runs to be made again."""
+    file = study.lab.runs_file
+    names = list(dict.fromkeys(run.name for run in study.lab.runs if run.press == "production"))
+    if not names:
         allowed = 'at least one row whose press is "production", with its speed'
         raise InputError(Fault(file, "press", "no run on the production press", allowed))
-    if name is None and len(groups) > 1:
-        known = ", ".join(groups)
-        found = f"no name, and {len(groups)} production runs in {file}"
+    known = ", ".join(names)
+    if name is None and len(names) > 1:
+        found = f"no name, and {len(names)} production runs in {file}"
         raise InputError(Fault("", "--run", found, f"one of {known}"))
-    chosen = next(iter(groups)) if name is None else name
-    if chosen not in groups:
-        allowed = f"a production run of {file}: {', '.join(groups)}"
+    chosen = names[0] if name is None else name
+    if chosen not in names:
+        hint = nearest(chosen, names)
         raise InputError(
-            Fault("", "--run", f'the unknown run "{chosen}"', allowed, nearest(chosen, groups))
+            Fault(
+                "",
+                "--run",
+                f'the unknown run "{chosen}"',
+                f"a production run of {file}: {known}",
+                hint if hint.startswith("Did") else "",
+            )
         )
-    why = "the only production run" if name is None else "named"
-    return Reference(chosen, tuple(groups[chosen]), why)
+    return chosen
 
 
 @dataclass(frozen=True)

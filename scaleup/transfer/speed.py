@@ -195,10 +195,18 @@ def _reasons(asked: Question, point: SpeedPoint) -> tuple[str, ...]:
     first = f"At the lab's own {_dialled(lab)}: {failing}."
     if point.holding is not None:
         told = f"{_dialled(point.holding)} keeps each limit with at least {confidence} confidence."
+        told += _beyond_tested(asked, point.holding)
         return first, f"At {here} {told}", _binds(point.holding.binding)
     beyond = ", ".join(_kept(each) for each in point.closest.broken(asked.confidence))
     told = f"No force keeps every limit at {here}."
     return first, f"{told} The closest, {_dialled(point.closest)}: {beyond}."
+
+
+def _beyond_tested(asked: Question, item: Held) -> str:
+    """Return how far a pressure is above any tested, "" if it is not."""
+    tested = max(row.observation.pressure for row in asked.line.fit.runs)
+    beyond = (item.pressure.value or 0.0) / tested - 1.0
+    return f" That is {percent(beyond)} above the highest tested pressure." if beyond > 0.0 else ""
 
 
 def _dialled(item: Held) -> str:

@@ -7,7 +7,7 @@ from typing import Literal
 
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.risks.registry import Case, Risk
-from scaleup.transfer.wording import percent
+from scaleup.transfer.wording import percent, say
 
 Answer = Literal[
     "transferable", "transferable with changes", "not transferable", "not enough evidence"
@@ -41,8 +41,9 @@ def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:
     """Return the verdict on a case.
 
     `transferable` if the lab's own pressure keeps every limit with the asked confidence at the
-    asked speed; `with changes` if another match does; otherwise `not transferable` if most draws
-    say so, and `not enough evidence` if it is the width of the bands that fails.
+    asked speed; `with changes` if another match, or any pressure at all, does; otherwise `not
+    transferable` if most draws say so, and `not enough evidence` if it is the width of the bands
+    that fails.
     """
     if case.fitted is None or case.fitted.fit.strength is None:
         return Verdict("not enough evidence", tuple(item.message for item in risks[:2]))
@@ -52,6 +53,8 @@ def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:
         best = next((item for item in good if item.match == "pressure"), good[0])
         answer: Answer = "transferable" if best.match == "pressure" else "transferable with changes"
         return Verdict(answer, (_holds(best, case.confidence),))
+    if case.holding is not None and not stopped:
+        return Verdict("transferable with changes", (_kept(case.holding, case.confidence),))
     reasons = tuple(item.message for item in stopped[:2])
     closest = max(case.dialled, key=lambda item: item.within, default=None)
     if stopped:
@@ -66,6 +69,13 @@ def _holds(item: Equivalent, confidence: float) -> str:
     return (
         f"The {item.match} match keeps each limit of machine and tablet with at least "
         f"{percent(confidence)} confidence, all together with {percent(item.within)}."
+    )
+
+
+def _kept(pressure: float, confidence: float) -> str:
+    return (
+        f"No match keeps every limit, but {say(pressure, 'MPa')} does, each with at least "
+        f"{percent(confidence)} confidence: it is the least that keeps the lower limits."
     )
 
 

@@ -8,6 +8,9 @@ KILONEWTON = 1000.0
 """N from which a force is read in kN."""
 
 
+OUTPUT_DIGITS = 6
+
+
 def say(value: float, unit: str, digits: int = 3) -> str:
     """Return a value in the unit it is read in, with so many significant digits.
 
@@ -19,7 +22,7 @@ def say(value: float, unit: str, digits: int = 3) -> str:
     if unit == "N" and abs(value) >= KILONEWTON:
         return f"{significant(value / KILONEWTON, digits)} kN"
     if unit == "1/h":
-        return f"{significant(value, digits)} tablets/h"
+        return f"{significant(value, max(digits, OUTPUT_DIGITS))} tablets/h"
     if unit == "s" and abs(value) < 1.0:
         return f"{significant(value * 1e3, digits)} ms"
     return significant(value, digits) if unit == "1" else f"{significant(value, digits)} {unit}"
@@ -42,7 +45,15 @@ def significant(value: float, digits: int) -> str:
 def percent(share: float) -> str:
     """Return a share as a percentage with two digits or, from 10 % on, as a whole number.
 
+    Only nothing is 0 %, and only the whole is 100 %.
+
     >>> percent(0.123), percent(0.0123), percent(1.0)
     ('12 %', '1.2 %', '100 %')
+    >>> percent(0.9999), percent(0.0002), percent(0.0)
+    ('99.99 %', 'below 0.05 %', '0 %')
     """
+    if 0.0 < share < 0.0005:
+        return "below 0.05 %"
+    if 0.995 <= share < 1.0:
+        return f"{min(share * 100, 99.99):.4g} %"
     return f"{share * 100:.1f} %" if 0.0005 <= abs(share) < 0.0995 else f"{share * 100:.0f} %"

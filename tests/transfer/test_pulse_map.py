@@ -76,3 +76,15 @@ def test_the_map_reaches_past_every_limit(line: Line) -> None:
 def test_faster_means_less_dwell_on_every_draw(line: Line) -> None:
     dwells = [line.at(140.0, speed).pulse.effective_dwell for speed in (12.0, 25.0, 40.0, 70.0)]
     assert np.all(np.diff(dwells, axis=0) < 0.0)
+
+
+def test_a_slightly_other_weight_has_the_same_dwell(line: Line) -> None:
+    """One and a half per cent heavier, as a mean of tablets may be: solved anew for comparison."""
+    heavier = line.of_weight(1.015 * line.charge.weight)
+    pressure = np.full(line.fit.powder.draws, line.reference_pressure)
+    direct = solved(heavier, pressure, line.asked_speed)
+    point = heavier.at(pressure, line.asked_speed)
+    assert point.static_pressure == pytest.approx(direct.static_pressure, rel=1e-3)
+    cup = line.charge.cup_height
+    lighter = line.at(pressure, line.asked_speed)
+    assert point.wall + cup == pytest.approx(1.015 * (lighter.wall + cup), rel=1e-9)

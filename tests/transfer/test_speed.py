@@ -147,3 +147,12 @@ def test_what_binds_is_the_limit_nearest_to_being_broken(marram: Study, changed:
     near = check_speed(changed(marram, tooling={"tip_force_rating": 12.1e3}), draws=300)
     assert point_of(near).at_lab_pressure.binding.limit.code == "tip-rating"
     assert point_of(check_speed(marram, draws=300)).at_lab_pressure.binding.limit.code == "strength"
+
+
+def test_a_force_above_every_tested_one_says_how_far(marram: Study, changed: Change) -> None:
+    check = check_speed(changed(marram, target={"strength": 3.6}), draws=300)
+    assert check.answer == "yes with changes"
+    highest = max(run.force for run in marram.lab.runs)
+    beyond = number(holding(point_of(check)).force.value) / highest - 1.0
+    assert beyond > 0.1
+    assert f"{beyond * 100:.0f} % above the highest tested pressure" in check.reasons[1]

@@ -228,3 +228,15 @@ def test_fastest_speed_keeps_every_limit_and_is_the_fastest(marram: Study, chang
     assert point.strength is not None
     assert np.mean(point.ejection_force <= 318.0) >= 0.9
     assert np.mean(point.strength >= 2.4) >= 0.9
+
+
+def test_a_pressure_that_no_match_dials_counts_and_is_told(marram: Study, changed: Change) -> None:
+    """No strength target, tablets denser than any match makes them, far above the tested force."""
+    window = marram.target.solid_fraction.model_copy(update={"min": 0.893, "max": 0.93})
+    dense = changed(marram, target={"strength": None, "solid_fraction": window})
+    answer = translate(dense, draws=300)
+    assert all(item.broken for item in answer.equivalents if item.point is not None)
+    assert answer.verdict.answer == "transferable with changes"
+    assert "No match keeps every limit" in answer.verdict.reasons[0]
+    told = [item.message for item in answer.risks if item.code == "pressure-beyond-tested"]
+    assert any(text.startswith("Keeping every limit takes") for text in told)

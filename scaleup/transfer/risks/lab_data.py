@@ -21,17 +21,20 @@ FEEDER_SERIOUS = 0.10
 @risk
 def pressure_beyond_tested(case: Case) -> Iterator[Risk]:
     """Main pressures that no run has tested."""
-    tested = max((seen.pressure for seen in case.observations), default=0.0)
-    for item in case.dialled:
-        pressure = item.settings.main_pressure.value
+    tested = case.tested
+    asked = [
+        (f"The {item.match} match", item.settings.main_pressure.value) for item in case.dialled
+    ]
+    asked.append(("Keeping every limit", case.holding))
+    for what, pressure in asked:
         if pressure is None or pressure <= tested * PRESSURE_ROOM:
             continue
         beyond = pressure / tested - 1.0
         yield Risk(
             "pressure-beyond-tested",
             "serious" if beyond > 0.25 else "watch",
-            f"The {item.match} match takes {say(pressure, 'MPa')}, {percent(beyond)} above the "
-            f"highest tested pressure of {say(tested, 'MPa')}.",
+            f"{what} takes {say(pressure, 'MPa')}, {percent(beyond)} above the highest tested "
+            f"pressure of {say(tested, 'MPa')}.",
             f"{len(case.observations)} runs in {case.study.lab.runs_file}.",
             f"Press lab runs up to {say(1.1 * pressure, 'MPa')} and look for over-compression.",
             beyond,

@@ -56,11 +56,18 @@ class Case:
     confidence: float
     fitted: Fitted | None
     no_fit: NoFit | None
+    holding: float | None = None
+    """The least pressure in MPa that keeps every limit at the asked speed; None if none does."""
 
     @property
     def lab_runs(self) -> tuple[Observation, ...]:
         """Return the runs on the lab press."""
         return tuple(seen for seen in self.observations if seen.run.press == "lab")
+
+    @property
+    def tested(self) -> float:
+        """Return the highest pressure in MPa that any run was pressed at, 0 without runs."""
+        return max((seen.pressure for seen in self.observations), default=0.0)
 
     def equivalent(self, match: str) -> Equivalent | None:
         """Return the equivalent of a match if it has settings."""

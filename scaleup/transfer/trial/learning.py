@@ -212,9 +212,8 @@ def _result(row: SheetRow, run: Run, asked: Question | None) -> RunResult:
 
 def _compared(run: Run, asked: Question) -> list[Compared]:
     """Return every measured mean against the prediction at what was really set and weighed."""
-    line = asked.line
-    weight = run.weight or line.charge.weight
-    line = replace(line, charge=replace(line.charge, weight=weight))
+    weight = run.weight or asked.line.charge.weight
+    line = asked.line.of_weight(weight)
     share = (run.precompression or 0.0) / run.force
     asked = replace(asked, line=line)
     point = point_of(asked, Rung("", run.speed or asked.speed, run.force, share))

@@ -11,6 +11,7 @@ from scaleup.arrays import Array
 from scaleup.errors import Fault, InputError
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
+from scaleup.powder.compression import precompression_counts
 from scaleup.transfer.findings import findings
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.quantity import Quantity, exactly, unavailable
@@ -161,8 +162,9 @@ def plan_trial(
 
 def point_of(asked: Question, rung: Rung) -> OperatingPoint:
     """Return the operating point of a rung, its own precompression included."""
-    line = asked.line
-    if abs(rung.pre_share - line.pre_share) > 1e-9:
+    line, powder = asked.line, asked.line.fit.powder
+    shares = (rung.pre_share, line.pre_share)
+    if shares[0] != shares[1] and any(precompression_counts(powder, share) for share in shares):
         production = replace(line.production, precompression=rung.pre_share or None)
         line = replace(line, production=production)
     return line.at(rung.force / line.charge.tip_area, rung.speed)
