@@ -190,6 +190,10 @@ def test_hardening_forms_that_part_are_told_with_their_weights(
         runs=lambda run: run if run.name in ("M1", "M2", "M3") else None,
         target={"strength": 3.4},
     )
+    nearer = low.target.model_copy(update={"strength": 2.0})
+    near = replace(low, target=nearer, lab=replace(low.lab, reference="M3"))
+    told = {item.code: item for item in translate(near, draws=600).risks}
+    assert told["forms-disagree"].severity == "watch"
     found = risks_of(replace(low, lab=replace(low.lab, reference="M3")))["forms-disagree"]
     assert found.severity == "serious"
     assert "the strength match" in found.message

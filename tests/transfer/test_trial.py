@@ -179,6 +179,22 @@ def test_a_rate_the_lab_did_not_show_moves_the_exponent_and_no_factor(
     assert any("rate exponent moved" in text for text in found.failed)
 
 
+def test_a_mean_that_only_just_meets_the_target_is_not_accepted(
+    marram: Study, changed: Change, plan: TrialPlan
+) -> None:
+    """The confidence of the rule is asked of ten tablets, not of their mean alone."""
+    rows = sheet(marram, plan)
+    strength = learn(marram, rows, draws=300).after.observations[-1].strength
+    assert strength is not None
+
+    def met(share: float) -> bool | None:
+        target = changed(marram, target={"strength": share * strength})
+        return learn(target, rows, draws=300).accepted[1].holds
+
+    assert met(0.995) is False
+    assert met(0.9) is True
+
+
 def test_capping_at_a_slow_speed_fails_the_rule(marram: Study, plan: TrialPlan) -> None:
     rows = list(sheet(marram, plan))
     rows[1] = SheetRow(rows[1].line, {**rows[1].values, "capping seen": "yes"})

@@ -175,3 +175,11 @@ def test_a_centre_above_every_tested_pressure_says_so(marram: Study) -> None:
     assert centre.tested == pytest.approx(highest, rel=1e-3)
     dialled = float(centre.held.pressure.value or 0.0)
     assert centre.beyond_tested == pytest.approx(max(dialled / highest - 1.0, 0.0), rel=1e-2)
+
+
+def test_the_middle_at_the_asked_speed_is_between_its_edges(window: Window) -> None:
+    assert window.at_speed is not None
+    edges = {edge.towards: edge.at for edge in window.at_speed.edges}
+    force = window.at_speed.held.force.value
+    middle = float(np.sqrt(edges["less force"] * edges["more force"]))
+    assert force == pytest.approx(middle, rel=0.03)
