@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from scaleup.errors import Fault, InputError
 from scaleup.files.run_columns import MEASURED
 from scaleup.files.sheets import Row, Sheet, UnreadFormula, read_sheet
-from scaleup.files.text import NUMBER, has_control, printable
+from scaleup.files.text import FORMULA_STARTS, NUMBER, has_control, plain_text, printable
 from scaleup.files.toml import nearest
 from scaleup.files.units import UnitFault, factor, split_heading
 
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
 SHEET = "runs"
 YES_NO = ("no", "yes")
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 @dataclass(frozen=True)
@@ -104,11 +103,6 @@ def shown_value(column: SheetColumn, value: Value) -> Value:
     if not isinstance(value, float) or (column.core in ("", "1") and not column.unit):
         return value
     return float(f"{value / factor(column.unit, column.core):.5g}")
-
-
-def plain_text(text: str) -> str:
-    """Return text that no spreadsheet takes for a formula."""
-    return f"'{text}" if text[:1] in FORMULA_STARTS else text
 
 
 def csv_sheet(rows: Sequence[dict[str, Value]], head: Sequence[str]) -> str:

@@ -16,7 +16,7 @@ from scaleup.files.run_columns import MEASURED
 from scaleup.files.run_table import Run
 from scaleup.files.study import Study
 from scaleup.files.study_reading import STUDY_FILE
-from scaleup.files.trial_sheet import plain_text
+from scaleup.files.text import plain_text
 from scaleup.files.units import factor
 
 RUNS_FILE = "runs.csv"

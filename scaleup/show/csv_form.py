@@ -7,6 +7,7 @@ import io
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import fields
 
+from scaleup.files.text import plain_text
 from scaleup.transfer.imitation import LabSettings
 from scaleup.transfer.settings import Settings, Tablet
 from scaleup.transfer.translation import Translation
@@ -32,7 +33,7 @@ def table_text(headings: Sequence[str], lines: Iterable[Sequence[object]]) -> st
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(headings)
     for line in lines:
-        writer.writerow([plain(cell) if isinstance(cell, str) else cell for cell in line])
+        writer.writerow([plain_text(cell) if isinstance(cell, str) else cell for cell in line])
     return out.getvalue()
 
 
@@ -47,12 +48,3 @@ def quantity_lines(
             match, reachable, name, each.name, quantity.value, quantity.unit,
             quantity.low, quantity.high, quantity.reason,
         ]  # fmt: skip
-
-
-def plain(text: str) -> str:
-    """Return text that no spreadsheet takes for a formula.
-
-    >>> plain("=1+1"), plain("no fill depth")
-    ("'=1+1", 'no fill depth')
-    """
-    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text

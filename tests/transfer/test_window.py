@@ -177,7 +177,8 @@ def test_a_centre_above_every_tested_pressure_says_so(marram: Study) -> None:
     assert centre.beyond_tested == pytest.approx(max(dialled / highest - 1.0, 0.0), rel=1e-2)
 
 
-def test_the_middle_at_the_asked_speed_is_between_its_edges(window: Window) -> None:
+def test_the_middle_at_the_asked_speed_is_between_its_edges(marram: Study) -> None:
+    window = operating_window(marram, cells=(4, 60), draws=200)
     assert window.at_speed is not None
     edges = {edge.towards: edge.at for edge in window.at_speed.edges}
     force = window.at_speed.held.force.value
