@@ -77,7 +77,7 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
             seed=common.seed,
         )
     from scaleup.files.writing import write_together  # noqa: PLC0415
-    from scaleup.show.trial import (  # noqa: PLC0415
+    from scaleup.show.trial_plan import (  # noqa: PLC0415
         plan_csv,
         plan_form,
         plan_page,
@@ -113,7 +113,7 @@ def learn(
     """
     from scaleup.files.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.files.trial_sheet import read_trial_sheet  # noqa: PLC0415
-    from scaleup.show.trial import learned_form, show_learned  # noqa: PLC0415
+    from scaleup.show.trial_learned import learned_form, show_learned  # noqa: PLC0415
     from scaleup.transfer.trial.learning import learn as learned  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)

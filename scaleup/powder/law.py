@@ -84,6 +84,15 @@ class Powder:
         factor: Array = np.exp(xlogy(self.rate_exponent, effective_dwell))
         return factor * self.weakening(effective_dwell)
 
+    def exponent_at(self, effective_dwell: Array) -> Array:
+        """Return the rate exponent at a dwell in s, d ln(dwell factor) / d ln(t_eff).
+
+        m where the dwell was tested, ``m (1 + 2 drift * decades)`` beyond, never below 0.
+        """
+        decades = self.decades_beyond(effective_dwell)
+        exponent: Array = self.rate_exponent * np.maximum(1.0 + 2.0 * self.drift * decades, 0.0)
+        return exponent
+
     def static_pressure(self, pressure: Array, effective_dwell: Array) -> Array:
         """Return x in MPa after a pulse of this peak pressure in MPa and effective dwell in s."""
         scale = self.hardening.scale

@@ -40,10 +40,10 @@ def show_window(console: Console, found: Window) -> None:
     if found.grid is not None:
         console.print(_map(found, found.grid, console.width - LABEL_WIDTH))
     if found.centre is not None:
-        console.print(_centre(f"{CENTRE} recommended, with the largest margin", found.centre))
+        console.print(centre_lines(f"{CENTRE} recommended, with the largest margin", found.centre))
     if found.at_speed is not None:
         heading = f"{HERE} middle of the forces at the asked {say(found.speed, 'rpm')}"
-        console.print(_centre(heading, found.at_speed))
+        console.print(centre_lines(heading, found.at_speed))
     elif found.centre is not None:
         console.print(Text(f"at the asked {say(found.speed, 'rpm')} no force keeps every limit"))
     for reason in found.reasons:
@@ -120,7 +120,8 @@ def _legend(found: Window, grid: Grid, symbols: list[list[str]]) -> Iterator[Tex
             yield Text(f"{letter} outside: most draws lost to {limit.label} {side} {bound}")
 
 
-def _centre(heading: str, centre: Centre) -> RenderableType:
+def centre_lines(heading: str, centre: Centre) -> RenderableType:
+    """Return a recommended point with its margin and the edges around it."""
     held = centre.held
     output = held.point.line.production.output(centre.speed)
     lines = [
@@ -152,8 +153,8 @@ def window_form(found: Window) -> dict[str, Any]:
             "tooling": found.production.tooling.id,
             "speed": quantity_form(exactly(found.speed, "rpm")),
         },
-        "centre": None if found.centre is None else _centre_form(found.centre),
-        "at_asked_speed": None if found.at_speed is None else _centre_form(found.at_speed),
+        "centre": None if found.centre is None else centre_form(found.centre),
+        "at_asked_speed": None if found.at_speed is None else centre_form(found.at_speed),
         "map": None if grid is None else _grid_form(grid, found.confidence),
         "reasons": list(found.reasons),
         "powder": powder_form(found.fit),
@@ -161,7 +162,8 @@ def window_form(found: Window) -> dict[str, Any]:
     }
 
 
-def _centre_form(centre: Centre) -> dict[str, Any]:
+def centre_form(centre: Centre) -> dict[str, Any]:
+    """Return a recommended point as a plain dictionary."""
     return {
         "speed": quantity_form(exactly(centre.speed, "rpm")),
         "dialled": held_form(centre.held),

@@ -1,12 +1,10 @@
 """What to press next: how much each run the lab press can make would narrow the prediction.
 
-Every draw of the fit says what a proposed run would measure and what production would give. Both
-are taken to be jointly normal, so that measuring one with the scatter of the fit leaves of the
-other the variance ``C_zz - C_zy (C_yy + R)^-1 C_yz`` (linearised; the tests hold it against refits
-with simulated runs). Solid fraction informs the densification, and breaking force only what the
-strength curve leaves open once the densification is given, as in the fit itself. That a refit would
-let go of a borrowed exponent once the runs measure it is left out: the narrowing is then overstated
-by a few per cent.
+Every draw of the fit says what a proposed run would measure and what production would give, and so
+by how much measuring one would narrow the other (`scaleup.transfer.gain`). Solid fraction informs
+the densification, and breaking force only what the strength curve leaves open once the
+densification is given, as in the fit itself. That a refit would let go of a borrowed exponent once
+the runs measure it is left out: the narrowing is then overstated by a few per cent.
 """
 
 from __future__ import annotations
@@ -22,6 +20,7 @@ from scaleup.evidence.observations import Side, side_of
 from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting, settings_of
+from scaleup.transfer.gain import narrowing, variance_left
 from scaleup.transfer.matches import needed_pressure, paying_pressure
 from scaleup.transfer.question import Question
 from scaleup.transfer.wording import percent
@@ -201,7 +200,7 @@ def _weighed(whole: _Predicted, features: Array, candidate: _Candidate) -> Propo
     )
     open_part = _after_strength(given, features, solid, fit)
     narrowed = [
-        1.0 - float(np.sqrt(max(a + b, 0.0) / max(float(np.var(before)), 1e-300)))
+        narrowing(float(np.var(before)), a + b)
         for a, b, before in zip(left, open_part, now, strict=True)
     ]
     return Proposal(
@@ -223,10 +222,8 @@ def _without(values: Array, features: Array) -> Array:
 
 def _after_solid_fraction(wanted: list[Array], solid: Array, fit: Fit) -> list[float]:
     """Return the variances left of what follows from the densification."""
-    joint = np.cov(np.vstack([*wanted, solid]))
     noise = fit.solid_fraction_scatter**2 / TABLETS
-    gain = joint[:, -1] / (joint[-1, -1] + noise)
-    return [float(joint[i, i] - gain[i] * joint[i, -1]) for i in range(len(wanted))]
+    return [variance_left(each, solid[None], noise) for each in wanted]
 
 
 def _after_strength(given: list[Array], features: Array, solid: Array, fit: Fit) -> list[float]:
@@ -235,8 +232,7 @@ def _after_strength(given: list[Array], features: Array, solid: Array, fit: Fit)
         return [float(np.var(each)) for each in given]
     measured = _without(np.log(fit.strength.strength(solid)), features)
     noise = fit.strength_scatter**2 / TABLETS
-    total = float(np.var(measured)) + noise
-    return [float(np.var(each) - np.cov(each, measured)[0, 1] ** 2 / total) for each in given]
+    return [variance_left(each, measured[None], noise) for each in given]
 
 
 def _spans_a_decade(fit: Fit, candidate: _Candidate) -> bool:

@@ -14,7 +14,7 @@ from scaleup.transfer.findings import findings
 from scaleup.transfer.limits import Limit, broken
 from scaleup.transfer.margins import Held, held
 from scaleup.transfer.quantity import exactly
-from scaleup.transfer.question import Question, lab_case, question
+from scaleup.transfer.question import LabCase, Question, lab_case, question
 from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.verdict import CAUTION, stoppers
 
@@ -136,20 +136,34 @@ def operating_window(
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
     speed = study.production.speed
+    if isinstance(case.fit, NoFit):
+        return Window(
+            study, study.production, speed, asked_confidence, case.drawing, case.fit, None,
+            None, None, case.fit.reasons,
+        )  # fmt: skip
+    return window_of(
+        case, question(case, study.production, speed, asked_confidence), cells, advance
+    )
+
+
+def window_of(
+    case: LabCase,
+    asked: Question,
+    cells: tuple[int, int],
+    advance: Callable[[], None] = lambda: None,
+) -> Window:
+    """Return the window of a question over the speeds and forces of its press."""
 
     def answer(
-        grid: Grid | None, centre: Centre | None, here: Centre | None, reasons: tuple[str, ...]
+        grid: Grid, centre: Centre | None, here: Centre | None, reasons: tuple[str, ...]
     ) -> Window:
         return Window(
-            study, study.production, speed, asked_confidence, case.drawing, case.fit, grid,
-            centre, here, reasons,
+            case.study, asked.line.production, asked.speed, asked.confidence, case.drawing,
+            case.fit, grid, centre, here, reasons,
         )  # fmt: skip
 
-    if isinstance(case.fit, NoFit):
-        return answer(None, None, None, case.fit.reasons)
-    asked = question(case, study.production, speed, asked_confidence)
     grid = _zoomed(asked, cells, advance)
-    inside = grid.inside(asked_confidence)
+    inside = grid.inside(asked.confidence)
     stopped = tuple(item.message for item in stoppers(findings(case, asked).risks))
     if not inside.any():
         return answer(grid, None, None, (_nowhere(asked, grid), *stopped))

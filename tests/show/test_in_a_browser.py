@@ -21,7 +21,7 @@ from scaleup.files.study import read_study
 from scaleup.files.trial_sheet import read_trial_sheet
 from scaleup.show.printing import browser, printed
 from scaleup.show.report import ReportParts, report_page
-from scaleup.show.trial import plan_page, plan_xlsx
+from scaleup.show.trial_plan import plan_page, plan_xlsx
 from scaleup.transfer.translation import translate
 from scaleup.transfer.trial.learning import learn
 from scaleup.transfer.trial.plan import plan_trial

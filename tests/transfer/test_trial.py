@@ -19,8 +19,9 @@ from scaleup.powder.compression import compress
 from scaleup.powder.hardening import Kawakita
 from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting
-from scaleup.show.trial import plan_page, sheet_rows
-from scaleup.transfer.question import lab_case
+from scaleup.show.trial_plan import plan_page, sheet_rows
+from scaleup.transfer.question import lab_case, question
+from scaleup.transfer.trial.ladders import ladders
 from scaleup.transfer.trial.learning import Learned, Moved, learn
 from scaleup.transfer.trial.plan import TrialOptions, TrialPlan, plan_trial
 
@@ -51,6 +52,59 @@ def test_no_run_goes_near_a_rating(marram: Study, changed: Change) -> None:
     limits = marram.production.press.model.speed
     assert all(limits.min <= run.rung.speed <= limits.max for run in weak.runs)
     assert any("15.3 kN" in rule for rule in weak.stop_rules)
+
+
+def test_a_ladder_is_as_narrow_as_teaches_nearly_the_most(marram: Study) -> None:
+    case = lab_case(marram, Drawing(1000, 1))
+    asked = question(case, marram.production, marram.production.speed, 0.9)
+    fit_ = asked.line.fit
+    found = ladders(asked, 10)
+    slow, fast = sorted(r.speed for r in found.rungs if r.purpose == "speed ladder")
+    pressure = found.centre.force / asked.line.charge.tip_area
+
+    def taught(*speeds: float) -> float:
+        """The same by plain regression of the exponent on what is measured, noise added."""
+        points = [asked.line.at(pressure, speed) for speed in (45.0, 45.0, 45.0, *speeds)]
+        exponent = fit_.powder.exponent_at(np.array(np.median(points[0].effective_dwell)))
+        rng = np.random.default_rng(7)
+        noise = fit_.solid_fraction_scatter / np.sqrt(10)
+        seen = np.vstack([np.ones(1000), *(point.solid_fraction for point in points)]).T
+        seen[:, 1:] += noise * rng.standard_normal(seen[:, 1:].shape)
+        slope, *_ = np.linalg.lstsq(seen, exponent, rcond=None)
+        return 1.0 - float(np.std(exponent - seen @ slope) / np.std(exponent))
+
+    limits = marram.production.press.model.speed
+    widest = taught(limits.min, limits.max)
+    assert taught(slow, fast) > 0.85 * widest
+    assert taught(np.sqrt(slow * 45.0), np.sqrt(fast * 45.0)) < 0.9 * widest
+    assert slow > 1.2 * limits.min
+
+
+def test_no_rung_of_forces_is_expected_to_miss_a_limit(sedge: Study, dunlin: Study) -> None:
+    capping = plan_trial(sedge, draws=300)
+    assert "force ladder" not in {run.rung.purpose for run in capping.runs}
+    assert any("no force ladder" in reason for reason in capping.reasons)
+    asked = question(lab_case(dunlin, Drawing(300, 1)), dunlin.production, 40.0, 0.9)
+    assert asked.target is not None
+    for run in plan_trial(dunlin, draws=300).runs:
+        measure = "tensile_strength" if asked.target.unit == "MPa" else "breaking_force"
+        assert (run.predicted[measure].value or 0.0) > asked.target.bound
+
+
+def test_the_trial_narrows_the_exponent_as_the_plan_expects(marram: Study) -> None:
+    plan = plan_trial(marram, draws=1000)
+    expected = next(reason for reason in plan.reasons if "rate exponent" in reason)
+    share = float(expected.split("production dwell by ")[1].split(" %")[0]) / 100.0
+    dwell = np.array(0.02)
+    before = plan.case.fit
+    assert isinstance(before, Fit)
+    narrowed = []
+    for seed in (3, 4, 5):
+        after = learn(marram, sheet(marram, plan, seed=seed), draws=1000).after.fit
+        assert isinstance(after, Fit)
+        spreads = [float(np.std(each.powder.exponent_at(dwell))) for each in (before, after)]
+        narrowed.append(1.0 - spreads[1] / spreads[0])
+    assert np.mean(narrowed) > share - 0.1
 
 
 def test_a_press_without_precompression_gets_none(marram: Study, changed: Change) -> None:

@@ -2,20 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
+from scaleup.arrays import Array
+from scaleup.transfer.gain import narrowing, variance_left
 from scaleup.transfer.limits import broken
+from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.question import Question
 from scaleup.transfer.speed import speed_point
+from scaleup.transfer.wording import percent
 
-FORCE_STEP = 0.15
-"""Share of the centre force by which the force ladder goes up and down (this project's choice)."""
+FORCE_STEPS = (0.05, 0.10, 0.15, 0.20, 0.25, 0.30)
+"""Shares of the centre force by which the force ladder may go up and down."""
+ENOUGH = 0.9
+"""A ladder is as narrow as still teaches this share of what the widest allowed would teach (this
+project's choice: a wide ladder costs powder and goes where less is known)."""
 KEEP_BELOW = 0.90
 """Share of a force limit or a rating that a trial does not exceed (common practice)."""
-SPEED_SPREAD = 4.0
-"""Ratio of fastest to slowest speed that the ladder aims at, to see the rate there."""
+LEAST_STEP = 0.1
+"""Share by which a speed of the ladder is at least away from the asked one."""
+SPEEDS = 7
+"""How many speeds on either side of the asked one are candidates for the speed ladder."""
+CENTRES = 3
+"""How often the centre is run: at the start, after the stop, at the end."""
 PRE_LEVELS = (0.0, 0.15, 0.30)
 """Precompression levels as shares of the main force (common practice)."""
 
@@ -41,28 +53,29 @@ class Ladders:
     reasons: tuple[str, ...]
 
 
-def ladders(asked: Question) -> Ladders:
-    """Return the settings of a trial around the asked speed.
+def ladders(asked: Question, tablets: int) -> Ladders:
+    """Return the settings of a trial around the asked speed, so many tablets sampled from each.
 
     The speed ladder comes first and at one force, because the change of solid fraction with speed
     alone measures the rate exponent at production dwell; then forces at the asked speed, then
-    precompression. The centre is run at the start, after a stop, and at the end.
+    precompression. The centre is run at the start, after a stop, and at the end. Of the ladders
+    that the limits allow, the narrowest is taken that teaches nearly what the widest would.
     """
     line = asked.line
     centre_force, why = _centre_force(asked)
     share = line.pre_share if line.press.pre is not None else 0.0
     centre = Rung("start-up", asked.speed, centre_force, share)
-    speeds, why_speeds = _speeds(asked, centre_force)
+    speeds, why_speeds = _speeds(asked, centre_force, tablets)
     rungs = [centre]
     rungs += [Rung("speed ladder", speed, centre_force, share) for speed in speeds]
-    forces = _forces(asked, centre_force)
+    forces, why_forces = _forces(asked, centre_force, tablets)
     rungs += [Rung("force ladder", asked.speed, force, share) for force in forces]
     if line.press.pre is not None:
         levels = [level for level in PRE_LEVELS if abs(level - share) > 0.02]
         rungs += [Rung("precompression", asked.speed, centre_force, level) for level in levels]
     rungs.append(Rung("stop and restart", asked.speed, centre_force, share))
     rungs.append(Rung("end", asked.speed, centre_force, share))
-    return Ladders(tuple(rungs), centre, (why, *why_speeds))
+    return Ladders(tuple(rungs), centre, (why, why_speeds, why_forces))
 
 
 def ceiling(asked: Question) -> float:
@@ -96,43 +109,115 @@ def _centre_force(asked: Question) -> tuple[float, str]:
     )
 
 
-def _speeds(asked: Question, force: float) -> tuple[list[float], tuple[str, ...]]:
-    """Return the other speeds of the ladder, slowest first, all within the press's range."""
+def _speeds(asked: Question, force: float, tablets: int) -> tuple[list[float], str]:
+    """Return the other speeds of the ladder, slowest first, and why."""
     limits = asked.line.production.press.model.speed
-    slow = max(limits.min, asked.speed / np.sqrt(SPEED_SPREAD))
-    fast = min(limits.max, asked.speed * np.sqrt(SPEED_SPREAD))
-    if fast / slow < SPEED_SPREAD:
-        slow = max(limits.min, fast / SPEED_SPREAD)
-        fast = min(limits.max, slow * SPEED_SPREAD)
     pressure = force / asked.line.charge.tip_area
     machine = tuple(limit for limit in asked.limits if limit.of == "machine")
-    kept = [
-        float(f"{speed:.3g}")
-        for speed in (slow, fast)
-        if abs(np.log(speed / asked.speed)) > 0.1
-        and not broken(machine, asked.line.at(pressure, float(speed)), asked.confidence)
-    ]
-    dwells = [
-        float(np.median(asked.line.at(pressure, speed).effective_dwell))
-        for speed in (*kept, asked.speed)
-    ]
-    span = float(np.log10(max(dwells) / min(dwells)))
-    return kept, (
-        (
-            "The speed ladder is run first and at one force: it measures the rate exponent at "
-            f"production dwell, over {span:.1f} decades."
-        ),
+
+    def allowed(end: float) -> list[float]:
+        steps = np.geomspace(asked.speed, end, SPEEDS + 1)[1:]
+        rounded = [float(f"{min(max(step, limits.min), limits.max):.3g}") for step in steps]
+        return [
+            speed
+            for speed in dict.fromkeys(rounded)
+            if abs(np.log(speed / asked.speed)) > LEAST_STEP
+            and not broken(machine, asked.line.at(pressure, speed), asked.confidence)
+        ]
+
+    slower, faster = allowed(limits.min), allowed(limits.max)
+    pairs = [[slow, fast] for slow in slower for fast in faster]
+    pairs = pairs or [[speed] for speed in (*slower, *faster)]
+    centre = asked.line.at(pressure, asked.speed)
+    wanted = centre.line.fit.powder.exponent_at(np.array(np.median(centre.effective_dwell)))
+    if not pairs:
+        return [], "The machine allows no other speed: the rate exponent cannot be measured."
+
+    def taught(speeds: list[float]) -> float:
+        points = [centre] * CENTRES + [asked.line.at(pressure, speed) for speed in speeds]
+        noise = asked.line.fit.solid_fraction_scatter**2 / tablets
+        measured = np.vstack([point.solid_fraction for point in points])
+        return narrowing(float(np.var(wanted)), variance_left(wanted, measured, noise))
+
+    chosen, gain, most = _least_that_teaches(pairs, taught, lambda each: _width(each, asked.speed))
+    return chosen, (
+        "The speed ladder is run first and at one force: it is expected to narrow the band of the "
+        f"rate exponent at production dwell by {percent(gain)}, the widest ladder the machine "
+        f"allows by {percent(most)}."
     )
 
 
-def _forces(asked: Question, centre: float) -> list[float]:
-    """Return a force below and one above the centre that the machine allows."""
-    wanted = (centre * (1.0 - FORCE_STEP), min(centre * (1.0 + FORCE_STEP), ceiling(asked)))
-    machine = tuple(limit for limit in asked.limits if limit.of == "machine")
+def _forces(asked: Question, centre: float, tablets: int) -> tuple[list[float], str]:
+    """Return a force below and one above the centre that the limits allow, and why.
+
+    The middle of the prediction must keep every limit, or a stop rule would end the run.
+    """
     area = asked.line.charge.tip_area
-    return [
-        force
-        for force in wanted
-        if abs(force / centre - 1.0) > 0.03
-        and not broken(machine, asked.line.at(force / area, asked.speed), asked.confidence)
+
+    def allowed(force: float) -> bool:
+        point = asked.line.at(force / area, asked.speed)
+        return force <= ceiling(asked) and not broken(asked.limits, point, 0.5)
+
+    ladders_allowed = [
+        found
+        for step in FORCE_STEPS
+        if (found := [f for f in (centre * (1.0 - step), centre * (1.0 + step)) if allowed(f)])
     ]
+    if not ladders_allowed:
+        return [], "No force a twentieth away from the centre keeps every limit: no force ladder."
+    wanted, measure, noise, name = _of_the_tablet(asked, centre)
+    before = float(np.var(wanted))
+
+    def taught(forces: list[float]) -> float:
+        points = [asked.line.at(f / area, asked.speed) for f in (*([centre] * CENTRES), *forces)]
+        measured = np.vstack([measure(point) for point in points])
+        return narrowing(before, variance_left(wanted, measured, noise / tablets))
+
+    chosen, gain, most = _least_that_teaches(
+        ladders_allowed, taught, lambda each: _width(each, centre)
+    )
+    return chosen, (
+        f"The force ladder is expected to narrow the band of {name} by {percent(gain)}, the widest "
+        f"that keeps every limit, up to {percent(FORCE_STEPS[-1])} either way, by {percent(most)}."
+    )
+
+
+Measure = Callable[[OperatingPoint], Array]
+
+
+def _of_the_tablet(asked: Question, centre: float) -> tuple[Array, Measure, float, str]:
+    """Return what a force ladder is to teach, by which measure, its variance, and its name."""
+    fit, area = asked.line.fit, asked.line.charge.tip_area
+    curve = fit.strength
+    if curve is not None and fit.strength_scatter is not None:
+
+        def strength(point: OperatingPoint) -> Array:
+            return np.log(curve.in_production(point.solid_fraction))
+
+        slope = "the slope of the strength curve"
+        return curve.porosity_exponent, strength, fit.strength_scatter**2, slope
+
+    def dense(point: OperatingPoint) -> Array:
+        return point.solid_fraction
+
+    ends = [dense(asked.line.at(centre * share / area, asked.speed)) for share in (0.8, 1.2)]
+    name = "the gain of solid fraction with force"
+    return ends[1] - ends[0], dense, fit.solid_fraction_scatter**2, name
+
+
+def _width(rungs: list[float], centre: float) -> float:
+    """Return the width of a ladder with its centre, as a ratio."""
+    return max(*rungs, centre) / min(*rungs, centre)
+
+
+def _least_that_teaches(
+    candidates: list[list[float]],
+    taught: Callable[[list[float]], float],
+    width: Callable[[list[float]], float],
+) -> tuple[list[float], float, float]:
+    """Return the narrowest candidate that teaches enough, what it teaches, and the most of any."""
+    gains = [taught(each) for each in candidates]
+    most = max(gains)
+    good = [pair for pair in zip(candidates, gains, strict=True) if pair[1] >= ENOUGH * most]
+    chosen, gain = min(good, key=lambda pair: width(pair[0]))
+    return chosen, gain, most

@@ -13,6 +13,7 @@ from scaleup.evidence.fit import Drawing, Fit
 from scaleup.files.run_table import Run
 from scaleup.files.study import Study
 from scaleup.files.trial_sheet import SheetRow
+from scaleup.transfer.equivalent import Equivalent, equivalents_of
 from scaleup.transfer.findings import Findings, findings
 from scaleup.transfer.matches import fastest_speed
 from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
@@ -20,6 +21,7 @@ from scaleup.transfer.question import LabCase, Question, lab_case, question
 from scaleup.transfer.trial.ladders import Rung
 from scaleup.transfer.trial.plan import ACTION, figures_at, point_of, scatter_of_mean
 from scaleup.transfer.verdict import CAUTION
+from scaleup.transfer.window import Window, window_of
 from scaleup.transfer.wording import percent
 
 MISSES_ALLOWED = 0.10
@@ -28,6 +30,8 @@ CLEAR = 2.0
 """Standard deviations of difference from which something is said to have moved."""
 FRIABLE = 0.01
 """Friability that USP <1216> asks a tablet to stay below, as a share of weight (from memory)."""
+WINDOW_CELLS = (24, 16)
+"""Speeds and forces of the new window's map, which is not shown: its centre is refined anyway."""
 JUDGED = ("solid_fraction", "breaking_force")
 
 
@@ -92,8 +96,12 @@ class Learned:
     moved: tuple[Moved, ...]
     failed: tuple[str, ...]
     """In what the lab model failed; empty if nothing speaks against it."""
+    settings_before: tuple[Equivalent, ...]
+    """The equivalents as they were predicted before; empty if the runs allowed no fit."""
     findings: Findings
     """The new equivalents, risks and verdict."""
+    window: Window
+    """The new operating window."""
     fastest: Quantity
     fastest_pressure: Quantity
     left_blank: tuple[str, ...]
@@ -162,7 +170,9 @@ def learn(
         accepted=_accepted(results, asked),
         moved=moved,
         failed=_failed(results, moved),
+        settings_before=() if old is None else equivalents_of(old, before.weight),
         findings=findings(after, asked),
+        window=window_of(after, asked, WINDOW_CELLS),
         fastest=nowhere if fastest is None else exactly(fastest[0], "rpm"),
         fastest_pressure=nowhere if fastest is None else exactly(fastest[1], "MPa"),
         left_blank=tuple(row.text("run") for row in rows if row not in filled),

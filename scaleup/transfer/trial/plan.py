@@ -135,8 +135,8 @@ def plan_trial(
         raise InputError(Fault("study.toml", "production.speed", f"{speed:g} rpm", allowed))
     asked_confidence = study.target.confidence if confidence is None else confidence
     asked = question(case, study.production, speed, asked_confidence)
-    found = ladders(asked)
     tablets = chosen.tablets or _tablets(case.fit)
+    found = ladders(asked, tablets)
     runs = tuple(
         _run(f"T{number}", rung, tablets, asked, case.fit)
         for number, rung in enumerate(found.rungs, start=1)

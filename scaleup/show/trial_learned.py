@@ -1,0 +1,184 @@
+"""What a trial taught: on a terminal and as JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from rich.box import SIMPLE_HEAD
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from scaleup.show.json_form import header, powder_form, quantity_form, risk_form
+from scaleup.show.parts import caution, fit_line, press_line, title, told
+from scaleup.show.side_by_side import match_head
+from scaleup.show.window import centre_form, centre_lines
+from scaleup.transfer.equivalent import Equivalent
+from scaleup.transfer.quantity import exactly
+from scaleup.transfer.trial.learning import Accepted, Compared, Learned, RunResult
+from scaleup.transfer.verdict import Verdict
+
+LEARNED_FORMAT = "scaleup trial learned 1"
+
+
+def show_learned(console: Console, found: Learned) -> None:
+    """Print prediction against result, the acceptance rule, what moved, and the new answer."""
+    console.print(
+        title(found.study, f"what the trial on {press_line(found.study.production)} taught")
+    )
+    console.print(fit_line(found.after.fit))
+    console.print(_results(found.results))
+    if found.left_blank:
+        console.print(Text(f"left blank: {', '.join(found.left_blank)}", style="dim"))
+    console.print(Text("acceptance rule", style="bold"))
+    for item in found.accepted:
+        console.print(Text(f"  {_verdict(item):12s} {item.rule}: {item.why}"))
+    console.print(_moved(found))
+    for text in found.failed or ("nothing in the trial speaks against the lab model",):
+        console.print(Text(f"- {text}"))
+    console.print(_after(found.findings.verdict))
+    console.print(_settings(found))
+    if found.window.centre is not None:
+        heading = "recommended now, with the largest margin"
+        console.print(centre_lines(heading, found.window.centre))
+    for reason in found.window.reasons:
+        console.print(Text(reason, style="bold red"))
+    if found.fastest.value is not None:
+        console.print(
+            Text(
+                f"fastest speed that holds now: {told(found.fastest)} at "
+                f"{told(found.fastest_pressure)}"
+            )
+        )
+    console.print(caution(found.caution))
+
+
+def _results(results: tuple[RunResult, ...]) -> Table:
+    grid = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
+    for name in ("run", "rpm", "kN", "measure", "measured", "predicted", "residual", "limits"):
+        grid.add_column(name, justify="left" if name in ("run", "measure", "limits") else "right")
+    for result in results:
+        for number, item in enumerate(result.compared):
+            first = (result.name, f"{result.speed:.3g}", f"{result.force / 1e3:.3g}")
+            grid.add_row(*(first if number == 0 else ("", "", "")), *_compared(item))
+    return grid
+
+
+def _compared(item: Compared) -> tuple[str, ...]:
+    return (
+        item.measure.replace("_", " "),
+        told(exactly(item.measured, item.unit)),
+        told(item.predicted, unit=False),
+        f"{item.residual:+.1f}",
+        "within" if item.within else "outside",
+    )
+
+
+def _verdict(item: Accepted) -> str:
+    return {True: "holds", False: "does not", None: "not known"}[item.holds]
+
+
+def _moved(found: Learned) -> Table:
+    grid = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
+    for name in ("what moved", "before", "after", ""):
+        grid.add_column(name)
+    for each in found.moved:
+        then = told(each.before) if each.before.value is not None else "not known"
+        grid.add_row(each.name, then, told(each.after), "moved" if each.clear else "")
+    return grid
+
+
+def _settings(found: Learned) -> Table:
+    """Return force and speed of every match, as predicted before and as they are now."""
+    grid = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
+    for name in ("new settings", "force before", "force now", "speed now"):
+        grid.add_column(name)
+    before = {item.match: item for item in found.settings_before}
+    for item in found.findings.equivalents:
+        name = match_head(item.match).replace("\n", " ")
+        grid.add_row(name, _dialled(before.get(item.match)), _dialled(item), _speed(item))
+    return grid
+
+
+def _dialled(item: Equivalent | None) -> str:
+    if item is None or item.settings.main_force.value is None:
+        return "not available"
+    return told(item.settings.main_force) + ("" if item.reachable else ", out of reach")
+
+
+def _speed(item: Equivalent) -> str:
+    speed = item.settings.turret_speed
+    return f"not available: {item.reason}" if speed.value is None else told(speed)
+
+
+def _after(verdict: Verdict) -> Text:
+    return Text(f"verdict now: {verdict.answer}. {' '.join(verdict.reasons)}", style="bold")
+
+
+def learned_form(found: Learned) -> dict[str, Any]:
+    """Return what was learned as plain lists and dictionaries."""
+    return header(found.study, LEARNED_FORMAT, found.after.drawing.seed) | {
+        "draws": found.after.drawing.draws,
+        "results": [
+            {
+                "run": result.name,
+                "purpose": result.purpose,
+                "speed": quantity_form(exactly(result.speed, "rpm")),
+                "force": quantity_form(exactly(result.force, "N")),
+                "capping_seen": result.capped,
+                "friability": result.friability,
+                "compared": [
+                    {
+                        "measure": item.measure,
+                        "measured": quantity_form(exactly(item.measured, item.unit)),
+                        "predicted": quantity_form(item.predicted),
+                        "standardised_residual": item.residual,
+                        "within_action_limits": item.within,
+                    }
+                    for item in result.compared
+                ],
+            }
+            for result in found.results
+        ],
+        "acceptance": [
+            {"rule": item.rule, "holds": item.holds, "why": item.why} for item in found.accepted
+        ],
+        "moved": [
+            {
+                "figure": each.name,
+                "before": quantity_form(each.before),
+                "after": quantity_form(each.after),
+                "clear": each.clear,
+            }
+            for each in found.moved
+        ],
+        "failed": list(found.failed),
+        "left_blank": list(found.left_blank),
+        "settings": [
+            {
+                "match": item.match,
+                "reachable": item.reachable,
+                "reason": item.reason,
+                "main_force": quantity_form(item.settings.main_force),
+                "turret_speed": quantity_form(item.settings.turret_speed),
+            }
+            for item in found.findings.equivalents
+        ],
+        "settings_before": [
+            {"match": item.match, "main_force": quantity_form(item.settings.main_force)}
+            for item in found.settings_before
+        ],
+        "window": {
+            "centre": None if found.window.centre is None else centre_form(found.window.centre),
+            "reasons": list(found.window.reasons),
+        },
+        "fastest_speed": quantity_form(found.fastest),
+        "fastest_speed_pressure": quantity_form(found.fastest_pressure),
+        "verdict": {
+            "answer": found.findings.verdict.answer,
+            "reasons": list(found.findings.verdict.reasons),
+        },
+        "risks": [risk_form(item) for item in found.findings.risks],
+        "powder": powder_form(found.after.fit),
+        "caution": found.caution,
+    }
