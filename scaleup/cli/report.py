@@ -136,18 +136,10 @@ def plot(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 
 def _subject(study: Study, common: Asked) -> Subject | None:
     """Return what pictures are drawn of, None if the runs allow no fit."""
-    from scaleup.evidence.fit import Drawing, NoFit  # noqa: PLC0415
-    from scaleup.show.pictures import Subject  # noqa: PLC0415
-    from scaleup.transfer.question import lab_case, question  # noqa: PLC0415
-    from scaleup.transfer.window import operating_window  # noqa: PLC0415
+    from scaleup.evidence.fit import Drawing  # noqa: PLC0415
+    from scaleup.show.pictures import subject_of  # noqa: PLC0415
 
-    case = lab_case(study, Drawing(common.draws, common.seed))
-    if isinstance(case.fit, NoFit):
-        return None
-    confidence = common.confidence or study.target.confidence
-    asked_of = question(case, study.production, study.production.speed, confidence)
-    window = operating_window(study, confidence=confidence, draws=common.draws, seed=common.seed)
-    return Subject(asked_of, window)
+    return subject_of(study, Drawing(common.draws, common.seed), common.confidence)
 
 
 def _learned(study: Study, sheet: Path, common: Asked) -> Learned:

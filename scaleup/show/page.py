@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from html import escape
 
@@ -24,7 +25,7 @@ td.text, th.text { text-align: left; }
 figure { margin: 0 0 1.2rem; max-width: 46rem; break-inside: avoid; }
 figure svg { width: 100%; height: auto; }
 figcaption { font-size: .85em; color: #444; }
-td.text { min-width: 7rem; }
+td.long { min-width: 7rem; }
 footer { margin-top: 2rem; font-size: .8em; color: #444; overflow-wrap: anywhere; }
 @page { margin: 15mm; }
 @media print {
@@ -36,6 +37,20 @@ footer { margin-top: 2rem; font-size: .8em; color: #444; overflow-wrap: anywhere
   h2 { break-after: avoid; }
 }
 """
+
+
+LONG = 24
+"""Characters from which a cell's text is given room to wrap well."""
+UNITS = re.compile(r"(?<=[0-9)]) (?=(?:%|rpm|kN|N|MPa|mm|ms|s|min|kg|mg|tablets/h)(?![A-Za-z]))")
+
+
+def plain(text: str) -> str:
+    r"""Return plain text as HTML; a number and its unit stay on one line.
+
+    >>> plain("<b> at 45 rpm")
+    '&lt;b&gt; at 45\xa0rpm'
+    """
+    return UNITS.sub("\N{NO-BREAK SPACE}", escape(text))
 
 
 def page(title: str, parts: Iterable[str], footer: Sequence[str]) -> str:
@@ -59,13 +74,13 @@ def section(heading: str, *parts: str) -> str:
 def paragraph(text: str, kind: str = "") -> str:
     """Return a paragraph of plain text."""
     named = f' class="{kind}"' if kind else ""
-    return f"<p{named}>{escape(text)}</p>"
+    return f"<p{named}>{plain(text)}</p>"
 
 
 def bullets(lines: Iterable[str], *, ordered: bool = False) -> str:
     """Return a list of plain texts."""
     tag = "ol" if ordered else "ul"
-    items = "".join(f"<li>{escape(line)}</li>" for line in lines)
+    items = "".join(f"<li>{plain(line)}</li>" for line in lines)
     return f"<{tag}>{items}</{tag}>"
 
 
@@ -99,4 +114,5 @@ def _kind(place: int, texts: int) -> str:
 def _cell(place: int, cell: str, texts: int) -> str:
     value, _, band = cell.partition("\n")
     small = f'<br><span class="band">{escape(band)}</span>' if band else ""
-    return f"<td{_kind(place, texts)}>{escape(value)}{small}</td>"
+    kind = ' class="text long"' if place < texts and len(value) > LONG else _kind(place, texts)
+    return f"<td{kind}>{plain(value)}{small}</td>"

@@ -10,9 +10,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from scaleup.evidence.fit import Drawing, NoFit
+from scaleup.files.study import Study
 from scaleup.transfer.curves import Band, Measured, over_pressure, pulses, strength_over_speed
-from scaleup.transfer.question import Question
-from scaleup.transfer.window import Window
+from scaleup.transfer.question import Question, lab_case, question
+from scaleup.transfer.window import Window, window_of
+from scaleup.transfer.wording import say
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -43,6 +46,25 @@ class Subject:
     window: Window
 
 
+MAP_CELLS = (48, 24)
+"""Speeds and forces of the map that the window is drawn from."""
+
+
+def subject_of(
+    study: Study,
+    drawing: Drawing,
+    confidence: float | None = None,
+    cells: tuple[int, int] = MAP_CELLS,
+) -> Subject | None:
+    """Return what the pictures of a study are drawn of, None if its runs allow no fit."""
+    case = lab_case(study, drawing)
+    if isinstance(case.fit, NoFit):
+        return None
+    asked_confidence = study.target.confidence if confidence is None else confidence
+    asked = question(case, study.production, study.production.speed, asked_confidence)
+    return Subject(asked, window_of(case, asked, cells))
+
+
 Draw = Callable[["Axes", Subject], str]
 """Draws into axes and returns the alternative text."""
 
@@ -51,7 +73,7 @@ def _pulse(axes: Axes, subject: Subject) -> str:
     told = []
     for number, (name, time, pressure) in enumerate(pulses(subject.asked)):
         axes.plot(time * 1e3, pressure, DASHES[number], color=COLOURS[number], label=name)
-        told.append(f"{name}: {time[-1] * 1e3:.3g} ms long")
+        told.append(f"{name}: {say(float(time[-1]), 's')} long")
     axes.set_xscale("log")
     axes.set_xlabel("time from the start of the pulse, ms (logarithmic)")
     axes.set_ylabel("pressure, MPa")

@@ -12,11 +12,12 @@ from rich.text import Text
 from scaleup import __version__
 from scaleup.files.trial_sheet import Value, csv_sheet, xlsx_sheet
 from scaleup.show.json_form import header, powder_form, quantity_form
+from scaleup.show.numbers import band_text, value_text
 from scaleup.show.page import bullets, page, paragraph, section, table
 from scaleup.show.parts import caution, confidence_line, fit_line, press_line, title, told
 from scaleup.transfer.quantity import Quantity, exactly
 from scaleup.transfer.trial.plan import TrialPlan, TrialRun
-from scaleup.transfer.wording import say
+from scaleup.transfer.wording import significant
 
 PLAN_FORMAT = "scaleup trial plan 1"
 HOW_TO_READ = (
@@ -110,8 +111,9 @@ def plan_page(plan: TrialPlan) -> str:
             bullets(plan.reasons),
             table(
                 "runs of the trial",
-                ("run", "purpose", "speed", "main force", "precompression", "tablets",
-                 "thickness", "solid fraction", "strength", "breaking force", "ejection force"),
+                ("run", "purpose", "speed, rpm", "main force, kN", "precompression, kN",
+                 "tablets", "thickness, mm", "solid fraction", "strength, MPa",
+                 "breaking force, N", "ejection force, N"),
                 [_page_row(run) for run in plan.runs],
                 texts=2,
             ),
@@ -133,9 +135,9 @@ def _page_row(run: TrialRun) -> list[str]:
     return [
         run.name,
         rung.purpose,
-        say(rung.speed, "rpm"),
-        say(rung.force, "N"),
-        "none" if rung.pre_share == 0.0 else say(rung.force * rung.pre_share, "N"),
+        significant(rung.speed, 3),
+        significant(rung.force / 1e3, 3),
+        "none" if rung.pre_share == 0.0 else significant(rung.force * rung.pre_share / 1e3, 3),
         str(run.tablets),
         *[_with_limits(run.predicted[name], run.action[name]) for name in names],
     ]
@@ -145,10 +147,7 @@ def _with_limits(predicted: Quantity, action: Quantity) -> str:
     if predicted.value is None:
         return "n/a"
     whole = Quantity(predicted.value, predicted.unit, action.low, action.high)
-    text = told(whole)
-    value, _, rest = text.partition(" (")
-    ends, _, unit = rest.partition(")")
-    return f"{value}{unit}\n({ends})"
+    return f"{value_text(whole)}\n({band_text(whole)})"
 
 
 def show_plan(console: Console, plan: TrialPlan) -> None:

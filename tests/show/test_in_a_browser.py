@@ -17,8 +17,10 @@ from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
+from scaleup.evidence.fit import Drawing
 from scaleup.files.study import read_study
 from scaleup.files.trial_sheet import read_trial_sheet
+from scaleup.show.pictures import PICTURES, subject_of
 from scaleup.show.printing import browser, printed
 from scaleup.show.report import ReportParts, report_page
 from scaleup.show.trial_plan import plan_page, plan_xlsx
@@ -44,7 +46,10 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     study = read_study(EXAMPLES / "marram")
     rows = read_trial_sheet(EXAMPLES / "marram" / "trial-sheet.csv", "trial-sheet.csv")
     learned = learn(study, rows, draws=300)
-    report = report_page(ReportParts(translate(study, draws=300), None, None, learned))
+    subject = subject_of(learned.study, Drawing(300, 1), cells=(12, 10))
+    assert subject is not None
+    answer = translate(learned.study, draws=300)
+    report = report_page(ReportParts(answer, subject.window, subject, learned))
     texts = {"plan": plan_page(plan_trial(study, draws=300)), "report": report}
     for name, text in texts.items():
         (folder / f"{name}.html").write_text(text, encoding="utf-8")
@@ -83,6 +88,31 @@ def test_a_page_is_whole_at_every_width(
             box,
         )
         assert room
+
+
+@needs_browser
+@pytest.mark.parametrize("width", WIDTHS)
+def test_pictures_are_whole_and_named(
+    driver: webdriver.Chrome, pages: dict[str, Path], width: str
+) -> None:
+    driver.set_window_size(WIDTHS[width], 1000)
+    driver.get(pages["report"].as_uri())
+    pictures = driver.find_elements(By.CSS_SELECTOR, "figure svg")
+    assert len(pictures) == len(PICTURES)
+    for each in pictures:
+        assert each.get_attribute("role") == "img"
+        assert len(each.get_attribute("aria-label") or "") > 40
+        inside = driver.execute_script(
+            "const box = arguments[0].getBoundingClientRect();"
+            "const parts = [...arguments[0].querySelectorAll('g[id^=text]')]"
+            ".map(part => part.getBoundingClientRect()).filter(part => part.width > 0);"
+            "return [box.right <= document.documentElement.clientWidth, box.width > 250,"
+            " parts.length > 8, parts.every(part => part.left >= box.left - 1 &&"
+            " part.right <= box.right + 1 && part.top >= box.top - 1 &&"
+            " part.bottom <= box.bottom + 1)]",
+            each,
+        )
+        assert inside == [True] * 4
 
 
 @needs_browser

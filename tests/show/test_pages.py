@@ -11,23 +11,21 @@ import pytest
 
 from scaleup.evidence.fit import Drawing
 from scaleup.files.study import Study, read_study
-from scaleup.show.pictures import PICTURES, Subject, picture, picture_png
+from scaleup.show.pictures import PICTURES, Subject, picture, picture_png, subject_of
 from scaleup.show.report import ReportParts, report_page
-from scaleup.transfer.question import lab_case, question
 from scaleup.transfer.translation import translate
-from scaleup.transfer.window import operating_window
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
-def subject_of(study: Study) -> Subject:
-    case = lab_case(study, Drawing(300, 1))
-    asked = question(case, study.production, study.production.speed, study.target.confidence)
-    return Subject(asked, operating_window(study, cells=(12, 10), draws=300))
+def pictured(study: Study) -> Subject:
+    found = subject_of(study, Drawing(300, 1), cells=(12, 10))
+    assert found is not None
+    return found
 
 
 def report_of(study: Study) -> str:
-    subject = subject_of(study)
+    subject = pictured(study)
     return report_page(
         ReportParts(translate(study, draws=300), subject.window, subject, learned=None)
     )
@@ -76,7 +74,7 @@ def test_what_a_study_says_never_becomes_markup(marram: Study) -> None:
 
 @pytest.mark.parametrize("name", PICTURES)
 def test_every_picture_is_a_vector_graphic_with_texts(name: str, marram: Study) -> None:
-    drawn = picture(name, subject_of(marram))
+    drawn = picture(name, pictured(marram))
     root = ET.fromstring(drawn.svg)  # noqa: S314  our own text
     texts = " ".join(root.itertext())
     assert drawn.title in texts
@@ -87,14 +85,14 @@ def test_every_picture_is_a_vector_graphic_with_texts(name: str, marram: Study) 
 
 
 def test_pictures_of_one_seed_are_the_same(marram: Study) -> None:
-    first, again = (picture("strength", subject_of(marram)).svg for _ in range(2))
+    first, again = (picture("strength", pictured(marram)).svg for _ in range(2))
     assert first == again
 
 
 def test_curves_differ_in_more_than_colour(marram: Study) -> None:
-    svg = picture("strength", subject_of(marram)).svg
+    svg = picture("strength", pictured(marram)).svg
     assert "stroke-dasharray" in svg
-    png = picture_png("window", subject_of(marram))
+    png = picture_png("window", pictured(marram))
     assert png.startswith(b"\x89PNG")
 
 
