@@ -32,7 +32,7 @@ footer { margin-top: 2rem; font-size: .8em; color: #444; overflow-wrap: anywhere
   body { font-size: 9.5pt; max-width: none; padding: 0; }
   .scroll { overflow: visible; }
   table { font-size: 7.5pt; }
-  th, td { padding: 1pt 3pt; }
+  th, td { padding: 1pt 2pt; }
   tr, .caution { break-inside: avoid; }
   h2 { break-after: avoid; }
 }
