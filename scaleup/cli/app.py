@@ -10,6 +10,7 @@ from scaleup import __version__
 from scaleup.cli.compare import compare
 from scaleup.cli.judge import judge
 from scaleup.cli.profiles import profiles
+from scaleup.cli.record import record
 from scaleup.cli.report import plot, report
 from scaleup.cli.speed import speed
 from scaleup.cli.start import start
@@ -50,6 +51,7 @@ app.command()(judge)
 app.command()(speed)
 app.command()(compare)
 app.command()(window)
+app.command()(record)
 app.command()(report)
 app.command()(plot)
 app.command()(start)

@@ -1,17 +1,14 @@
-"""Pictures as vector graphics, readable in grey and by colour-blind people.
-
-Lines differ in dashes and marks as well as in colour; the colours are two of Okabe and Ito's.
-"""
+"""Pictures of a study as vector graphics, readable in grey and by colour-blind people."""
 
 from __future__ import annotations
 
-import io
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from scaleup.evidence.fit import Drawing, NoFit
 from scaleup.files.study import Study
+from scaleup.show.drawing import COLOURS, DASHES, MARKS, drawn
 from scaleup.transfer.curves import Band, Measured, over_pressure, pulses, strength_over_speed
 from scaleup.transfer.question import Question, lab_case, question
 from scaleup.transfer.window import Window, window_of
@@ -20,10 +17,6 @@ from scaleup.transfer.wording import say
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-SIZE = (6.4, 3.8)
-COLOURS = ("#0072B2", "#D55E00")
-DASHES = ("-", "--")
-MARKS = ("o", "^")
 INSIDE_GREY = "#bdbdbd"
 
 
@@ -173,34 +166,16 @@ PICTURES: dict[str, tuple[str, Draw]] = {
 
 def picture(name: str, subject: Subject) -> Picture:
     """Return one picture as SVG, its texts kept as texts."""
-    data, told = _saved(name, subject, "svg", {"Date": None, "Creator": "scaleup"})
+    data, told = _saved(name, subject, "svg")
     text = data.decode()
     return Picture(name, PICTURES[name][0], told, text[text.index("<svg") :])
 
 
 def picture_png(name: str, subject: Subject) -> bytes:
     """Return one picture as PNG."""
-    return _saved(name, subject, "png", {"Software": "scaleup"})[0]
+    return _saved(name, subject, "png")[0]
 
 
-def _saved(
-    name: str, subject: Subject, form: str, metadata: dict[str, str | None]
-) -> tuple[bytes, str]:
-    import matplotlib as mpl  # noqa: PLC0415  start-up stays quick
-    from matplotlib.figure import Figure  # noqa: PLC0415
-
+def _saved(name: str, subject: Subject, form: str) -> tuple[bytes, str]:
     title, draw = PICTURES[name]
-    with mpl.rc_context({"svg.fonttype": "none", "svg.hashsalt": name, "font.size": 9}):
-        figure = Figure(figsize=SIZE, layout="constrained", dpi=160)
-        axes = figure.add_subplot()
-        told = draw(axes, subject)
-        axes.set_title(title, fontsize=10)
-        axes.grid(visible=True, linewidth=0.3)
-        handles, _ = axes.get_legend_handles_labels()
-        if handles:
-            axes.legend(fontsize=8, frameon=False)
-        for edge in ("top", "right"):
-            axes.spines[edge].set_visible(False)
-        out = io.BytesIO()
-        figure.savefig(out, format=form, metadata=metadata)
-    return out.getvalue(), told
+    return drawn(name, form, (title,), lambda every: draw(every[0], subject))

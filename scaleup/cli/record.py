@@ -1,0 +1,129 @@
+"""``scaleup record``: a force log measured."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from scaleup.cli.options import AsJson, CsvFile, Replace, given_quantity
+from scaleup.cli.output import Output, give_out
+from scaleup.errors import Fault, InputError
+
+if TYPE_CHECKING:
+    from scaleup.evidence.record import RecordAnswer
+
+
+def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
+    file: Annotated[Path, typer.Argument(help="A log, .csv or .parquet.")],
+    exponent: Annotated[
+        float, typer.Option(help="Rate exponent that the effective dwell is of.")
+    ] = 0.032,
+    range_: Annotated[
+        str | None, typer.Option("--range", help='Where the gauge ends, as in "40 kN".')
+    ] = None,
+    press_stiffness: Annotated[
+        str | None,
+        typer.Option(help='For the thickness in the die, as in "150 kN/mm"; needs a position.'),
+    ] = None,
+    stiffness: Annotated[
+        bool, typer.Option("--stiffness", help="The log has no powder: find the press's stiffness.")
+    ] = False,
+    slug: Annotated[
+        str | None, typer.Option(help='Thickness of a steel slug, as in "8 mm"; with --stiffness.')
+    ] = None,
+    slug_diameter: Annotated[str | None, typer.Option(help='Its diameter, as in "10 mm".')] = None,
+    plot: Annotated[
+        Path | None, typer.Option(help="Also draw the compressions to this .svg or .png file.")
+    ] = None,
+    json: AsJson = False,
+    csv: CsvFile = None,
+    force: Replace = False,
+) -> None:
+    """Find and measure every compression in a log of force against time.
+
+    Example: scaleup record examples/marram/records/M4.csv
+    """
+    if not 0.0 <= exponent <= 0.2:
+        raise InputError(Fault("", "--exponent", f"{exponent:g}", "0 to 0.2"))
+    end = given_quantity("--range", range_, "N", 1.0, 1e7)
+    firm = given_quantity("--press-stiffness", press_stiffness, "N/mm", 1e2, 1e8)
+    thick = given_quantity("--slug", slug, "mm", 0.1, 100.0)
+    wide = given_quantity("--slug-diameter", slug_diameter, "mm", 1.0, 100.0)
+    if plot is not None and plot.suffix.lower() not in (".svg", ".png"):
+        raise InputError(Fault("", "--plot", f'the ending "{plot.suffix}"', ".svg or .png"))
+    if (thick is None) != (wide is None) or (thick is not None and not stiffness):
+        allowed = "--slug and --slug-diameter together, with --stiffness"
+        raise InputError(Fault("", "--slug", "one without the others", allowed))
+
+    from scaleup.evidence.record import record_answer  # noqa: PLC0415  quick --help
+    from scaleup.files.logs import open_log  # noqa: PLC0415
+    from scaleup.show.record import record_csv, record_form, show_record  # noqa: PLC0415
+
+    log = open_log(file, file.name)
+    if (stiffness or firm is not None) and not log.has("position"):
+        allowed = "a column position [mm]"
+        raise InputError(Fault(log.shown, "", "no column position", allowed))
+    with _reading() as advance:
+        found = record_answer(
+            log, exponent=exponent, compliance=None if firm is None else 1.0 / firm,
+            range_=end, advance=advance,
+        )  # fmt: skip
+    if plot is not None:
+        _draw(found, plot, force=force)
+    if stiffness:
+        _stiffness(found, thick, wide, Output(json, csv, force))
+        return
+    give_out(found, Output(json, csv, force), show_record, record_form, record_csv)
+
+
+def _stiffness(
+    found: RecordAnswer, slug: float | None, diameter: float | None, output: Output
+) -> None:
+    from math import pi  # noqa: PLC0415
+
+    from scaleup.records.stiffness import stiffness_of  # noqa: PLC0415
+    from scaleup.show.record import show_stiffness, stiffness_form  # noqa: PLC0415
+
+    area = 0.0 if diameter is None else pi * diameter**2 / 4.0
+    try:
+        stiffness = stiffness_of(list(found.shapes), slug or 0.0, area)
+    except ValueError as error:
+        allowed = "loadings of the press without powder, with their position"
+        raise InputError(Fault(found.log.shown, "", str(error), allowed)) from None
+    if stiffness.compliance <= 0.0:
+        allowed = "a slug shorter than the give of the press"
+        raise InputError(Fault("", "--slug", "a slug that gives more than was logged", allowed))
+    give_out(
+        stiffness,
+        output,
+        lambda console, item: show_stiffness(console, found, item),
+        partial(stiffness_form, found),
+    )
+
+
+def _draw(found: RecordAnswer, path: Path, *, force: bool) -> None:
+    from scaleup.files.writing import write_whole  # noqa: PLC0415
+    from scaleup.show.record_picture import record_picture  # noqa: PLC0415
+
+    write_whole(path, record_picture(found, path.suffix.lower()[1:]), force=force)
+    typer.echo(f"wrote {path}", err=True)
+
+
+@contextmanager
+def _reading() -> Iterator[Callable[[float], None]]:
+    """Show on a terminal how much of the file is read; nothing in a pipe."""
+    if not sys.stderr.isatty():
+        yield lambda _: None
+        return
+    from rich.console import Console  # noqa: PLC0415
+    from rich.progress import Progress  # noqa: PLC0415
+
+    with Progress(console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("reading", total=1.0)
+        yield lambda share: bar.update(task, completed=share)

@@ -1,0 +1,1 @@
+"""Logged force against time: every compression found and measured."""
