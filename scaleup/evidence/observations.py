@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from scaleup.errors import Fault, InputError
+from scaleup.files.logs import open_log
 from scaleup.files.run_table import Run
 from scaleup.files.study import LabSide, ProductionSide, Study
 from scaleup.powder.tablet import ejection_stress
 from scaleup.powder.tip import Tip, tip_from
 from scaleup.presses.press import Press, Setting, press_from
+from scaleup.presses.recorded import RecordedPress
+from scaleup.records.single import Compression, compression_of
+
+PEAKS_APART = 0.05
+"""Share by which a run's force and the peak of its log may differ."""
 
 
 @dataclass(frozen=True)
@@ -41,6 +47,8 @@ class Observation:
     """MPa."""
     fill_density: float | None
     """mg/mm³ of loose powder in the die."""
+    logged: Compression | None = None
+    """What the run's force log says, if it has one; its press then is the logged pulse."""
 
     @property
     def weight(self) -> float:
@@ -80,6 +88,16 @@ def observe(study: Study, both: dict[str, Side]) -> tuple[Observation, ...]:
 
 def _observation(study: Study, run: Run, side: Side, faults: list[Fault]) -> Observation | None:
     tip = side.tip
+    logged = None
+    if run.record:
+        try:
+            logged = _logged(study, run, side)
+        except InputError as error:
+            faults.extend(error.faults)
+            return None
+        side = Side(RecordedPress(logged.time, logged.force, side.press.compliance), tip)
+        if run.in_die_thickness is None:
+            run = replace(run, in_die_thickness=logged.in_die)
     wall = None if run.thickness is None else float(tip.wall(np.array(run.thickness)))
     if wall is not None and wall <= 0.0:
         faults.append(
@@ -117,7 +135,20 @@ def _observation(study: Study, run: Run, side: Side, faults: list[Fault]) -> Obs
         strength=strength,
         ejection_stress=ejection,
         fill_density=fill,
+        logged=logged,
     )
+
+
+def _logged(study: Study, run: Run, side: Side) -> Compression:
+    """Return the logged compression of a run, whose peak must be the run's force."""
+    log = open_log(study.folder / run.record, run.record)
+    found = compression_of(log, run.compression, side.press.compliance)
+    if abs(found.peak / run.force - 1.0) > PEAKS_APART:
+        told = f"{run.force / 1e3:.4g} kN where the log {run.record} has {found.peak / 1e3:.4g} kN"
+        allowed = f"the same force within {PEAKS_APART * 100:g} %"
+        mend = "Check the unit of the log, and which compression it is."
+        raise InputError(_fault(study, run, "force", told, allowed, mend))
+    return found
 
 
 def _solid_fraction(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -95,11 +95,20 @@ def record_answer(
         noise=finder.noise,
         drift=finder.drift,
         hum=finder.hum,
-        pulses=pulses,
+        pulses=replace(pulses, ejection=_ejections(pulses, pattern)),
         pattern=pattern,
         shapes=tuple(shapes),
         findings=tuple(_findings(finder, pulses, pattern)),
     )
+
+
+def _ejections(pulses: Pulses, pattern: Pattern) -> Array:
+    """Return the highest ejection force in N up to the next main compression, for main ones."""
+    follows = np.where(pattern.precompression, pulses.ejection, np.nan)
+    own = np.where(pattern.precompression, np.nan, pulses.ejection)
+    later = np.append(follows[1:], np.nan)
+    highest: Array = np.where(pattern.precompression, np.nan, np.fmax(own, later))
+    return highest
 
 
 def _findings(finder: Finder, pulses: Pulses, pattern: Pattern) -> list[str]:
@@ -161,7 +170,7 @@ def _sampling(finder: Finder, pulses: Pulses) -> list[str]:
     rest = f", and {unknown} have none" if unknown else ""
     text = (
         f"{_counted(int(few.sum()))} with fewer than {WELL_SAMPLED} samples above 90 % of the "
-        f"peak: {1.0 / finder.step:.3g} samples/s are few for that, {wanted:.2g} would do; time "
+        f"peak: {1.0 / finder.step:,.0f} samples/s are few for that, {wanted:,.0f} would do; time "
         f"above 90 % and dwell are coarse{rest}"
     )
     return [text]
@@ -175,7 +184,7 @@ def _of_the_row(pulses: Pulses, pattern: Pattern) -> list[str]:
     told = []
     if pattern.missing:
         first = ", ".join(f"{each:.4g} s" for each in pattern.missing_after)
-        told.append(f"{pattern.missing} compressions missing from the row, after {first}")
+        told.append(f"{_counted(pattern.missing)} missing from the row, after {first}")
     if pattern.weak.any():
         told.append(
             f"{_counted(int(pattern.weak.sum()))} next to nothing, first at "

@@ -251,7 +251,7 @@ def _with_log(
     if not isinstance(loaded.model, RecordedProfile):
         return loaded
     folder = loaded.path.parent
-    model = loaded.model.with_log(*read_record(loaded.model, folder))
+    model = loaded.model.with_log(read_record(loaded.model, folder))
     log = folder / loaded.model.record
     return replace(loaded, model=model, beside=((shown_path(log, near), sha256(log)),))
 

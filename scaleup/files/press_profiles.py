@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from math import degrees, pi
-from typing import TYPE_CHECKING, Literal, Protocol, cast
+from typing import TYPE_CHECKING, Annotated, Literal, Protocol, cast
 
 from pydantic import Field, PrivateAttr, model_validator
 
@@ -28,7 +28,7 @@ from scaleup.files.quantities import (
 )
 
 if TYPE_CHECKING:
-    from scaleup.arrays import Array
+    from scaleup.files.logs import Log
 
 
 class _Limited(Protocol):
@@ -257,16 +257,20 @@ class RotaryProfile(PressProfile):
 
 
 class RecordedProfile(PressProfile):
-    """A press known by one logged force: ``record`` is a CSV log beside the profile."""
+    """A press known by a logged force: ``record`` is a log beside the profile.
+
+    ``compression`` says which one of the log it is, where there are several.
+    """
 
     kind: Literal["recorded"]
     force_limit: Force
     record: Name
-    _log: tuple[Array, Array] | None = PrivateAttr(None)
+    compression: Annotated[int, Field(ge=1, le=9999)] | None = None
+    _log: Log | None = PrivateAttr(None)
 
     @property
-    def log(self) -> tuple[Array, Array]:
-        """Return the logged times in s and forces in N, shape (n,).
+    def log(self) -> Log:
+        """Return the log, whose headings have been read.
 
         Raises
         ------
@@ -277,10 +281,10 @@ class RecordedProfile(PressProfile):
             raise ValueError("the log of this profile has not been read")
         return self._log
 
-    def with_log(self, time: Array, force: Array) -> RecordedProfile:
-        """Return this profile with its log: times in s and forces in N, shape (n,)."""
+    def with_log(self, log: Log) -> RecordedProfile:
+        """Return this profile with its log."""
         copy = self.model_copy()
-        copy._log = (time, force)
+        copy._log = log
         return copy
 
 

@@ -34,5 +34,5 @@ MEASURED: dict[str, Column] = {
 }
 """Heading without its unit: what the column holds."""
 
-WORDS = ("run", "press", "tablets", "note")
+WORDS = ("run", "press", "tablets", "note", "record", "compression")
 """Headings that take no unit."""

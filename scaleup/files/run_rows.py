@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Callable
+from functools import partial
 from typing import Any, NamedTuple
 
 from scaleup.errors import Fault, InputError
@@ -104,14 +105,26 @@ class Reader:
         values = {column.column.field: self._measure(row, column) for column in self.measured}
         name = self._text(row, "run", self._name) or ""
         press: PressName = self._text(row, "press", self._press) or "lab"
-        tablets = self._text(row, "tablets", self._count) or 1
+        counts = {
+            name: self._text(row, name, partial(self._count, name))
+            for name in ("tablets", "compression")
+        }
         note = self._text(row, "note", self._words) or ""
+        record = self._text(row, "record", partial(self._words, column="record", limit=200)) or ""
         self._check_whole(row, press, values)
         force = values.pop("force", None)
         if len(self.faults) > before or force is None or math.isnan(force):
             return None
         return Run(
-            name=name, force=force, press=press, tablets=tablets, note=note, line=row.line, **values
+            name=name,
+            force=force,
+            press=press,
+            tablets=counts["tablets"] or 1,
+            note=note,
+            record=record,
+            compression=counts["compression"],
+            line=row.line,
+            **values,
         )
 
     def _check_whole(self, row: Row, press: str, values: dict[str, float | None]) -> None:
@@ -152,11 +165,11 @@ class Reader:
             self.fault(row.line, "press", f'"{printable(str(cell))}"', "lab or production")
         return "lab"
 
-    def _count(self, row: Row, cell: Any) -> int:
+    def _count(self, column: str, row: Row, cell: Any) -> int:
         text = str(cell).removesuffix(".0")
         if isinstance(cell, bool) or not re.fullmatch(r"[1-9]\d{0,3}", text, re.ASCII):
-            allowed = "a whole number of tablets, 1 to 9999"
-            self.fault(row.line, "tablets", f'"{printable(str(cell))}"', allowed)
+            allowed = "a whole number, 1 to 9999"
+            self.fault(row.line, column, f'"{printable(str(cell))}"', allowed)
             return 1
         return int(text)
 

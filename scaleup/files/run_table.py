@@ -32,6 +32,10 @@ class Run:
     tablets: int = 1
     """How many tablets the row is the mean of."""
     note: str = ""
+    record: str = ""
+    """File of a force log beside the study; empty if none was logged."""
+    compression: int | None = None
+    """Which compression of the log, counted from 1; None if it has only one."""
     line: int = 0
     """Line of the file, counted from 1."""
 

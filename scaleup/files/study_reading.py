@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from scaleup.errors import Fault, InputError
 from scaleup.files.library import LoadedProfile, find_press, find_tooling, rotary_profile
+from scaleup.files.logs import open_log
 from scaleup.files.materials import Material, material
 from scaleup.files.places import inside, is_folder
 from scaleup.files.press_profiles import HydraulicProfile, PressProfile
@@ -103,7 +104,18 @@ class StudyReader:
         path = inside(self.folder, name, self.shown, "lab.runs")
         runs = read_runs(path, name)
         self.inputs[name] = sha256(path)
+        for run in runs:
+            if run.record:
+                self._record(run, name)
         return runs
+
+    def _record(self, run: Run, table: str) -> None:
+        """Check that the log of a run lies beside the study and has its headings."""
+        log = self._taken(
+            lambda: inside(self.folder, run.record, table, f"line {run.line}, column record")
+        )
+        if log is not None and self._taken(partial(open_log, log, run.record)) is not None:
+            self.inputs[run.record] = sha256(log)
 
     def _check_runs(self, side: LabSide) -> None:
         names = {run.name: None for run in side.lab_runs or side.runs}

@@ -56,6 +56,9 @@ def _fill(study: Study, part: Path, why: str) -> None:
             shutil.copytree(study.folder / name, part / name)
     for path in sorted(study.folder.glob("*.toml")):
         (part / path.name).write_bytes(path.read_bytes())
+    for record in {run.record for run in study.lab.runs if run.record}:
+        (part / record).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(study.folder / record, part / record)
     text = (study.folder / STUDY_FILE).read_text(encoding="utf-8")
     (part / STUDY_FILE).write_text(_with_runs_file(text), encoding="utf-8")
     (part / RUNS_FILE).write_text(run_table_text(study.lab.runs, why), encoding="utf-8")
@@ -89,12 +92,20 @@ def run_table_text(runs: Sequence[Run], why: str) -> str:
     out.write(f"# {' '.join(why.split())}\n")
     writer = csv.writer(out, lineterminator="\n")
     measured = [f"{name} [{column.example}]" for name, column in used.items()]
-    writer.writerow(["run", "press", *measured, "tablets", "note"])
+    logged = [name for name in ("record", "compression") if any(getattr(r, name) for r in runs)]
+    writer.writerow(["run", "press", *measured, *logged, "tablets", "note"])
     for run in runs:
         cells = [_cell(getattr(run, column.field), column.example, column.unit)
                  for column in used.values()]  # fmt: skip
         writer.writerow(
-            [plain_text(run.name), run.press, *cells, run.tablets, plain_text(run.note)]
+            [
+                plain_text(run.name),
+                run.press,
+                *cells,
+                *(plain_text(str(getattr(run, name) or "")) for name in logged),
+                run.tablets,
+                plain_text(run.note),
+            ]
         )
     return out.getvalue()
 

@@ -8,6 +8,7 @@ from scaleup.errors import Fault, InputError
 from scaleup.files.library import FORMATS, read_press, read_tooling
 from scaleup.files.records import read_record
 from scaleup.files.toml import read_toml
+from scaleup.records.single import compression_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -38,7 +39,8 @@ def _whole_press(path: Path) -> PressProfile:
 
     press = read_press(path)
     if isinstance(press, RecordedProfile):
-        read_record(press, path.parent)
+        logged = press.with_log(read_record(press, path.parent))
+        compression_of(logged.log, logged.compression, None)
     return press
 
 

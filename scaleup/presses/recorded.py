@@ -10,6 +10,7 @@ from scaleup.files.tooling_profiles import ToolingProfile
 from scaleup.presses.compliance import series_compliance
 from scaleup.presses.press import Setting
 from scaleup.presses.pulse_shapes import ForcePulse
+from scaleup.records.single import compression_of
 
 
 @dataclass(frozen=True)
@@ -29,9 +30,16 @@ class RecordedPress:
 
 
 def press(profile: RecordedProfile, tooling: ToolingProfile) -> RecordedPress:
-    """Return the recorded press of a profile, with the log that was read with it."""
-    time, force = profile.log
-    return RecordedPress(time, force, series_compliance(profile.stiffness, tooling, punches=2))
+    """Return the recorded press of a profile, with the compression of its log.
+
+    Raises
+    ------
+    InputError
+        If the log has no such compression, or it cannot be measured.
+    """
+    compliance = series_compliance(profile.stiffness, tooling, punches=2)
+    found = compression_of(profile.log, profile.compression, compliance)
+    return RecordedPress(found.time, found.force, compliance)
 
 
 def settings(profile: RecordedProfile) -> tuple[Setting, ...]:  # noqa: ARG001  an interface

@@ -19,8 +19,10 @@ WELL_SAMPLED = 20
 """Samples above 90 % of the peak that a log should have of each pulse."""
 ORDER = 2
 """Degree of the polynomial that smooths: it leaves a parabola, and so the top of a pulse, alone."""
+HOLD_END = 0.6
+"""Share of the peak below which a force is no longer held."""
 FLAT_SHARE = 0.75
-"""The part of the fall to 90 % before its bend, from which a pulse counts as held."""
+"""The part of the fall to that before its bend, from which a pulse counts as held."""
 
 
 @lru_cache(maxsize=256)
@@ -124,15 +126,15 @@ def contact_of(time: Array, force: Array, level: Array) -> tuple[Array, Array]:
 def hold_of(time: Array, force: Array, peak: Array, held: Places) -> tuple[Array, Array]:
     """Return how long in s the force is held after its peak, and the share it falls by meanwhile.
 
-    The hold ends at the bend before the fall to 90 %, the sample furthest above the straight line
-    from the peak to there. Not-a-number where the bend is not near the end: nothing was held.
+    The hold ends at the bend before the last fall to 60 %, the sample furthest above the straight
+    line from the peak to there. Not-a-number where the bend is not near the end: nothing was held.
     """
     rows, columns = np.arange(len(force)), np.arange(force.shape[1])[None, :]
     begin = time[rows, held]
-    end = falls_to(time, force, 0.9 * peak)
+    end = falls_to(time, force, HOLD_END * peak)
     span = np.maximum(end - begin, 1e-12)
     share = (time - begin[:, None]) / span[:, None]
-    chord = peak[:, None] * (1.0 - 0.1 * share)
+    chord = peak[:, None] * (1.0 - (1.0 - HOLD_END) * share)
     above = np.where((columns >= held[:, None]) & (share <= 1.0), force - chord, -np.inf)
     bend = above.argmax(axis=1)
     hold = time[rows, bend] - begin

@@ -127,6 +127,8 @@ class Wanted:
     """mm/N, by which the tips stand apart more than the gauge says; None if not known."""
     range: float | None = None
     """N at which the gauge ends."""
+    first_shape: int = 0
+    """Compression, counted from 0, from which on samples are kept."""
 
 
 def measured(finder: Finder, wanted: Wanted) -> tuple[Pulses, list[Shape]]:
@@ -134,7 +136,9 @@ def measured(finder: Finder, wanted: Wanted) -> tuple[Pulses, list[Shape]]:
     parts: list[Pulses] = []
     shapes: list[Shape] = []
     for stretches in finder.stretches():
-        found = _measured(stretches, finder, wanted, shapes)
+        so_far = sum(part.count for part in parts)
+        kept = range(wanted.first_shape - so_far, wanted.first_shape - so_far + SHAPES_KEPT)
+        found = _measured(stretches, finder, wanted, kept, shapes)
         if parts and stretches.last_ejection is not None:
             last = parts[-1].ejection
             last[-1] = np.fmax(last[-1], stretches.last_ejection - finder.ejection_zero)
@@ -142,7 +146,9 @@ def measured(finder: Finder, wanted: Wanted) -> tuple[Pulses, list[Shape]]:
     return Pulses.joined(parts), shapes
 
 
-def _measured(stretches: Stretches, finder: Finder, wanted: Wanted, shapes: list[Shape]) -> Pulses:
+def _measured(
+    stretches: Stretches, finder: Finder, wanted: Wanted, kept: range, shapes: list[Shape]
+) -> Pulses:
     first, stop = stretches.first, stretches.stop
     margin = np.maximum((MARGIN * (stop - first)).astype(np.intp), LEAST_MARGIN)
     ahead = np.minimum(margin, (first - stretches.before) // 2)
@@ -157,8 +163,7 @@ def _measured(stretches: Stretches, finder: Finder, wanted: Wanted, shapes: list
             some = members[begin : begin + step]
             block = _Block.of(stretches, some, ahead[some], behind[some])
             parts.append(_figures(block, stretches, finder, wanted))
-            room = max(SHAPES_KEPT - len(shapes), 0)
-            shapes += [block.shape(int(row)) for row in np.flatnonzero(some < room)]
+            shapes += [block.shape(row) for row, each in enumerate(some) if each in kept]
     whole = Pulses.joined(parts)
     if stretches.piece.ejection is not None:
         whole.ejection[:] = _ejections(stretches, stretches.piece.ejection) - finder.ejection_zero

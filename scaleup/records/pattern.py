@@ -97,5 +97,7 @@ def _precompressions(peak: Array, moment: Array) -> Flags:
     usual = float(np.median(steady))
     alike = followed.copy()
     alike[:-1] &= np.abs(apart - usual) < 0.3 * usual
+    # The main compression of the last may lie beyond the end of the log.
+    alike[-1] = small[-1]
     enough = alike.sum() >= ALTERNATING * small.sum() and (~small).sum() <= 2 * small.sum()
     return alike if enough else none

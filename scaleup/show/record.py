@@ -17,7 +17,7 @@ from scaleup.files.text import printable
 from scaleup.records.stiffness import Stiffness
 from scaleup.show.csv_form import table_text
 from scaleup.show.json_form import quantity_form
-from scaleup.show.parts import told
+from scaleup.show.numbers import value_text
 from scaleup.transfer.quantity import Quantity, exactly, unavailable
 from scaleup.transfer.wording import percent, say, significant
 
@@ -123,14 +123,15 @@ def _used(found: RecordAnswer) -> list[tuple[str, str, float]]:
 
 
 def _table(found: RecordAnswer, names: list[str]) -> Table:
-    grid = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
+    grid = Table(box=SIMPLE_HEAD, padding=0, pad_edge=False, show_edge=False)
     columns = _used(found)
-    for heading in ("at, s", "kind", *(heading for _, heading, _ in columns)):
+    for heading in ("", "at, s", "kind", *(heading for _, heading, _ in columns)):
         grid.add_column(heading, justify="left" if heading == "kind" else "right", no_wrap=True)
     for index in range(min(found.pulses.count, SHOWN)):
         cells = [_cell(found, name, index, scale) for name, _, scale in columns]
         kind = SHORT.get(names[index], names[index])
-        grid.add_row(f"{found.pulses.moment[index]:.4g}", kind, *cells)
+        moment = f"{found.pulses.moment[index]:.4g}"
+        grid.add_row(str(index + 1), moment, kind, *cells)
     return grid
 
 
@@ -144,7 +145,7 @@ def _cell(found: RecordAnswer, name: str, index: int, scale: float) -> str:
         return significant(value.value * scale, 3)
     shown = Quantity(value.value * scale, "1", value.low * scale, value.high * scale)
     error = 0.5 * (value.high - value.low) * scale
-    return f"{told(Quantity(shown.value, '1', shown.low, shown.high), band=False)} ±{error:.1g}"
+    return f"{value_text(shown)} ±{significant(error, 1)}"
 
 
 def _common(found: RecordAnswer, names: list[str]) -> Text:
