@@ -15,6 +15,7 @@ from scaleup.evidence.observations import Observation, observe, sides, with_soli
 from scaleup.evidence.one_curve import OneCurveTest, one_curve_test
 from scaleup.evidence.posterior import powder_of
 from scaleup.evidence.prior import RatePrior, rate_prior
+from scaleup.evidence.relaxation import Witness, witness_of
 from scaleup.evidence.run_fit import Miss, RunFit, solid_fraction_misses, strength_misses
 from scaleup.evidence.sampling import draw
 from scaleup.evidence.strength_curve import (
@@ -86,6 +87,8 @@ class Fit:
     """Largest error of an interpolated ln(effective dwell) of a run."""
     one_curve: OneCurveTest | None
     lack_of_fit: LackOfFit | None
+    relaxation: Witness | None = None
+    """What logged holds say of the rate exponent, apart from the solid fractions."""
 
 
 @dataclass(frozen=True)
@@ -121,9 +124,10 @@ def fit_study(study: Study, observations: tuple[Observation, ...], drawing: Draw
     measured = np.array([seen.solid_fraction for seen in usable], dtype=np.float64)
     best = average.forms[0]
     names = tuple(f"{seen.run.press} {seen.run.name}" for seen in usable)
+    powder = average.powder(rng)
     return Fit(
         forms=average.shares,
-        powder=average.powder(rng),
+        powder=powder,
         strength=strength,
         ejection=_ejection(observations, drawing.draws, rng),
         rate=best.posterior.rate,
@@ -137,6 +141,7 @@ def fit_study(study: Study, observations: tuple[Observation, ...], drawing: Draw
         dwell_error=max(each.posterior.dwell.error for each in average.forms),
         one_curve=_one_curve(usable, middle),
         lack_of_fit=lack_of_fit(names, measured, fitted),
+        relaxation=witness_of(usable, powder, study.blend.true_density),
     )
 
 

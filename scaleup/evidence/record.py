@@ -84,7 +84,9 @@ def record_answer(
         If the log cannot be read, or a row of it cannot be true.
     """
     finder = Finder(log, advance)
-    pulses, shapes = measured(finder, Wanted(partial(_dwell, exponent), compliance, range_))
+    pulses, shapes = measured(
+        finder, Wanted(partial(_dwell, exponent), exponent, compliance, range_)
+    )
     pattern = pattern_of(pulses)
     return RecordAnswer(
         log=log,

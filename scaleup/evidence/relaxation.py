@@ -22,10 +22,17 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from scaleup.arrays import Array
+from scaleup.evidence.observations import Observation
+from scaleup.powder.law import Powder
+from scaleup.records.single import Compression
 
 LEAST_SAMPLES = 30
+CONFLICT, LEAST_CONFLICT = 2.0, 0.2
+"""Standard deviations, and share of the exponent, from which the two are said to conflict."""
 CLEAR_DECAY = 5.0
 """The force falls at least by this many noises, for an exponent to be told."""
+WELL_POSED = 1e14
+"""Condition from which the three figures of a decay cannot be told apart."""
 END_LEFT = 0.03
 """Share of the hold left out at its end, where the release begins."""
 BEGIN_LEFT = 0.02
@@ -57,37 +64,40 @@ def decay_of(time: Array, force: Array) -> Decay | None:
     force
         N, shape (samples,).
     """
+    if time.size < LEAST_SAMPLES:
+        return None
     span = float(time[-1] - time[0])
     inner = (time - time[0] >= BEGIN_LEFT * span) & (time - time[0] <= (1.0 - END_LEFT) * span)
     seconds, values = time[inner] - time[0], force[inner]
-    if seconds.size < LEAST_SAMPLES:
-        return None
     noise = float(np.std(np.diff(values, n=2))) / np.sqrt(6.0)
     fallen = float(values[0] - values[-1])
-    if fallen < max(CLEAR_DECAY * noise, 1e-4 * values[0]):
-        return None
+    clear = fallen > max(CLEAR_DECAY * noise, 1e-4 * values[0])
+    return _fitted(seconds, values, span) if clear else None
+
+
+def _fitted(seconds: Array, values: Array, span: float) -> Decay | None:
+    """Return the least-squares decay, None where it does not follow the falling force."""
     logs = np.log(values)
+    fallen = float(logs[0] - logs[-1])
 
     def miss(guess: Array) -> Array:
         rest: Array = guess[0] - np.exp(guess[1]) * np.log1p(seconds / np.exp(guess[2])) - logs
         return rest
 
-    start = np.array([logs[0], np.log(max(fallen / values[0] / 3.0, 1e-5)), np.log(span / 20.0)])
+    start = np.array([logs[0], np.log(max(fallen / 3.0, 1e-5)), np.log(span / 20.0)])
     found = least_squares(miss, start, method="lm", max_nfev=400)
     scatter = float(np.sqrt(np.sum(found.fun**2) / (seconds.size - 3)))
-    if not found.success or scatter * CLEAR_DECAY > fallen / values[0]:
+    jacobian = np.asarray(found.jac, dtype=np.float64)
+    known = jacobian.T @ jacobian
+    followed = found.success and scatter * CLEAR_DECAY < fallen
+    if not followed or not np.linalg.cond(known) < WELL_POSED:
         return None
     # Neighbouring residuals are alike where the law misses; as many are counted as change sign.
     changes = max(int(np.count_nonzero(np.diff(np.sign(found.fun)))), 4)
     inflated = scatter * float(np.sqrt(max(seconds.size / (2.0 * changes), 1.0)))
-    try:
-        jacobian = np.asarray(found.jac, dtype=np.float64)
-        covariance = np.linalg.inv(jacobian.T @ jacobian) * inflated**2
-    except np.linalg.LinAlgError:
-        return None
     nu = float(np.exp(found.x[1]))
-    error = nu * float(np.sqrt(covariance[1, 1]))
-    if not np.isfinite(error) or error > nu:
+    error = nu * inflated * float(np.sqrt(np.linalg.inv(known)[1, 1]))
+    if error > nu:
         return None
     return Decay(float(np.exp(found.x[0])), float(np.exp(found.x[2])), nu, error, span)
 
@@ -100,3 +110,76 @@ def exponent_of(nu: Array, correction: Array) -> Array:
     """
     exponent: Array = (1.0 + correction) * nu / (1.0 + nu)
     return exponent
+
+
+@dataclass(frozen=True)
+class Witness:
+    """What the held forces of the runs say of the rate exponent, beside what the fit says."""
+
+    runs: tuple[str, ...]
+    """Names of the runs whose hold tells something."""
+    exponent: Array
+    """m from the relaxation alone but for g, shape (draws,)."""
+    fitted: Array
+    """m of the fit, shape (draws,)."""
+
+    @property
+    def apart(self) -> float:
+        """Return the difference, relaxation less fit, in standard deviations of both."""
+        spread = float(np.hypot(self.exponent.std(), self.fitted.std()))
+        return float(np.median(self.exponent) - np.median(self.fitted)) / max(spread, 1e-12)
+
+    @property
+    def conflict(self) -> bool:
+        """Return whether the two contradict each other: further apart than both explain."""
+        middle = float(np.median(self.fitted))
+        differ = abs(float(np.median(self.exponent)) - middle) > LEAST_CONFLICT * middle
+        return abs(self.apart) > CONFLICT and differ
+
+
+def witness_of(
+    observations: tuple[Observation, ...], powder: Powder, true_density: float
+) -> Witness | None:
+    """Return what relaxation says of the rate exponent, None where no run was logged and held."""
+    names, exponents, errors = [], [], []
+    for seen in observations:
+        decay = None if seen.logged is None else decay_of(*_hold(seen.logged))
+        if decay is None or seen.run.weight is None:
+            continue
+        correction = _correction(seen, decay, powder, true_density)
+        exponents.append(exponent_of(np.array(decay.nu), correction))
+        errors.append(decay.nu_error / decay.nu)
+        names.append(seen.run.name)
+    if not exponents:
+        return None
+    every = np.array(exponents)
+    middles = np.median(every, axis=1)
+    # Each run's own error, or the differences between the runs where those are larger.
+    own = float(np.sqrt(np.mean((np.array(errors) * middles) ** 2)))
+    between = float(middles.std(ddof=1)) if len(names) > 1 else 0.0
+    spread = max(own, between) / float(np.sqrt(len(names)))
+    noise = spread * np.random.default_rng(1).standard_normal(powder.draws)
+    exponent = np.maximum(every.mean(axis=0) + noise, 0.0)
+    return Witness(tuple(dict.fromkeys(names)), exponent, powder.rate_exponent)
+
+
+def _hold(logged: Compression) -> tuple[Array, Array]:
+    return logged.hold_time, logged.hold_force
+
+
+def _correction(seen: Observation, decay: Decay, powder: Powder, true_density: float) -> Array:
+    """Return g: by how much ln x grows for each unit that ln P falls, shape (draws,)."""
+    tip = seen.side.tip
+    charge = tip.charge(seen.weight, true_density)
+    pressure = np.full(powder.draws, decay.peak / tip.area)
+    hardening = powder.hardening
+    if seen.solid_fraction is None:
+        raise ValueError(f"run {seen.run.name} has no solid fraction")
+    # The state the run was left in: that of its ejected tablet.
+    level = np.full(powder.draws, -np.log1p(-seen.solid_fraction))
+    state = hardening.static_pressure(level)
+    under_load = level + pressure / powder.elastic
+    give = seen.side.press.compliance * tip.area / charge.spread(under_load)
+    stiff = 1.0 / (1.0 / powder.elastic + give)
+    correction: Array = pressure / (stiff * hardening.slope(state) * state)
+    return correction

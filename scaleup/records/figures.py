@@ -6,73 +6,94 @@ a pulse repeat its last time and read 0.
 
 from __future__ import annotations
 
-from functools import lru_cache
+from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import correlate1d
-from scipy.signal import savgol_coeffs
+from scipy.ndimage import uniform_filter1d
 from scipy.stats import norm
 
 from scaleup.arrays import Array, Places
 
 WELL_SAMPLED = 20
 """Samples above 90 % of the peak that a log should have of each pulse."""
-ORDER = 2
-"""Degree of the polynomial that smooths: it leaves a parabola, and so the top of a pulse, alone."""
 HOLD_END = 0.6
 """Share of the peak below which a force is no longer held."""
 FLAT_SHARE = 0.75
 """The part of the fall to that before its bend, from which a pulse counts as held."""
 
 
-@lru_cache(maxsize=256)
-def smoothing(half: int) -> tuple[tuple[float, ...], float]:
-    """Return the weights of a polynomial smoother over 2 half + 1 samples, and its noise gain.
+def smoothed(values: Array, half: int) -> Array:
+    """Return rows averaged over 2 half + 1 samples, in phase.
 
-    Savitzky and Golay's least squares (scipy's coefficients); the gain is the standard deviation
-    of a smoothed sample over that of a raw one.
+    A mean keeps a straight flank where it is, and never shows more than the highest sample; a
+    polynomial smoother would overshoot beside a steep one.
     """
     if half < 1:
-        return (1.0,), 1.0
-    weights = savgol_coeffs(2 * half + 1, ORDER)
-    return tuple(float(each) for each in weights), float(np.sqrt(np.sum(weights**2)))
-
-
-def smoothed(values: Array, half: int) -> Array:
-    """Return rows smoothed over 2 half + 1 samples, in phase."""
-    if half < 1:
         return values
-    result: Array = correlate1d(values, np.array(smoothing(half)[0]), axis=1, mode="nearest")
+    result: Array = uniform_filter1d(values, 2 * half + 1, axis=1, mode="nearest")
     return result
 
 
-def moved_by_smoothing(force: Array, half: int) -> Array:
-    """Return the share by which smoothing rows once more would move their highest sample."""
-    if half < 1:
-        return np.zeros(len(force))
-    weights = np.array(smoothing(half)[0])
-    top = force.argmax(axis=1)
-    near = np.clip(top[:, None] + np.arange(-half, half + 1), 0, force.shape[1] - 1)
-    rows = np.arange(len(force))
-    again = force[rows[:, None], near] @ weights
-    moved: Array = np.abs(again / np.maximum(force[rows, top], 1e-300) - 1.0)
-    return moved
+@dataclass(frozen=True)
+class Tops:
+    """The peaks of rows, arrays of shape (pulses,)."""
+
+    peak: Array
+    """N."""
+    error: Array
+    """Standard deviation of the peak by noise, N."""
+    added: Array
+    """What was added to the samples because a top is round, N."""
 
 
-def peaks_of(force: Array, noise: Array) -> tuple[Array, Array, Places]:
-    """Return the peak of every row in N, what was added to the samples, and where the hold begins.
+def tops_of(force: Array, noise: float, half: int) -> Tops:
+    """Return the peak of every row.
 
-    The largest of many noisy samples of a flat top is too large; what the largest of so many
-    independent ones exceeds their mean by is taken off. A pulse of few samples is given the peak
-    of the parabola through its three highest, which may add a quarter of the step beside it; a
-    pulse of many is not, since a kink at the beginning of a hold is no parabola.
+    The highest mean over 2 half + 1 samples lies below a round top by a share that grows with the
+    square of the length; with the highest mean over half as many samples that share is known and
+    added: ``M(n/2) + (M(n/2) - M(n))/3``. On a flat top the two are alike and nothing is added.
+    The highest of many noisy means is too high; what the highest of so many independent ones
+    exceeds their mean by is taken off.
 
     Parameters
     ----------
     force
-        Smoothed, shape (pulses, samples).
+        Raw, the zero taken off, N, shape (pulses, samples).
     noise
-        Standard deviation of a smoothed sample in N, shape (pulses,).
+        Standard deviation of a raw sample in N.
+    half
+        Samples to either side that the longer mean is taken over.
+    """
+    if half < 2:
+        few = _parabola(force)
+        level = force.max(axis=1) - _excess(force, noise, 0)
+        return Tops(level + few, np.full(len(force), noise), few)
+    long, short = (smoothed(force, each) for each in (half, half // 2))
+    highest = long.max(axis=1) - _excess(long, noise, half)
+    higher = short.max(axis=1) - _excess(short, noise, half // 2)
+    added = np.maximum(higher - highest, 0.0) / 3.0
+    error = noise / np.sqrt(2.0 * (half // 2) + 1.0)
+    return Tops(higher + added, np.full(len(force), error), added)
+
+
+def _excess(means: Array, noise: float, half: int) -> Array:
+    """Return by how much in N the highest of the means near the top exceeds them by noise alone."""
+    if noise <= 0.0:
+        return np.zeros(len(means))
+    length = 2 * half + 1
+    spread = noise / float(np.sqrt(length))
+    alike = (means > (means.max(axis=1) - 3.0 * spread)[:, None]).sum(axis=1) / length
+    # Blom's approximation to the mean of the highest of so many normal values.
+    count = np.maximum(alike, 1.0)
+    excess: Array = spread * norm.ppf((count - 0.375) / (count + 0.25))
+    return np.maximum(excess, 0.0)
+
+
+def _parabola(force: Array) -> Array:
+    """Return how far in N the parabola through the three highest samples rises above them.
+
+    At most a quarter of the step beside the top, and only for a pulse of few samples: the kink at
+    the beginning of a hold is no parabola.
     """
     rows = np.arange(len(force))
     top = np.clip(force.argmax(axis=1), 1, force.shape[1] - 2)
@@ -82,26 +103,30 @@ def peaks_of(force: Array, noise: Array) -> tuple[Array, Array, Places]:
     gain = np.where(curved, -((right - left) ** 2) / (8.0 * np.where(curved, bend, -1.0)), 0.0)
     limit = 0.25 * np.maximum(middle - np.minimum(left, right), 0.0)
     few = (force >= 0.9 * middle[:, None]).sum(axis=1) < WELL_SAMPLED
-    added = np.where(few, np.minimum(gain, limit), 0.0)
-    peak = middle + added
-    alike = (force > (middle - 3.0 * noise)[:, None]).sum(axis=1)
-    excess = np.where(noise > 0.0, norm.ppf(1.0 - 1.0 / (alike + 1.0)), 0.0)
-    peak = peak - np.maximum(excess, 0.0) * noise
-    held = (force >= (peak - 2.0 * noise)[:, None]).argmax(axis=1)
-    return peak, added, np.where(noise > 0.0, held, force.argmax(axis=1))
+    return np.where(few, np.minimum(gain, limit), 0.0)
 
 
 def rises_to(time: Array, force: Array, level: Array) -> Array:
-    """Return when every row first rises to a level in N, in s; linear between samples."""
-    after = np.maximum((force >= level[:, None]).argmax(axis=1), 1)
-    return _crossing(time, force, level, after)
+    """Return when every row rises to a level in N, in s; linear between samples.
+
+    Noise makes the first sample above the level come early and the last below it late; the middle
+    of the two crossings is told.
+    """
+    above = force >= level[:, None]
+    first = np.maximum(above.argmax(axis=1), 1)
+    columns = np.arange(force.shape[1])[None, :]
+    below = ~above & (columns < force.argmax(axis=1)[:, None])
+    last = force.shape[1] - below[:, ::-1].argmax(axis=1)
+    last = np.where(below.any(axis=1), np.clip(last, 1, force.shape[1] - 1), first)
+    middle: Array = 0.5 * (
+        _crossing(time, force, level, first) + _crossing(time, force, level, last)
+    )
+    return middle
 
 
 def falls_to(time: Array, force: Array, level: Array) -> Array:
-    """Return when every row last falls to a level in N, in s; linear between samples."""
-    size = force.shape[1]
-    reverse = (force[:, ::-1] >= level[:, None]).argmax(axis=1)
-    return _crossing(time, force, level, np.clip(size - reverse, 1, size - 1))
+    """Return when every row falls to a level in N, in s, as `rises_to` read backward."""
+    return -rises_to(-time[:, ::-1], force[:, ::-1], level)
 
 
 def _crossing(time: Array, force: Array, level: Array, after: Places) -> Array:
@@ -147,12 +172,17 @@ def strokes_of(time: Array, force: Array, peak: float) -> int:
     """Return in how many strokes one pulse (samples,) was pumped up; 0 if in one go.
 
     A stroke is a stretch of the rise that is at least a third as steep as the rise on the whole
-    and gains at least a hundredth of the peak; strokes are parted by stretches that are not.
+    and gains at least a hundredth of the peak; strokes are parted by stretches that are not. Slopes
+    are taken over a fiftieth of the rise.
     """
-    begin, top = int((force > 0.02 * peak).argmax()), int(force.argmax())
+    begin, top = int((force > 0.02 * peak).argmax()), int((force > 0.99 * peak).argmax())
     if top - begin < 12:
         return 0
-    slope = np.gradient(force[begin : top + 1], time[begin : top + 1])
+    apart = max((top - begin) // 100, 1)
+    inner = np.arange(begin + apart, top + 1)
+    ahead = np.minimum(inner + apart, top)
+    slope = (force[ahead] - force[inner - apart]) / (time[ahead] - time[inner - apart])
+    begin += apart
     steep = slope > peak / (time[top] - time[begin]) / 3.0
     edges = np.flatnonzero(np.diff(steep.astype(np.int8), prepend=0, append=0))
     gained = [

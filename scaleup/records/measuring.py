@@ -10,22 +10,22 @@ import numpy as np
 from scaleup.arrays import Array, Flags, Places
 from scaleup.records.figures import (
     WELL_SAMPLED,
+    Tops,
     contact_of,
     falls_to,
     hold_of,
-    moved_by_smoothing,
-    peaks_of,
     rises_to,
     smoothed,
-    smoothing,
     strokes_of,
+    tops_of,
 )
 from scaleup.records.finder import LEAST_MARGIN, MARGIN, Finder, Stretches
 
-NOISE_WANTED = 1e-3
-"""Noise of a smoothed sample, as a share of the peak, beyond which nothing more is smoothed."""
-SMOOTHED_PART = 8
-"""The smoother is at most a quarter as long as the time above 90 %: 1/8 to either side."""
+NOISE_WANTED, TOP_NOISE = 1e-3, 3e-4
+"""Noise of a smoothed sample, and of the peak, as a share of it, for which more is averaged."""
+TOP_PART, FLANK_PART = 8, 16
+"""Averages are at most a quarter as long as the time above 90 %, 1/8 to either side, and an
+eighth of the steeper flank, so that neither peak nor flank is moved."""
 ENOUGH_ABOVE = 2000
 """Samples above 90 % from which neighbours are averaged first."""
 BATCH = 2_000_000
@@ -85,8 +85,8 @@ class Pulses:
     """1 where the top is cut off."""
     gap: Array
     """1 where samples are missing within."""
-    moved: Array
-    """Share of the peak by which smoothing once more would move it."""
+    added: Array
+    """Share of the peak that was added because its top is round."""
 
     @property
     def count(self) -> int:
@@ -123,6 +123,8 @@ class Wanted:
     """How a log is to be measured."""
 
     dwell: Dwell
+    exponent: float = 0.0
+    """The rate exponent that the dwell is of."""
     compliance: float | None = None
     """mm/N, by which the tips stand apart more than the gauge says; None if not known."""
     range: float | None = None
@@ -178,15 +180,15 @@ class _Block:
     time: Array
     force: Array
     """Zero taken off, smoothed."""
+    tops: Tops
     raw_top: Array
     """Highest raw sample, shape (pulses,)."""
     at_top: Array
     """How many raw samples equal it."""
     position: Array | None
     zero: Array
-    noise: Array
+    noise: float
     """Of a smoothed sample, N."""
-    moved: Array
     averaged: int
 
     @classmethod
@@ -210,14 +212,15 @@ class _Block:
         if averaged > 1:
             time, force = _averaged(time, averaged), _averaged(force, averaged)
             position = None if position is None else _averaged(position, averaged)
-        noise = stretches.idle.noise / np.sqrt(averaged)
-        half = _half(noise, float(np.median(force.max(axis=1))), above // averaged)
-        gain = smoothing(half)[1]
+        noise = stretches.idle.noise / float(np.sqrt(averaged))
+        peak, room = float(np.median(force.max(axis=1))), above // averaged // TOP_PART
+        tops = tops_of(force, noise, min(_half(noise, peak, TOP_NOISE), room))
+        half = _half(noise, peak, NOISE_WANTED)
+        half = min(half, _shortest_flank(force) // FLANK_PART, room)
+        level = noise / float(np.sqrt(2 * half + 1))
         smooth = smoothed(force, half)
-        moved = moved_by_smoothing(smooth, half)
         position = None if position is None else smoothed(position, half)
-        level = np.full(len(force), noise * gain)
-        return cls(time, smooth, top, at_top, position, zero, level, moved, averaged)
+        return cls(time, smooth, tops, top, at_top, position, zero, level, averaged)
 
     def shape(self, row: int) -> Shape:
         """Return one compression, thinned where it has many samples."""
@@ -235,15 +238,22 @@ def _averaged(values: Array, count: int) -> Array:
     return result
 
 
-def _half(noise: float, peak: float, above: int) -> int:
-    """Return how many samples to either side are smoothed over: as few as the noise asks."""
-    most = max(above // SMOOTHED_PART, 0)
-    if peak <= 0.0 or noise <= NOISE_WANTED * peak:
+def _half(noise: float, peak: float, wanted: float) -> int:
+    """Return how many samples to either side are averaged to leave a wanted share of noise."""
+    if peak <= 0.0 or noise <= wanted * peak:
         return 0
-    half = 0
-    while half < most and noise * smoothing(half)[1] > NOISE_WANTED * peak:
-        half = max(half + 1, int(half * 1.3))
-    return min(half, most)
+    return int(0.5 * (noise / (wanted * peak)) ** 2) + 1
+
+
+def _shortest_flank(force: Array) -> int:
+    """Return how many samples the steepest flanks of some rows take from 10 to 90 % of the peak."""
+    top = force.max(axis=1)[:, None]
+    count = force.shape[1]
+    shortest = []
+    for values in (force, force[:, ::-1]):
+        low, high = ((values >= share * top).argmax(axis=1) for share in (0.1, 0.9))
+        shortest.append(np.quantile(np.maximum(high - low, 0), 0.1))
+    return int(min(*shortest, count))
 
 
 def _zeros(raw: Array, ahead: Places, behind: Places, width: Places, usual: float) -> Array:
@@ -263,8 +273,9 @@ def _figures(block: _Block, stretches: Stretches, finder: Finder, wanted: Wanted
     rows = np.arange(len(force))
     # Hum may lift the peak and lower the zero around it.
     hum = 0.0 if finder.hum is None else 2.0 * finder.hum.amplitude
-    peak, added, held = peaks_of(force, block.noise)
-    peak = np.maximum(peak, 1e-9)
+    peak = np.maximum(block.tops.peak, 1e-9)
+    near_top = np.minimum(peak - 2.0 * block.noise, force.max(axis=1))
+    held = (force >= near_top[:, None]).argmax(axis=1)
     up, down = rises_to(time, force, 0.9 * peak), falls_to(time, force, 0.9 * peak)
     above_90 = down - up
     samples = block.averaged * (force >= 0.9 * peak[:, None]).sum(axis=1)
@@ -272,7 +283,7 @@ def _figures(block: _Block, stretches: Stretches, finder: Finder, wanted: Wanted
     coarse: Array = np.where(
         samples < WELL_SAMPLED, peak * (1.0 - 0.9) / np.maximum(samples, 1) ** 2, 0.0
     )
-    peak_error = 2.0 * block.noise + hum + coarse + added + block.moved * peak
+    peak_error = 2.0 * block.tops.error + hum + coarse + block.tops.added
     flanks = [
         np.abs(find(time, force, 0.92 * peak) - find(time, force, 0.88 * peak)) / (0.04 * peak)
         for find in (rises_to, falls_to)
@@ -282,6 +293,9 @@ def _figures(block: _Block, stretches: Stretches, finder: Finder, wanted: Wanted
     begin, end = contact_of(time, force, low)
     hold, decay = hold_of(time, force, peak, held)
     share = np.clip(force / peak[:, None], 0.0, None)
+    # Noise adds to the mean of a high power: exp(variance/2) for a power 1/m of normal scatter.
+    power = 0.0 if wanted.exponent <= 0.0 else block.noise / wanted.exponent
+    dwell = wanted.dwell(time.T, share.T) / np.exp(0.5 * (power / peak) ** 2)
     strokes = [
         float(strokes_of(time[row], force[row], float(peak[row])))
         if end[row] - begin[row] > LONG
@@ -310,7 +324,7 @@ def _figures(block: _Block, stretches: Stretches, finder: Finder, wanted: Wanted
         above_90_error=only(error, timed),
         contact=only(end - begin, ~noisy & (low < 0.1 * peak)),
         area=only(np.asarray(np.trapezoid(force, time, axis=1)), known),
-        dwell=only(wanted.dwell(time.T, share.T), timed),
+        dwell=only(dwell, timed),
         hold=only(hold, timed & (samples >= WELL_SAMPLED)),
         decay=only(decay, timed & (samples >= WELL_SAMPLED)),
         strokes=np.array(strokes),
@@ -320,7 +334,7 @@ def _figures(block: _Block, stretches: Stretches, finder: Finder, wanted: Wanted
         samples_above_90=samples.astype(np.float64),
         clipped=clipped.astype(np.float64),
         gap=gap.astype(np.float64),
-        moved=block.moved,
+        added=block.tops.added / peak,
     )
 
 

@@ -67,7 +67,9 @@ def _measured(
     compliance: float | None,
 ) -> Compression:
     place = 0 if number is None else number - 1
-    wanted = Wanted(lambda time, _: np.zeros(time.shape[1]), compliance, first_shape=place)
+    wanted = Wanted(
+        lambda time, _: np.zeros(time.shape[1]), compliance=compliance, first_shape=place
+    )
     pulses, shapes = measured(Finder(open_log(path, shown)), wanted)
     if pulses.count == 0:
         raise InputError(Fault(shown, "column force", "no compression", "a logged pulse"))

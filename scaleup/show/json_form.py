@@ -97,6 +97,14 @@ def powder_form(fit: Fit | NoFit) -> dict[str, Any]:
         "parameters": {name: quantity_form(each) for name, each, _ in powder_quantities(fit)},
         "decades_of_dwell": fit.decades,
         "tested_dwell": quantity_form(drawn(fit.powder.tested_dwell, "s")),
+        "relaxation": None
+        if fit.relaxation is None
+        else {
+            "rate_exponent": quantity_form(drawn(fit.relaxation.exponent, "1")),
+            "deviations_from_fit": fit.relaxation.apart,
+            "conflict": fit.relaxation.conflict,
+            "runs": list(fit.relaxation.runs),
+        },
         "runs": [
             {
                 "run": row.observation.run.name,

@@ -9,7 +9,7 @@ from rich.text import Text
 from scaleup.evidence.fit import Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
 from scaleup.show.numbers import band_text, value_text
-from scaleup.show.powder import forms_text
+from scaleup.show.powder import forms_text, relaxation_text
 from scaleup.transfer.quantity import Quantity
 from scaleup.transfer.risks.registry import Risk
 from scaleup.transfer.wording import KILONEWTON, percent
@@ -46,9 +46,8 @@ def fit_line(fit: Fit | NoFit) -> Text:
     """Return the hardening forms and where the rate exponent is from."""
     if isinstance(fit, NoFit):
         return Text("powder: not available: " + "; ".join(fit.reasons))
-    return Text(
-        f"hardening form: {forms_text(fit)}; rate exponent {fit.rate.evidence}", style="dim"
-    )
+    text = f"hardening form: {forms_text(fit)}; rate exponent {fit.rate.evidence}"
+    return Text(text + relaxation_text(fit), style="dim")
 
 
 def answer(label: str, value: str, reasons: tuple[str, ...]) -> RenderableType:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from scaleup.evidence.fit import Fit, FormShare
+from scaleup.show.numbers import band_text, value_text
 from scaleup.transfer.quantity import Quantity, drawn
 from scaleup.transfer.wording import percent
 
@@ -23,6 +24,19 @@ def forms_text(fit: Fit) -> str:
     if len(fit.forms) == 1:
         return f"{fit.forms[0].name}, fixed in the study"
     return ", ".join(f"{each.name} {_weight(each)}" for each in fit.forms)
+
+
+def relaxation_text(fit: Fit) -> str:
+    """Return what logged holds say of the rate exponent beside the fit; "" without such holds."""
+    witness = fit.relaxation
+    if witness is None:
+        return ""
+    word = "in conflict" if witness.conflict else "in agreement"
+    here, there = (
+        f"{value_text(each)} ({band_text(each)})"
+        for each in (drawn(witness.exponent, "1"), drawn(witness.fitted, "1"))
+    )
+    return f"; relaxation of logged holds gives {here}, {word} with {there}"
 
 
 def _weight(form: FormShare) -> str:

@@ -303,9 +303,9 @@ def test_a_profile_beside_the_study_wins_and_none_leaves_it(tmp_path: Path) -> N
 def test_a_recorded_press_brings_its_log() -> None:
     model = find_press("lab-recorded").model
     assert isinstance(model, RecordedProfile)
-    time, force = model.log
-    assert np.all(np.diff(time) > 0.0)
-    assert force.max() > 1e3
+    (piece,) = model.log.pieces()
+    assert np.all(np.diff(piece.time) > 0.0)
+    assert piece.force.max() > 1e3
 
 
 def test_a_starter_is_a_study(tmp_path: Path) -> None:

@@ -22,7 +22,7 @@ CSV = [
      'of force. Write "force [kN]".')),
     ("run,force [kN],thicknes [mm]\na,10,4\n",
      ('line 1, column thicknes [mm]: found the unknown column "thicknes [mm]"; allowed: the '
-     "columns run, press, tablets, note, force, hold,")),
+     "columns run, press, tablets, note, record, compression, force, hold,")),
     ("run,force [kN],thicknes [mm]\na,10,4\n", "Did you mean thickness or in-die thickness?"),
     ("run,force [kN],Force [N]\na,10,4\n",
      "line 1, column Force [N]: found a second column of this name; allowed: each column once"),
@@ -55,7 +55,7 @@ CSV = [
     ("run,force [kN],press\na,5,production\n",
      "line 2, column speed: found no speed; allowed: the turret speed of a production run"),
     ("run,force [kN],tablets\na,5,0\n",
-     'line 2, column tablets: found "0"; allowed: a whole number of tablets, 1 to 9999'),
+     'line 2, column tablets: found "0"; allowed: a whole number, 1 to 9999'),
     ("run,force [kN]\na,5,6\n",
      ("line 2: found 3 cells; allowed: 2 cells, one for each heading. Part the cells by semicolons "
      "if you write a decimal comma.")),

@@ -186,6 +186,25 @@ def feeder_weakens(case: Case) -> Iterator[Risk]:
 
 
 @risk
+def relaxation_conflicts(case: Case) -> Iterator[Risk]:
+    """Logged holds that relax otherwise than the fitted rate exponent has it."""
+    witness = None if case.fitted is None else case.fitted.fit.relaxation
+    if witness is None or not witness.conflict:
+        return
+    held, fitted = (float(np.median(each)) for each in (witness.exponent, witness.fitted))
+    yield Risk(
+        "relaxation-conflicts",
+        "serious",
+        f"Held forces relax as with a rate exponent of {held:.3f}; the solid fractions say "
+        f"{fitted:.3f}.",
+        f"Logs of the runs {', '.join(witness.runs)}; {abs(witness.apart):.1f} standard "
+        "deviations apart. The predictions follow the solid fractions.",
+        "Find out whether the tips stood still while the force was held; press more hold times.",
+        abs(held / max(fitted, 1e-3) - 1.0),
+    )
+
+
+@risk
 def no_fit(case: Case) -> Iterator[Risk]:
     """Runs that allow no fit."""
     if case.no_fit is None:
