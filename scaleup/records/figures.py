@@ -16,6 +16,8 @@ from scaleup.arrays import Array, Places
 
 WELL_SAMPLED = 20
 """Samples above 90 % of the peak that a log should have of each pulse."""
+ALIKE = 1.5
+"""Noises by which a longer mean may lie from a shorter one and still tell the same."""
 HOLD_END = 0.6
 """Share of the peak below which a force is no longer held."""
 FLAT_SHARE = 0.75
@@ -49,11 +51,10 @@ class Tops:
 def tops_of(force: Array, noise: float, half: int) -> Tops:
     """Return the peak of every row.
 
-    The highest mean over 2 half + 1 samples lies below a round top by a share that grows with the
-    square of the length; with the highest mean over half as many samples that share is known and
-    added: ``M(n/2) + (M(n/2) - M(n))/3``. On a flat top the two are alike and nothing is added.
-    The highest of many noisy means is too high; what the highest of so many independent ones
-    exceeds their mean by is taken off.
+    It is the highest mean over as many samples as the top allows: means lie below a round or a
+    falling top, the more the longer they are, so the length is doubled only while the highest mean
+    stays within the noise of every shorter one (Lepski's rule). The highest of many noisy means is
+    too high; what the highest of so many independent ones exceeds their mean by is taken off.
 
     Parameters
     ----------
@@ -62,18 +63,25 @@ def tops_of(force: Array, noise: float, half: int) -> Tops:
     noise
         Standard deviation of a raw sample in N.
     half
-        Samples to either side that the longer mean is taken over.
+        Samples to either side that the longest mean is taken over.
     """
-    if half < 2:
-        few = _parabola(force)
-        level = force.max(axis=1) - _excess(force, noise, 0)
-        return Tops(level + few, np.full(len(force), noise), few)
-    long, short = (smoothed(force, each) for each in (half, half // 2))
-    highest = long.max(axis=1) - _excess(long, noise, half)
-    higher = short.max(axis=1) - _excess(short, noise, half // 2)
-    added = np.maximum(higher - highest, 0.0) / 3.0
-    error = noise / np.sqrt(2.0 * (half // 2) + 1.0)
-    return Tops(higher + added, np.full(len(force), error), added)
+    added = _parabola(force)
+    levels = [force.max(axis=1) - _excess(force, noise, 0) + added]
+    errors = [noise]
+    peak, error = levels[0], np.full(len(force), noise)
+    good = np.ones(len(force), dtype=bool)
+    size = 1
+    while size <= half:
+        means = smoothed(force, size)
+        level = means.max(axis=1) - _excess(means, noise, size)
+        for shorter, spread in zip(levels, errors, strict=True):
+            good &= np.abs(level - shorter) <= ALIKE * spread
+        levels.append(level)
+        errors.append(noise / float(np.sqrt(2.0 * size + 1.0)))
+        peak, error = np.where(good, level, peak), np.where(good, errors[-1], error)
+        added = np.where(good, 0.0, added)
+        size *= 2
+    return Tops(peak, error, added)
 
 
 def _excess(means: Array, noise: float, half: int) -> Array:

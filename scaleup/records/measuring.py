@@ -56,7 +56,7 @@ class Pulses:
     peak: Array
     """N, above the zero around the pulse."""
     peak_error: Array
-    """N, two standard deviations with what smoothing and sampling may have moved."""
+    """N, three standard deviations: two of noise, and what averaging may have lowered."""
     rise: Array
     """From 10 to 90 % of the peak, s."""
     above_90: Array
@@ -283,7 +283,7 @@ def _figures(block: _Block, stretches: Stretches, finder: Finder, wanted: Wanted
     coarse: Array = np.where(
         samples < WELL_SAMPLED, peak * (1.0 - 0.9) / np.maximum(samples, 1) ** 2, 0.0
     )
-    peak_error = 2.0 * block.tops.error + hum + coarse + block.tops.added
+    peak_error = 3.0 * block.tops.error + hum + coarse + block.tops.added
     flanks = [
         np.abs(find(time, force, 0.92 * peak) - find(time, force, 0.88 * peak)) / (0.04 * peak)
         for find in (rises_to, falls_to)

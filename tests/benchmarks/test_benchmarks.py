@@ -11,13 +11,18 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from types import ModuleType
 from typing import Protocol
 
 import numpy as np
+import pyarrow
 import pytest
+from pyarrow import csv, parquet
 
+from scaleup.evidence.record import record_answer
+from scaleup.files.logs import open_log
 from scaleup.powder.charge import Charge
 from scaleup.powder.compression import press_at
 from scaleup.powder.hardening import Heckel
@@ -118,3 +123,42 @@ def test_whole_process_against_importing_alone(
     bare = seconds(process("-c", f"import {imports}"))
     print(f"\nscaleup {words[0]}: {ours / bare:.2f} times importing {imports}")
     report(benchmark, work, ours / bare)
+
+
+LOG_SAMPLES = 10_000_000
+
+
+def test_a_log_measured_against_merely_read(
+    tmp_path_factory: pytest.TempPathFactory, benchmark: Benchmark
+) -> None:
+    """100 s at 100 kHz of a rotary press: precompression, main, noise."""
+    folder = tmp_path_factory.mktemp("log")
+    moments = np.arange(LOG_SAMPLES) / 1e5
+    phase = np.mod(moments, 0.083)
+    force = np.where(phase < 0.012, 15.0 * np.sin(np.pi * phase / 0.012), 0.0)
+    late = (phase > 0.04) & (phase < 0.05)
+    force += np.where(late, 3.0 * np.sin(np.pi * (phase - 0.04) / 0.01), 0.0)
+    force += np.random.default_rng(0).normal(0.0, 0.02, LOG_SAMPLES)
+    columns = {"time [ms]": np.round(moments * 1e3, 3), "force [kN]": np.round(force, 4)}
+    table = pyarrow.table(columns)
+    csv.write_csv(table, folder / "log.csv")
+    parquet.write_table(table, folder / "log.parquet")
+
+    def read_csv() -> object:
+        rows = csv.open_csv(folder / "log.csv", csv.ReadOptions(block_size=1 << 24))
+        return sum(batch.num_rows for batch in rows)
+
+    def read_parquet() -> object:
+        rows = parquet.ParquetFile(folder / "log.parquet").iter_batches(batch_size=1 << 20)
+        return sum(batch.num_rows for batch in rows)
+
+    for name, read in (("csv", read_csv), ("parquet", read_parquet)):
+        work = partial(_measure, folder / f"log.{name}")
+        ratio = seconds(work) / seconds(read)
+        print(f"\n{LOG_SAMPLES:,} samples of {name}: measured in {ratio:.2f} times reading alone")
+        if name == "csv":
+            report(benchmark, work, ratio)
+
+
+def _measure(path: Path) -> object:
+    return record_answer(open_log(path)).pulses.count

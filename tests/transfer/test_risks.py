@@ -232,6 +232,7 @@ ELSEWHERE = {
     "lack-of-fit",
     "no-feeder-shear",
     "rate-borrowed",
+    "relaxation-conflicts",
     "speed-sensitive-strength",
     "stated-value-disagrees",
     "strength-formula-range",

@@ -1,0 +1,87 @@
+"""``scaleup record`` on the shipped logs."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import pytest
+
+from tests.cli.conftest import Command
+
+RECORDS = Path(__file__).parents[2] / "examples" / "bracken" / "records"
+
+
+def test_the_screen_fits_and_says_what_was_found(command: Command) -> None:
+    done = command("record", RECORDS / "rotary.csv")
+    assert done.returncode == 0, done.stderr
+    assert max(map(len, done.stdout.splitlines())) <= 80
+    for text in (
+        "20 precompression, 19 main", "one main compression every 83", "1 compression missing",
+        "ejection", "samples/s are few for that",
+    ):  # fmt: skip
+        assert text in " ".join(done.stdout.split()), text
+
+
+def test_json_and_csv_say_the_same(command: Command, tmp_path: Path) -> None:
+    done = command("record", RECORDS / "B3.csv", "--json", "--csv", tmp_path / "b3.csv",
+                   "--press-stiffness", "129 kN/mm")  # fmt: skip
+    found = json.loads(done.stdout)
+    assert found["format"] == "scaleup record 1"
+    assert len(found["compressions"]) == 3
+    with (tmp_path / "b3.csv").open() as file:
+        rows = list(csv.DictReader(file))
+    for row, item in zip(rows, found["compressions"], strict=True):
+        assert float(row["peak [N]"]) == item["peak"]["value"]
+        assert item["peak"]["low"] < item["peak"]["value"] < item["peak"]["high"]
+        assert 3.8 < float(row["in die thickness [mm]"]) < 4.0
+        assert item["ejection"]["value"] is None
+        assert item["ejection"]["reason"]
+
+
+def test_stiffness_of_a_slug(command: Command) -> None:
+    done = command("record", RECORDS / "steel-slug.csv", "--stiffness", "--slug", "8 mm",
+                   "--slug-diameter", "9.9 mm", "--json")  # fmt: skip
+    found = json.loads(done.stdout)["stiffness"]
+    # What the invented log was made with: the bench press with its punches.
+    assert found["low"] < 129.4e3 < found["high"]
+    assert found["high"] / found["low"] < 1.05
+    shown = command("record", RECORDS / "steel-slug.csv", "--stiffness").stdout
+    assert "stiffness 121" in shown
+
+
+@pytest.mark.parametrize("ending", ["svg", "png"])
+def test_a_picture(command: Command, tmp_path: Path, ending: str) -> None:
+    path = tmp_path / f"log.{ending}"
+    assert command("record", RECORDS / "B3.csv", "--plot", path).returncode == 0
+    assert path.stat().st_size > 5000
+    again = command("record", RECORDS / "B3.csv", "--plot", path)
+    assert again.returncode == 2
+    assert "exists" in again.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--exponent", "0.5"), "--exponent: found 0.5; allowed: 0 to 0.2"),
+        (("--range", "40 bar"), "--range"),
+        (("--slug", "8 mm"), "--slug"),
+        (("--stiffness", "--slug", "8 mm"), "--slug and --slug-diameter together"),
+        (("--plot", "x.pdf"), '--plot: found the ending ".pdf"; allowed: .svg or .png'),
+    ],
+)
+def test_options_that_cannot_be(command: Command, words: tuple[str, ...], said: str) -> None:
+    done = command("record", RECORDS / "B3.csv", *words)
+    assert done.returncode == 2
+    assert said in done.stderr
+    assert len(done.stderr.splitlines()) <= 3
+
+
+def test_what_needs_a_position_says_so(command: Command, tmp_path: Path) -> None:
+    done = command("record", RECORDS / "rotary.csv", "--stiffness")
+    assert done.returncode == 2
+    assert "no column position" in done.stderr
+    assert command("record", tmp_path / "none.csv").returncode == 2
+    powder = command("record", RECORDS / "rotary.csv", "--press-stiffness", "100 kN/mm")
+    assert powder.returncode == 2
