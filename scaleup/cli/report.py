@@ -42,7 +42,7 @@ def report(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     tooling: OtherTooling = None,
     speed: OtherSpeed = None,
     confidence: Confidence = None,
-    draws: Draws = 2000,
+    draws: Draws = 4000,
     seed: Seed = 1,
     force: Replace = False,
 ) -> None:
@@ -100,7 +100,7 @@ def plot(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     tooling: OtherTooling = None,
     speed: OtherSpeed = None,
     confidence: Confidence = None,
-    draws: Draws = 2000,
+    draws: Draws = 4000,
     seed: Seed = 1,
     force: Replace = False,
 ) -> None:

@@ -12,14 +12,15 @@ from scaleup.cli.options import (
     Confidence,
     Draws,
     OtherPress,
+    OtherSpeed,
     OtherTooling,
     Replace,
     Seed,
     StudyPath,
     asked,
-    fitting_study,
     given_quantity,
     status,
+    study_at_speed,
     whole_number,
 )
 from scaleup.cli.output import Output, give_out
@@ -40,6 +41,7 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     out: Annotated[Path, typer.Option(help="Folder the trial is written to.")],
     to: OtherPress = None,
     tooling: OtherTooling = None,
+    speed: OtherSpeed = None,
     tablets: Annotated[
         int | None, typer.Option(help="Tablets to sample from each run.", show_default="by scatter")
     ] = None,
@@ -67,7 +69,7 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
         (given_quantity("--setting", setting, "s", 1.0, 1e5) or 0.0) / 60.0,
         given_quantity("--hold-up", hold_up, "mg", 1.0, 1e9) or 0.0,
     )
-    read = fitting_study(study, to, tooling)
+    read = study_at_speed(study, to, tooling, speed)
     with status("planning"):
         found = plan_trial(
             read,

@@ -54,6 +54,8 @@ def _predicted(name: str, unit: str, core: str) -> tuple[SheetColumn, ...]:
 COLUMNS: tuple[SheetColumn, ...] = (
     SheetColumn("run", "", "", filled=False),
     SheetColumn("purpose", "", "", filled=False),
+    SheetColumn("study", "", "", filled=False),
+    SheetColumn("press", "", "", filled=False),
     SheetColumn("planned speed", "rpm", "rpm", filled=False),
     SheetColumn("planned force", "kN", "N", filled=False),
     SheetColumn("planned precompression", "kN", "N", filled=False),
@@ -77,7 +79,7 @@ COLUMNS: tuple[SheetColumn, ...] = (
 and highest are the action limits."""
 BY_NAME = {column.name: column for column in COLUMNS}
 
-Value = float | str | None
+Value = float | int | str | None
 
 
 @dataclass(frozen=True)
@@ -100,8 +102,10 @@ class SheetRow:
 
 def shown_value(column: SheetColumn, value: Value) -> Value:
     """Return a core value in the unit of its column, rounded to what a sheet needs."""
-    if not isinstance(value, float) or (column.core in ("", "1") and not column.unit):
+    if not isinstance(value, float):
         return value
+    if column.core in ("", "1") and not column.unit:
+        return int(value)
     return float(f"{value / factor(column.unit, column.core):.5g}")
 
 
@@ -231,7 +235,9 @@ class _Reader:
         column = BY_NAME.get(name)
         if column is None:
             found = f'the unknown heading "{printable(heading)}"'
-            self.fault(line, place, found, "a heading of the sheet", nearest(name, BY_NAME))
+            hint = nearest(name, BY_NAME) if name else ""
+            mend = hint if hint.startswith("Did") else "Remove the column; remarks go into note."
+            self.fault(line, place, found, "a heading of the sheet", mend)
             return None
         if not column.core or not column.unit:
             return column, 1.0
@@ -255,7 +261,8 @@ class _Reader:
         text = str(cell).removeprefix("'")
         choices = column[0].choices
         if isinstance(cell, UnreadFormula) or text.startswith("=") or has_control(text):
-            self.fault(line, place, "a formula or a control character", "plain text")
+            allowed = "plain text on one line that does not begin with ="
+            self.fault(line, place, f'"{printable(text)}"', allowed)
         elif choices and text.lower() not in choices:
             self.fault(line, place, f'"{printable(text)}"', " or ".join(choices))
         return text.lower() if choices else text
@@ -268,7 +275,9 @@ class _Reader:
             return None
         number = self._read(cell)
         if number is None:
-            self.fault(line, place, f'"{printable(str(cell))}"', allowed)
+            sign = "comma" if self.decimal_comma else "point"
+            more = f", without its unit and with a decimal {sign}" if spec.unit else ""
+            self.fault(line, place, f'"{printable(str(cell))}"', allowed + more)
             return None
         return self._sensible(line, place, spec, number * size)
 

@@ -22,6 +22,7 @@ from scaleup.files.units import factor
 RUNS_FILE = "runs.csv"
 COPIED_FOLDERS = ("presses", "tooling", "profiles")
 DIGITS = 8
+ADDED = ", with its trial"
 
 
 def write_updated_study(study: Study, folder: Path, why: str) -> tuple[Path, ...]:
@@ -36,7 +37,8 @@ def write_updated_study(study: Study, folder: Path, why: str) -> tuple[Path, ...
         If the folder exists, or cannot be written.
     """
     if folder.exists():
-        raise InputError(Fault(str(folder), "", "a folder that exists", "a new folder"))
+        mend = "Name another folder; a study is never written over."
+        raise InputError(Fault(str(folder), "", "a folder that exists", "a new folder", mend))
     part = folder.absolute().with_name(f".{folder.name}.{secrets.token_hex(4)}.part")
     try:
         _fill(study, part, why)
@@ -60,7 +62,8 @@ def _fill(study: Study, part: Path, why: str) -> None:
         (part / record).parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(study.folder / record, part / record)
     text = (study.folder / STUDY_FILE).read_text(encoding="utf-8")
-    (part / STUDY_FILE).write_text(_with_runs_file(text), encoding="utf-8")
+    text = _with_other_name(_with_runs_file(text), study.name)
+    (part / STUDY_FILE).write_text(text, encoding="utf-8")
     (part / RUNS_FILE).write_text(run_table_text(study.lab.runs, why), encoding="utf-8")
 
 
@@ -79,6 +82,17 @@ def _with_runs_file(text: str) -> str:
         allowed = f'a line such as runs = "{RUNS_FILE}" in [lab]'
         raise InputError(Fault(STUDY_FILE, "lab.runs", "no line of its own", allowed))
     return changed
+
+
+def _with_other_name(text: str, name: str) -> str:
+    """Return the text of a study with a name that tells it from the old one, if it can be found."""
+    changed = re.sub(
+        r"(?m)^name\s*=\s*(\"[^\"\n]*\"|'[^'\n]*')[ \t]*$",
+        lambda found: f"name = {found[1][:-1]}{ADDED}{found[1][-1]}",
+        text,
+        count=1,
+    )
+    return changed if tomllib.loads(changed).get("name") == f"{name}{ADDED}" else text
 
 
 def run_table_text(runs: Sequence[Run], why: str) -> str:

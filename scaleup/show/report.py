@@ -16,6 +16,7 @@ from scaleup.show.pictures import PICTURES, Picture, Subject, picture
 from scaleup.show.powder import forms_text, powder_quantities
 from scaleup.show.rows import GROUPS
 from scaleup.show.side_by_side import match_head
+from scaleup.show.trial_learned import SETTINGS_HEADS, limits_text, settings_rows
 from scaleup.transfer.quantity import Quantity, exactly
 from scaleup.transfer.translation import Translation
 from scaleup.transfer.trial.learning import Learned
@@ -151,23 +152,39 @@ def _learned(learned: Learned | None) -> str:
         [
             result.name, say(result.speed, "rpm"), say(result.force, "N"),
             item.measure.replace("_", " "), told(exactly(item.measured, item.unit)),
-            told(item.predicted), f"{item.residual:+.1f}", "within" if item.within else "outside",
+            told(item.predicted), f"{item.residual:+.1f}", limits_text(item),
         ]
         for result in learned.results
         for item in result.compared
     ]  # fmt: skip
-    heads = ("run", "speed", "force", "measure", "measured", "predicted", "residual", "limits")
+    heads = (
+        "run",
+        "speed",
+        "force",
+        "measure",
+        "measured",
+        "predicted",
+        "residual",
+        "action limits",
+    )
     rule = {True: "holds", False: "does not hold", None: "not known"}
     return section(
         "What the trial taught",
         bullets(learned.failed or ("Nothing in the trial speaks against the lab model.",)),
         bullets([f"{item.rule}: {rule[item.holds]}; {item.why}" for item in learned.accepted]),
+        bullets(
+            [
+                *learned.notes,
+                *(["left blank: " + ", ".join(learned.left_blank)] if learned.left_blank else []),
+            ]
+        ),
         table("trial results", heads, results, texts=1),
         table(
             "what moved",
             ("figure", "before", "after"),
             [[each.name, told(each.before), told(each.after)] for each in learned.moved],
         ),
+        table("new settings", SETTINGS_HEADS, settings_rows(learned)),
     )
 
 

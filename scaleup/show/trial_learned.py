@@ -10,15 +10,24 @@ from rich.table import Table
 from rich.text import Text
 
 from scaleup.show.json_form import header, powder_form, quantity_form, risk_form
-from scaleup.show.parts import caution, fit_line, press_line, title, told
+from scaleup.show.numbers import band_text
+from scaleup.show.parts import caution, fit_line, in_unit, press_line, title, told
 from scaleup.show.side_by_side import match_head
 from scaleup.show.window import centre_form, centre_lines
 from scaleup.transfer.equivalent import Equivalent
-from scaleup.transfer.quantity import exactly
-from scaleup.transfer.trial.learning import Accepted, Compared, Learned, RunResult
+from scaleup.transfer.quantity import Quantity, exactly
+from scaleup.transfer.trial.acceptance import Accepted
+from scaleup.transfer.trial.learning import Learned
+from scaleup.transfer.trial.results import Compared, RunResult
 from scaleup.transfer.verdict import Verdict
 
 LEARNED_FORMAT = "scaleup trial learned 1"
+RESIDUAL = "residual in standard deviations of the predicted mean at what was really set; limits "
+LIMITS_FIXED = RESIDUAL + "are the sheet's, those of solid fraction follow from the fit"
+LIMITS_WORKED_OUT = (
+    RESIDUAL + "are the sheet's, or, marked *, worked out where a run was set otherwise than "
+    "planned or the sheet has none"
+)
 
 
 def show_learned(console: Console, found: Learned) -> None:
@@ -28,12 +37,17 @@ def show_learned(console: Console, found: Learned) -> None:
     )
     console.print(fit_line(found.after.fit))
     console.print(_results(found.results))
+    fixed = all(item.fixed for result in found.results for item in result.compared
+                if item.measure != "solid_fraction")  # fmt: skip
+    console.print(Text(LIMITS_FIXED if fixed else LIMITS_WORKED_OUT, style="dim"))
     if found.left_blank:
         console.print(Text(f"left blank: {', '.join(found.left_blank)}", style="dim"))
     console.print(Text("acceptance rule", style="bold"))
     for item in found.accepted:
         console.print(Text(f"  {_verdict(item):12s} {item.rule}: {item.why}"))
     console.print(_moved(found))
+    for text in found.notes:
+        console.print(Text(f"- {text}"))
     for text in found.failed or ("nothing in the trial speaks against the lab model",):
         console.print(Text(f"- {text}"))
     console.print(_after(found.findings.verdict))
@@ -47,16 +61,18 @@ def show_learned(console: Console, found: Learned) -> None:
         console.print(
             Text(
                 f"fastest speed that holds now: {told(found.fastest)} at "
-                f"{told(found.fastest_pressure)}"
+                f"{told(found.fastest_force)} ({told(found.fastest_pressure)})"
             )
         )
     console.print(caution(found.caution))
 
 
 def _results(results: tuple[RunResult, ...]) -> Table:
-    grid = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
-    for name in ("run", "rpm", "kN", "measure", "measured", "predicted", "residual", "limits"):
-        grid.add_column(name, justify="left" if name in ("run", "measure", "limits") else "right")
+    grid = Table(box=SIMPLE_HEAD, padding=0, pad_edge=False, show_edge=False)
+    for name in ("run", "rpm", "kN", "measure", "measured", "predicted", "residual", "limits", ""):
+        grid.add_column(
+            name, justify="left" if name in ("run", "measure", "") else "right", no_wrap=True
+        )
     for result in results:
         for number, item in enumerate(result.compared):
             first = (result.name, f"{result.speed:.3g}", f"{result.force / 1e3:.3g}")
@@ -65,13 +81,22 @@ def _results(results: tuple[RunResult, ...]) -> Table:
 
 
 def _compared(item: Compared) -> tuple[str, ...]:
+    limits, _, verdict = limits_text(item).partition(" ")
     return (
         item.measure.replace("_", " "),
         told(exactly(item.measured, item.unit)),
-        told(item.predicted, unit=False),
+        told(item.predicted, unit=False, band=False),
         f"{item.residual:+.1f}",
-        "within" if item.within else "outside",
+        limits,
+        verdict,
     )
+
+
+def limits_text(item: Compared) -> str:
+    """Return the action limits, a star if they were worked out, and whether the mean is within."""
+    quantity = Quantity(item.measured, item.unit, item.lowest, item.highest)
+    ends = band_text(quantity, in_unit(quantity)[0])
+    return f"{ends}{'' if item.fixed else '*'} {'within' if item.within else 'outside'}"
 
 
 def _verdict(item: Accepted) -> str:
@@ -88,15 +113,29 @@ def _moved(found: Learned) -> Table:
     return grid
 
 
-def _settings(found: Learned) -> Table:
+SETTINGS_HEADS = ("new settings", "force before", "force now", "speed now")
+
+
+def settings_rows(found: Learned) -> list[list[str]]:
     """Return force and speed of every match, as predicted before and as they are now."""
-    grid = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
-    for name in ("new settings", "force before", "force now", "speed now"):
-        grid.add_column(name)
     before = {item.match: item for item in found.settings_before}
-    for item in found.findings.equivalents:
-        name = match_head(item.match).replace("\n", " ")
-        grid.add_row(name, _dialled(before.get(item.match)), _dialled(item), _speed(item))
+    return [
+        [
+            match_head(item.match).replace("\n", " "),
+            _dialled(before.get(item.match)),
+            _dialled(item),
+            _speed(item),
+        ]
+        for item in found.findings.equivalents
+    ]
+
+
+def _settings(found: Learned) -> Table:
+    grid = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
+    for name in SETTINGS_HEADS:
+        grid.add_column(name)
+    for row in settings_rows(found):
+        grid.add_row(*row)
     return grid
 
 
@@ -133,6 +172,8 @@ def learned_form(found: Learned) -> dict[str, Any]:
                         "measured": quantity_form(exactly(item.measured, item.unit)),
                         "predicted": quantity_form(item.predicted),
                         "standardised_residual": item.residual,
+                        "action_limits": [item.lowest, item.highest],
+                        "limits_fixed_before": item.fixed,
                         "within_action_limits": item.within,
                     }
                     for item in result.compared
@@ -154,6 +195,7 @@ def learned_form(found: Learned) -> dict[str, Any]:
         ],
         "failed": list(found.failed),
         "left_blank": list(found.left_blank),
+        "notes": list(found.notes),
         "settings": [
             {
                 "match": item.match,

@@ -16,8 +16,8 @@ from scaleup.show.numbers import band_text, value_text
 from scaleup.show.page import bullets, page, paragraph, section, table
 from scaleup.show.parts import caution, confidence_line, fit_line, press_line, title, told
 from scaleup.transfer.quantity import Quantity, exactly
-from scaleup.transfer.trial.plan import TrialPlan, TrialRun
-from scaleup.transfer.wording import significant
+from scaleup.transfer.trial.plan import WASTE, TrialPlan, TrialRun
+from scaleup.transfer.wording import percent, significant
 
 PLAN_FORMAT = "scaleup trial plan 1"
 HOW_TO_READ = (
@@ -36,7 +36,11 @@ SHEET_MEASURES = {
 
 def sheet_rows(plan: TrialPlan) -> list[dict[str, Value]]:
     """Return the rows of the trial sheet in core units, blanks left out."""
-    return [_sheet_row(run) for run in plan.runs]
+    named: dict[str, Value] = {
+        "study": plan.study.name,
+        "press": plan.study.production.press.id,
+    }
+    return [_sheet_row(run) | named for run in plan.runs]
 
 
 def _sheet_row(run: TrialRun) -> dict[str, Value]:
@@ -89,11 +93,12 @@ def _plan_lines(plan: TrialPlan) -> list[str]:
 def _needs(plan: TrialPlan) -> str:
     kilograms = (plan.powder.value or 0.0) / 1e6
     minutes = (plan.time.value or 0.0) / 60.0
-    rest = "" if plan.options.hold_up else ", and what hopper and feeder hold besides"
+    rest = " and hold-up" if plan.options.hold_up else "; what hopper and feeder hold comes on top"
+    options = plan.options
     return (
-        f"Powder about {kilograms:.3g} kg{rest}; time about {minutes:.0f} min, "
-        f"{plan.options.minutes:g} min for each of {len(plan.runs)} runs and "
-        f"{plan.options.setting_minutes:g} min to set it."
+        f"Powder about {kilograms:.3g} kg, {percent(WASTE)} for waste included{rest}. Time about "
+        f"{minutes:.0f} min: {len(plan.runs)} runs of {options.minutes:g} min, and "
+        f"{options.setting_minutes:g} min to set each."
     )
 
 

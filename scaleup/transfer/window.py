@@ -47,7 +47,7 @@ class Centre:
     held: Held
     speed: float
     margin: float
-    """Share by which force and speed may both be off, at the same time, without leaving."""
+    """Share by which force and speed may both be off, up or down at once, without leaving."""
     edges: tuple[Edge, ...]
     tested: float
     """Highest pressure in MPa that any run was pressed at."""
@@ -361,7 +361,7 @@ def _box(asked: Question, pressure: float, speed: float) -> float:
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if whole(middle) else (low, middle)
-    return float(np.expm1(low))
+    return float(-np.expm1(-low))
 
 
 def _nowhere(asked: Question, grid: Grid) -> str:

@@ -8,7 +8,7 @@ KILONEWTON = 1000.0
 """N from which a force is read in kN."""
 
 
-OUTPUT_DIGITS = 6
+OUTPUT_DIGITS = 4
 
 
 def say(value: float, unit: str, digits: int = 3) -> str:

@@ -72,7 +72,7 @@ def test_a_typing_mistake_in_the_sheet_is_named_by_cell(command: Command, tmp_pa
     (tmp_path / "sheet.csv").write_text(text, encoding="utf-8")
     done = command("trial", "learn", MARRAM, tmp_path / "sheet.csv", *QUICK)
     assert done.returncode == 2
-    assert "sheet.csv: cell Y" in done.stderr
+    assert "sheet.csv: cell AA3" in done.stderr
     assert "no or yes" in done.stderr
 
 

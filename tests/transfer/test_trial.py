@@ -257,16 +257,122 @@ def test_capping_at_a_slow_speed_fails_the_rule(marram: Study, plan: TrialPlan) 
     assert "T2" in found.accepted[2].why
 
 
+def filled(row: SheetRow, **values: Value) -> SheetRow:
+    """Return a row with other values, names written with underscores."""
+    changed = {name.replace("_", " "): value for name, value in values.items()}
+    return SheetRow(row.line, {**row.values, **changed})
+
+
 def test_a_partly_filled_sheet_is_fine_and_an_empty_one_is_not(
     marram: Study, plan: TrialPlan
 ) -> None:
     rows = sheet(marram, plan)
-    blank = tuple(SheetRow(row.line, {**row.values, "weight": None}) for row in rows)
+    nothing = dict.fromkeys(("weight", "thickness", "breaking_force", "capping_seen"))
+    blank = tuple(filled(row, **nothing) for row in rows)
     found = learn(marram, (*rows[:3], *blank[3:]), draws=300)
     assert len(found.results) == 3
     assert found.left_blank == tuple(run.name for run in plan.runs[3:])
-    with pytest.raises(InputError, match="no measured tablet"):
+    assert found.accepted[1].holds is None
+    assert found.accepted[1].why == "the end run was not filled in"
+    with pytest.raises(InputError, match="no run with weight and thickness"):
         learn(marram, blank, draws=300)
+
+
+def test_what_a_run_without_a_weight_says_still_counts(marram: Study, plan: TrialPlan) -> None:
+    rows = list(sheet(marram, plan))
+    rows[-1] = filled(rows[-1], weight=None, capping_seen="yes")
+    found = learn(marram, tuple(rows), draws=300)
+    name = plan.runs[-1].name
+    assert not found.left_blank
+    assert found.accepted[2].holds is False
+    assert found.accepted[2].why == f"capping in {name}"
+    assert found.accepted[1].holds is None
+    assert found.accepted[1].why == f"run {name} lacks weight, thickness or breaking force"
+    assert any(
+        note.startswith(f"run {name} is left out of the fit: no weight;") for note in found.notes
+    )
+    assert len(found.study.lab.runs) == len(marram.lab.runs) + len(rows) - 1
+
+
+def test_capping_nobody_looked_for_is_not_absent(marram: Study, plan: TrialPlan) -> None:
+    rows = tuple(filled(row, capping_seen=None) for row in sheet(marram, plan))
+    found = learn(marram, rows, draws=300)
+    assert found.accepted[2].holds is None
+    fast = next(run.name for run in plan.runs if run.rung.speed > plan.speed * 1.01)
+    only_fast = tuple(
+        filled(row, capping_seen="yes" if row.text("run") == fast else "no") for row in rows
+    )
+    found = learn(marram, only_fast, draws=300)
+    assert found.accepted[2].holds is True
+    assert any(f"capping above the asked speed: {fast} at" in note for note in found.notes)
+
+
+def test_a_mean_outside_the_sheet_s_own_limits_is_outside(marram: Study, plan: TrialPlan) -> None:
+    """The limits that were fixed before decide, not those of a later fit."""
+    rows = list(sheet(marram, plan))
+    narrow = filled(rows[2], lowest_breaking_force=170.0, highest_breaking_force=171.0,
+                    breaking_force=172.0)  # fmt: skip
+    found = learn(marram, (*rows[:2], narrow, *rows[3:]), draws=300)
+    item = {each.measure: each for each in found.results[2].compared}["breaking_force"]
+    assert (item.lowest, item.highest, item.fixed) == (170.0, 171.0, True)
+    assert not item.within
+    moved_set = filled(narrow, force=(narrow.number("planned force") or 0.0) * 1.05)
+    found = learn(marram, (*rows[:2], moved_set, *rows[3:]), draws=300)
+    item = {each.measure: each for each in found.results[2].compared}["breaking_force"]
+    assert not item.fixed
+    assert item.highest > 175.0
+
+
+def test_a_sheet_that_cannot_be_of_this_trial_is_refused(
+    marram: Study, dunlin: Study, plan: TrialPlan
+) -> None:
+    rows = sheet(marram, plan)
+    with pytest.raises(InputError, match='found a sheet of "Marram 400 mg, first transfer"'):
+        learn(dunlin, rows, draws=300)
+    with pytest.raises(InputError, match="run T3: found 2 rows; allowed: one row for each run"):
+        learn(marram, (*rows, rows[2]), draws=300)
+    taught = learn(marram, rows, draws=300).study
+    with pytest.raises(InputError, match="run T1: found a run that the study has already"):
+        learn(taught, rows, draws=300)
+
+
+@pytest.mark.parametrize(
+    ("values", "said"),
+    [
+        ({"speed": 550.0}, "row 4, speed: found 550 rpm; allowed: 10 to 75 rpm, the range of"),
+        ({"force": 60e3}, "row 4, force: found 60 kN; allowed: up to 38 kN, which tips and"),
+        ({"breaking_force": 1700.0}, "row 4, breaking force: found 1.7 kN; allowed: within 3 ti"),
+        ({"breaking_force": 17.0}, "row 4, breaking force: found 17 N; allowed: within 3 times"),
+    ],
+)
+def test_values_no_press_or_tablet_can_have_are_refused(
+    marram: Study, plan: TrialPlan, values: dict[str, Value], said: str
+) -> None:
+    rows = list(sheet(marram, plan))
+    rows[2] = filled(rows[2], **values)
+    with pytest.raises(InputError) as caught:
+        learn(marram, tuple(rows), draws=300)
+    assert said in str(caught.value)
+
+
+def test_settings_can_be_set(plan: TrialPlan) -> None:
+    for run in plan.runs:
+        for value in (run.rung.force, run.rung.speed):
+            assert value == float(f"{value:.3g}")
+
+
+def test_the_new_settings_and_window_are_told(marram: Study, plan: TrialPlan) -> None:
+    found = learn(marram, sheet(marram, plan, feeder=0.9), draws=300)
+    before = {item.match: item for item in found.settings_before}
+    now = {item.match: item for item in found.findings.equivalents}
+    assert before.keys() == now.keys()
+    # Weaker tablets need more force for their strength, and no other solid fraction.
+    strength = [each["strength"].settings.main_force.value or 0.0 for each in (before, now)]
+    assert strength[1] > 1.05 * strength[0]
+    assert found.window.centre is not None
+    edges = {edge.towards: edge for edge in found.window.centre.edges}
+    assert edges["less force"].limit == "tensile strength"
+    assert edges["less force"].at == pytest.approx(strength[1], rel=0.05)
 
 
 def test_production_runs_alone_are_fitted(marram: Study, plan: TrialPlan) -> None:

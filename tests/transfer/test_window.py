@@ -112,7 +112,7 @@ def test_the_edges_are_where_their_limits_fail(tight: Study, window: Window) -> 
 
 def test_the_margin_is_a_box_that_just_fits(tight: Study, window: Window) -> None:
     asked, centre = asked_of(tight, 300), centre_of(window)
-    pressure, room = float(centre.held.pressure.value or 0.0), 1.0 + centre.margin
+    pressure, room = float(centre.held.pressure.value or 0.0), 1.0 / (1.0 - centre.margin)
     assert centre.margin > 0.01
 
     def fails(by: float) -> bool:

@@ -63,6 +63,7 @@ def ladders(asked: Question, tablets: int) -> Ladders:
     """
     line = asked.line
     centre_force, why = _centre_force(asked)
+    centre_force = settable(centre_force)
     share = line.pre_share if line.press.pre is not None else 0.0
     centre = Rung("start-up", asked.speed, centre_force, share)
     speeds, why_speeds = _speeds(asked, centre_force, tablets)
@@ -76,6 +77,19 @@ def ladders(asked: Question, tablets: int) -> Ladders:
     rungs.append(Rung("stop and restart", asked.speed, centre_force, share))
     rungs.append(Rung("end", asked.speed, centre_force, share))
     return Ladders(tuple(rungs), centre, (why, why_speeds, why_forces))
+
+
+def settable(value: float) -> float:
+    """Return a force in N or a speed in rpm as an operator can set it: with three digits.
+
+    >>> settable(17815.3)
+    17800.0
+    """
+    return float(f"{value:.3g}")
+
+
+def _either_side(centre: float, step: float) -> tuple[float, float]:
+    return settable(centre * (1.0 - step)), settable(centre * (1.0 + step))
 
 
 def ceiling(asked: Question) -> float:
@@ -117,7 +131,7 @@ def _speeds(asked: Question, force: float, tablets: int) -> tuple[list[float], s
 
     def allowed(end: float) -> list[float]:
         steps = np.geomspace(asked.speed, end, SPEEDS + 1)[1:]
-        rounded = [float(f"{min(max(step, limits.min), limits.max):.3g}") for step in steps]
+        rounded = [settable(min(max(step, limits.min), limits.max)) for step in steps]
         return [
             speed
             for speed in dict.fromkeys(rounded)
@@ -150,18 +164,19 @@ def _speeds(asked: Question, force: float, tablets: int) -> tuple[list[float], s
 def _forces(asked: Question, centre: float, tablets: int) -> tuple[list[float], str]:
     """Return a force below and one above the centre that the limits allow, and why.
 
-    The middle of the prediction must keep every limit, or a stop rule would end the run.
+    The prediction must keep every limit with the asked confidence, or a stop rule would end the
+    run.
     """
     area = asked.line.charge.tip_area
 
     def allowed(force: float) -> bool:
         point = asked.line.at(force / area, asked.speed)
-        return force <= ceiling(asked) and not broken(asked.limits, point, 0.5)
+        return force <= ceiling(asked) and not broken(asked.limits, point, asked.confidence)
 
     ladders_allowed = [
         found
         for step in FORCE_STEPS
-        if (found := [f for f in (centre * (1.0 - step), centre * (1.0 + step)) if allowed(f)])
+        if (found := [f for f in _either_side(centre, step) if allowed(f)])
     ]
     if not ladders_allowed:
         return [], "No force a twentieth away from the centre keeps every limit: no force ladder."

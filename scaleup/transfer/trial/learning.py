@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.stats import t as student
 
 from scaleup.arrays import Array
 from scaleup.errors import Fault, InputError
 from scaleup.evidence.fit import Drawing, Fit
-from scaleup.files.run_table import Run
 from scaleup.files.study import Study
 from scaleup.files.trial_sheet import SheetRow
 from scaleup.transfer.equivalent import Equivalent, equivalents_of
@@ -18,50 +17,23 @@ from scaleup.transfer.findings import Findings, findings
 from scaleup.transfer.matches import fastest_speed
 from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 from scaleup.transfer.question import LabCase, Question, lab_case, question
-from scaleup.transfer.trial.ladders import Rung
-from scaleup.transfer.trial.plan import ACTION, figures_at, point_of, scatter_of_mean
+from scaleup.transfer.trial.acceptance import JUDGED, Accepted, accepted
+from scaleup.transfer.trial.results import (
+    RunResult,
+    check_rows,
+    result_of,
+    run_of,
+    said,
+    usable,
+)
 from scaleup.transfer.verdict import CAUTION
 from scaleup.transfer.window import Window, window_of
-from scaleup.transfer.wording import percent
+from scaleup.transfer.wording import percent, say
 
-MISSES_ALLOWED = 0.10
-"""Share of run means that may lie outside their action limits."""
 CLEAR = 2.0
 """Standard deviations of difference from which something is said to have moved."""
-FRIABLE = 0.01
-"""Friability that USP <1216> asks a tablet to stay below, as a share of weight (from memory)."""
 WINDOW_CELLS = (24, 16)
 """Speeds and forces of the new window's map, which is not shown: its centre is refined anyway."""
-JUDGED = ("solid_fraction", "breaking_force")
-
-
-@dataclass(frozen=True)
-class Compared:
-    """One measured mean against its prediction."""
-
-    measure: str
-    measured: float
-    unit: str
-    predicted: Quantity
-    residual: float
-    """Measured less predicted, in standard deviations of the predicted mean."""
-    within: bool
-    """Whether it lies between the action limits."""
-
-
-@dataclass(frozen=True)
-class RunResult:
-    """One trial run: what was set, and every measured mean against its prediction."""
-
-    name: str
-    purpose: str
-    line: int
-    speed: float
-    force: float
-    compared: tuple[Compared, ...]
-    capped: bool
-    friability: float | None
-    note: str
 
 
 @dataclass(frozen=True)
@@ -73,16 +45,6 @@ class Moved:
     after: Quantity
     clear: bool
     """Whether the trial moved it by more than its uncertainty explains."""
-
-
-@dataclass(frozen=True)
-class Accepted:
-    """One line of the acceptance rule carried out."""
-
-    rule: str
-    holds: bool | None
-    """None where the sheet does not say."""
-    why: str
 
 
 @dataclass(frozen=True)
@@ -104,8 +66,11 @@ class Learned:
     """The new operating window."""
     fastest: Quantity
     fastest_pressure: Quantity
+    fastest_force: Quantity
     left_blank: tuple[str, ...]
-    """Planned runs without a measured tablet."""
+    """Planned runs of which nothing was filled in."""
+    notes: tuple[str, ...]
+    """What was taken for granted, could not be used, or is to be compared by eye."""
     caution: str = CAUTION
 
     @property
@@ -143,12 +108,13 @@ def learn(
     InputError
         If no row has a measured tablet, or the runs allow no fit.
     """
-    filled = [row for row in rows if row.number("weight") and row.number("thickness")]
+    check_rows(study, rows, shown)
+    filled = usable(rows)
     if not filled:
-        allowed = "at least one run with weight and thickness filled in"
-        raise InputError(Fault(shown, "", "no measured tablet", allowed))
+        allowed = "at least one run with both weight and thickness filled in"
+        raise InputError(Fault(shown, "", "no run with weight and thickness", allowed))
     asked_confidence = study.target.confidence if confidence is None else confidence
-    runs = tuple(_run(row, shown) for row in filled)
+    runs = tuple(run_of(row, shown) for row in filled)
     before = lab_case(study, Drawing(draws, seed))
     taught = replace(study, lab=replace(study.lab, runs=(*study.lab.runs, *runs)))
     after = lab_case(taught, Drawing(draws, seed))
@@ -159,7 +125,8 @@ def learn(
     old = None
     if isinstance(before.fit, Fit):
         old = question(before, study.production, study.production.speed, asked_confidence)
-    results = tuple(_result(row, run, old) for row, run in zip(filled, runs, strict=True))
+    told = tuple(row for row in rows if said(row))
+    results = tuple(result_of(row, run_of(row, shown), old, shown) for row in told)
     moved = _moved(old, asked)
     fastest = fastest_speed(asked)
     nowhere = unavailable("rpm", "no speed of the press holds the target within every limit")
@@ -167,7 +134,7 @@ def learn(
         before=before,
         after=after,
         results=results,
-        accepted=_accepted(results, asked),
+        accepted=accepted(results, asked),
         moved=moved,
         failed=_failed(results, moved),
         settings_before=() if old is None else equivalents_of(old, before.weight),
@@ -175,138 +142,59 @@ def learn(
         window=window_of(after, asked, WINDOW_CELLS),
         fastest=nowhere if fastest is None else exactly(fastest[0], "rpm"),
         fastest_pressure=nowhere if fastest is None else exactly(fastest[1], "MPa"),
-        left_blank=tuple(row.text("run") for row in rows if row not in filled),
+        fastest_force=nowhere
+        if fastest is None
+        else exactly(fastest[1] * asked.line.charge.tip_area, "N"),
+        left_blank=tuple(row.text("run") for row in rows if row not in told),
+        notes=(*_taken(told, filled), *_by_eye(results, asked)),
     )
 
 
-def _run(row: SheetRow, shown: str) -> Run:
-    """Return a row as a production run; what was set is what was planned unless filled in."""
-    force = row.number("force") or row.number("planned force")
-    speed = row.number("speed") or row.number("planned speed")
-    if force is None or speed is None:
-        found = f"run {row.text('run')} without a force or a speed"
-        raise InputError(Fault(shown, f"row {row.line}", found, "both, measured or planned"))
-    pre = row.number("precompression")
-    if pre is None:
-        pre = row.number("planned precompression")
-    return Run(
-        name=row.text("run") or f"row {row.line}",
-        force=force,
-        press="production",
-        speed=speed,
-        precompression=pre,
-        weight=row.number("weight"),
-        thickness=row.number("thickness"),
-        breaking_force=row.number("breaking force"),
-        ejection_force=row.number("ejection force"),
-        tablets=int(row.number("tablets") or row.number("tablets to sample") or 1),
-        note=row.text("note"),
-        line=row.line,
+def _taken(told: tuple[SheetRow, ...], filled: tuple[SheetRow, ...]) -> Iterator[str]:
+    """Yield what of the sheet could not be used for the fit, and what was taken for granted."""
+    for row in told:
+        if row not in filled:
+            lacks = [name for name in ("weight", "thickness") if row.number(name) is None]
+            yield (
+                f"run {row.text('run')} is left out of the fit: no {' and no '.join(lacks)}; what "
+                "else it says counts for the acceptance rule"
+            )
+    counted = [row.text("run") for row in filled if row.number("tablets") is None]
+    if counted:
+        yield f"tablets left blank in {', '.join(counted)}: taken as sampled as planned"
+
+
+def _by_eye(results: tuple[RunResult, ...], asked: Question) -> Iterator[str]:
+    """Yield capping above the asked speed, and what precompression did as far as was looked at."""
+    fast = [each for each in results if each.capped and each.speed > asked.speed * 1.001]
+    if fast:
+        runs = ", ".join(f"{each.name} at {say(each.speed, 'rpm')}" for each in fast)
+        yield f"capping above the asked speed: {runs}"
+    levels = {each.precompression for each in results}
+    looked = [each for each in results if each.friability is not None or each.capped is not None]
+    if len(levels) > 1 and looked:
+        levelled = sorted(looked, key=lambda each: each.precompression)
+        parts = [f"{_level(each)}: {_seen(each)}" for each in levelled if _centre(each)]
+        if len(parts) > 1:
+            yield f"by precompression, at the centre: {'; '.join(parts)}"
+
+
+def _centre(result: RunResult) -> bool:
+    return result.purpose in ("start-up", "precompression", "end")
+
+
+def _level(result: RunResult) -> str:
+    return f"{result.name} {say(result.precompression, 'N') if result.precompression else 'none'}"
+
+
+def _seen(result: RunResult) -> str:
+    worn = (
+        "friability not measured"
+        if result.friability is None
+        else f"friability {percent(result.friability)}"
     )
-
-
-def _result(row: SheetRow, run: Run, asked: Question | None) -> RunResult:
-    compared = () if asked is None else tuple(_compared(run, asked))
-    return RunResult(
-        name=run.name,
-        purpose=row.text("purpose"),
-        line=row.line,
-        speed=run.speed or 0.0,
-        force=run.force,
-        compared=compared,
-        capped=row.text("capping seen") == "yes",
-        friability=row.number("friability"),
-        note=run.note,
-    )
-
-
-def _compared(run: Run, asked: Question) -> list[Compared]:
-    """Return every measured mean against the prediction at what was really set and weighed."""
-    weight = run.weight or asked.line.charge.weight
-    line = asked.line.of_weight(weight)
-    share = (run.precompression or 0.0) / run.force
-    asked = replace(asked, line=line)
-    point = point_of(asked, Rung("", run.speed or asked.speed, run.force, share))
-    figures = figures_at(point)
-    tip, density = line.side.tip, asked.study.blend.true_density
-    thick = np.array(run.thickness)
-    measured: dict[str, float | None] = {
-        "thickness": run.thickness,
-        "solid_fraction": float(weight / (density * tip.volume(thick, tip.width))),
-        "breaking_force": run.breaking_force,
-        "ejection_force": run.ejection_force,
-    }
-    found = []
-    for name, value in measured.items():
-        draws, unit = figures[name]
-        if value is not None and draws is not None:
-            found.append(_one(name, value, draws, unit, line.fit, run.tablets))
-    return found
-
-
-def _one(name: str, value: float, draws: Array, unit: str, fit: Fit, tablets: int) -> Compared:
-    spread = scatter_of_mean(fit, name, float(np.median(draws)), tablets)
-    means = draws + spread * np.random.default_rng(1).standard_normal(draws.size)
-    low, high = np.quantile(means, [(1.0 - ACTION) / 2.0, (1.0 + ACTION) / 2.0])
-    residual = (value - float(np.median(means))) / float(means.std())
-    within = bool(low <= value <= high)
-    return Compared(name, value, unit, drawn(means, unit), residual, within)
-
-
-def _accepted(results: tuple[RunResult, ...], asked: Question) -> tuple[Accepted, ...]:
-    """Return the acceptance rule of the plan carried out on the results."""
-    return _prediction_holds(results), _tablet_met(results, asked), _no_capping(results, asked)
-
-
-def _prediction_holds(results: tuple[RunResult, ...]) -> Accepted:
-    judged = [
-        (result.name, item)
-        for result in results
-        for item in result.compared
-        if item.measure in JUDGED
-    ]
-    rule = "at most one in ten of the means of solid fraction and breaking force outside limits"
-    if not judged:
-        return Accepted(rule, None, "nothing was predicted or measured")
-    out = [f"{name} {item.measure.replace('_', ' ')}" for name, item in judged if not item.within]
-    holds = len(out) <= MISSES_ALLOWED * len(judged)
-    told = f"{len(out)} of {len(judged)} outside" + (f": {', '.join(out)}" if out else "")
-    return Accepted(rule, holds, told)
-
-
-def _tablet_met(results: tuple[RunResult, ...], asked: Question) -> Accepted:
-    rule = "the tablet of the end run meets its target"
-    last = [result for result in results if result.purpose == "end"] or list(results[-1:])
-    seen_by_all = [row.observation for row in asked.line.fit.runs]
-    runs = {seen.run.name: seen for seen in seen_by_all if seen.run.press == "production"}
-    seen = runs.get(last[0].name)
-    target = asked.target
-    if seen is None or target is None or seen.strength is None or seen.solid_fraction is None:
-        return Accepted(rule, None, "no target, or no strength measured in it")
-    scatter = asked.line.fit.strength_scatter or 0.0
-    tablets = seen.run.tablets
-    value = seen.strength if target.unit == "MPa" else float(seen.run.breaking_force or 0.0)
-    spread = value * scatter / np.sqrt(tablets)
-    freedom = max(tablets - 1, 1)
-    lowest = value - float(student.ppf(asked.confidence, freedom)) * spread
-    window = asked.study.target.solid_fraction
-    dense = window.min <= seen.solid_fraction <= window.max
-    why = (
-        f"run {last[0].name}: {target.label} {target.shown(value)}, with "
-        f"{percent(asked.confidence)} confidence at least {target.shown(lowest)} against "
-        f"{target.shown(target.bound)}; solid fraction {seen.solid_fraction:.3f}"
-    )
-    return Accepted(rule, bool(lowest >= target.bound and dense), why)
-
-
-def _no_capping(results: tuple[RunResult, ...], asked: Question) -> Accepted:
-    rule = "no tablet at or below the asked speed caps or laminates"
-    capped = [each.name for each in results if each.capped and each.speed <= asked.speed * 1.001]
-    friable = [each.name for each in results if (each.friability or 0.0) > FRIABLE]
-    told = f"capping in {', '.join(capped)}" if capped else "none seen"
-    if friable:
-        told += f"; friability above 1 % in {', '.join(friable)}"
-    return Accepted(rule, not capped, told)
+    capped = {True: "capping", False: "no capping", None: "capping not looked for"}
+    return f"{worn}, {capped[result.capped]}"
 
 
 def _moved(old: Question | None, new: Question) -> tuple[Moved, ...]:

@@ -297,7 +297,7 @@ def acceptance_rule(asked: Question, tablets: int) -> tuple[str, ...]:
             f"The tablet is met if {meets}, and its solid fraction is {percent(low)} to "
             f"{percent(high)}."
         ),
-        "No tablet of the speed ladder at and below the asked speed caps or laminates.",
+        "No tablet at or below the asked speed caps or laminates.",
     )
 
 
