@@ -93,10 +93,14 @@ def _plan_lines(plan: TrialPlan) -> list[str]:
 def _needs(plan: TrialPlan) -> str:
     kilograms = (plan.powder.value or 0.0) / 1e6
     minutes = (plan.time.value or 0.0) / 60.0
-    rest = " and hold-up" if plan.options.hold_up else "; what hopper and feeder hold comes on top"
+    rest = (
+        " and the hold-up included"
+        if plan.options.hold_up
+        else " included; what hopper and feeder hold comes on top"
+    )
     options = plan.options
     return (
-        f"Powder about {kilograms:.3g} kg, {percent(WASTE)} for waste included{rest}. Time about "
+        f"Powder about {kilograms:.3g} kg, {percent(WASTE)} for waste{rest}. Time about "
         f"{minutes:.0f} min: {len(plan.runs)} runs of {options.minutes:g} min, and "
         f"{options.setting_minutes:g} min to set each."
     )
