@@ -60,6 +60,7 @@ def press_to(  # the signature of every motion; noqa on the arguments it does no
     compliance: float = 0.0,  # noqa: ARG001
     before: Array | None = None,  # noqa: ARG001
     tolerance: float = CONVERGED,  # noqa: ARG001
+    guess: Array | None = None,  # noqa: ARG001
 ) -> Pulse:
     """Return the pulse of this motion whose peak is a given pressure in MPa, shape (draws,).
 
@@ -77,6 +78,8 @@ def press_to(  # the signature of every motion; noqa on the arguments it does no
         State in MPa left by an earlier pulse, shape (draws,); none if absent.
     tolerance
         Share by which the peak may miss the pressure; the pulse reports the peak it has.
+    guess
+        About the effective dwell in s, shape (draws,), to begin the search with.
     """
     raise TypeError(f"not a motion: {motion!r}")
 
@@ -90,9 +93,12 @@ def _press_stroke(
     compliance: float = 0.0,
     before: Array | None = None,
     tolerance: float = CONVERGED,
+    guess: Array | None = None,
 ) -> Pulse:
     before = np.zeros(powder.draws) if before is None else before
-    dwell = np.full(powder.draws, float(motion.closing_time(np.array(0.02))))
+    dwell = guess
+    if dwell is None:
+        dwell = np.full(powder.draws, float(motion.closing_time(np.array(0.02))))
     state = combined(powder, powder.static_pressure(pressure, dwell), before)
     level = powder.hardening.densification(state) + pressure / powder.elastic
     separation = charge.separation(level) - compliance * pressure
@@ -197,6 +203,7 @@ def _press_force(
     compliance: float = 0.0,
     before: Array | None = None,
     tolerance: float = CONVERGED,  # noqa: ARG001  a prescribed force is met exactly
+    guess: Array | None = None,  # noqa: ARG001
 ) -> Pulse:
     share = motion.share()
     dwell = np.asarray(effective_dwell(motion.time, share, powder.rate_exponent))
@@ -264,9 +271,11 @@ def compress(
     setting: Setting,
     pre_share: float = 0.0,
     tolerance: float = CONVERGED,
+    guess: Array | None = None,
 ) -> Pulse:
     """Return the pulse of a press at a peak pressure in MPa, precompression included.
 
+    `guess` is about the effective dwell in s, if it is known, to begin the search with.
     `pre_share` is the precompression force as a share of the main force; a share whose effect on
     the state is below 1e-5 for every draw is not integrated.
     """
@@ -277,7 +286,7 @@ def compress(
         early = press_to(pre, powder, charge, pressure * pre_share, compliance, None, tolerance)
         before = early.static_pressure
     motion = press.motion(float(np.median(pressure)) * charge.tip_area, setting)
-    return press_to(motion, powder, charge, pressure, compliance, before, tolerance)
+    return press_to(motion, powder, charge, pressure, compliance, before, tolerance, guess)
 
 
 def pressure_history(

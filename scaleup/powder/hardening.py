@@ -12,7 +12,7 @@ from typing import Protocol
 
 import numpy as np
 
-from scaleup.arrays import Array
+from scaleup.arrays import Array, Places
 
 
 class Hardening(Protocol):
@@ -35,8 +35,8 @@ class Hardening(Protocol):
         """Return the static pressure in MPa at which the ejected tablet has this D."""
         ...
 
-    def single(self, draw: int) -> Hardening:
-        """Return the same form for one draw."""
+    def chosen(self, which: Places) -> Hardening:
+        """Return the same form for some of the draws."""
         ...
 
     def named(self) -> tuple[tuple[str, Array, str], ...]:
@@ -79,9 +79,9 @@ class Heckel:
         result: Array = self.yield_pressure * (densification - self.rearrangement)
         return result
 
-    def single(self, draw: int) -> Heckel:
-        """Return the same form for one draw."""
-        return Heckel(self.yield_pressure[draw : draw + 1], self.rearrangement[draw : draw + 1])
+    def chosen(self, which: Places) -> Heckel:
+        """Return the same form for some of the draws."""
+        return Heckel(self.yield_pressure[which], self.rearrangement[which])
 
     def named(self) -> tuple[tuple[str, Array, str], ...]:
         """Return Y and A."""
@@ -130,9 +130,9 @@ class KuentzLeuenberger:
         result: Array = self.scale * (np.expm1(w) - w)
         return result
 
-    def single(self, draw: int) -> KuentzLeuenberger:
-        """Return the same form for one draw."""
-        return KuentzLeuenberger(self.scale[draw : draw + 1], self.rearrangement[draw : draw + 1])
+    def chosen(self, which: Places) -> KuentzLeuenberger:
+        """Return the same form for some of the draws."""
+        return KuentzLeuenberger(self.scale[which], self.rearrangement[which])
 
     def named(self) -> tuple[tuple[str, Array, str], ...]:
         """Return C and the critical porosity."""
@@ -190,9 +190,9 @@ class Kawakita:
         result: Array = self.scale * np.expm1(densification - self.rearrangement)
         return result
 
-    def single(self, draw: int) -> Kawakita:
-        """Return the same form for one draw."""
-        return Kawakita(self.scale[draw : draw + 1], self.rearrangement[draw : draw + 1])
+    def chosen(self, which: Places) -> Kawakita:
+        """Return the same form for some of the draws."""
+        return Kawakita(self.scale[which], self.rearrangement[which])
 
     def named(self) -> tuple[tuple[str, Array, str], ...]:
         """Return a and b."""

@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import xlogy
 
-from scaleup.arrays import Array
+from scaleup.arrays import Array, Places
 from scaleup.powder.hardening import Hardening
 
 SHORTEST_DWELL = 1e-12
@@ -57,6 +57,16 @@ class Powder:
     def draws(self) -> int:
         """Return the number of draws."""
         return int(self.rate_exponent.size)
+
+    def chosen(self, which: Places) -> Powder:
+        """Return some of the draws, their places rising."""
+        return Powder(
+            self.hardening.chosen(which),
+            self.rate_exponent[which],
+            self.elastic[which],
+            self.tested_dwell[which],
+            self.drift[which],
+        )
 
     def decades_beyond(self, effective_dwell: Array) -> Array:
         """Return by how many decades a dwell in s is shorter than any tested; 0 inside."""

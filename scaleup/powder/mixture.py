@@ -8,7 +8,7 @@ from itertools import accumulate, pairwise
 
 import numpy as np
 
-from scaleup.arrays import Array
+from scaleup.arrays import Array, Places
 from scaleup.powder.hardening import Hardening
 
 
@@ -56,13 +56,22 @@ class Mixture:
         """Return the static pressure in MPa, last axis over draws."""
         return self._each(lambda form, d: form.static_pressure(d), densification)
 
-    def single(self, draw: int) -> Hardening:
-        """Return the form that one draw follows."""
+    def chosen(self, which: Places) -> Hardening:
+        """Return some of the draws, their places rising, each with the form it follows."""
+        parts = []
         for form, part in zip(self.forms, self.stretches, strict=True):
-            if part.start <= draw < part.stop:
-                return form.single(draw - part.start)
-        raise IndexError(f"there is no draw {draw}")
+            inside = which[(which >= part.start) & (which < part.stop)]
+            if inside.size:
+                parts.append(form.chosen(inside - part.start))
+        return parts[0] if len(parts) == 1 else Mixture(tuple(parts))
 
     def named(self) -> tuple[tuple[str, Array, str], ...]:
         """Return the parameters of every form, each over its own draws."""
         return tuple(row for form in self.forms for row in form.named())
+
+
+def stretches_of(hardening: Hardening) -> tuple[tuple[Hardening, slice], ...]:
+    """Return every form with the draws that follow it; one of all draws, if it is no mixture."""
+    if isinstance(hardening, Mixture):
+        return tuple(zip(hardening.forms, hardening.stretches, strict=True))
+    return ((hardening, slice(0, hardening.scale.size)),)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -51,14 +51,7 @@ def middle_draw(fit: Fit) -> Powder:
     part = fit.forms[0].draws
     order = np.argsort(powder.rate_exponent[part])
     place = int(part.start + order[order.size // 2])
-    chosen = slice(place, place + 1)
-    return Powder(
-        powder.hardening.single(place),
-        powder.rate_exponent[chosen],
-        powder.elastic[chosen],
-        powder.tested_dwell[chosen],
-        np.zeros(1),
-    )
+    return replace(powder.chosen(np.array([place])), drift=np.zeros(1))
 
 
 def pulses(asked: Question) -> list[tuple[str, Array, Array]]:

@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from scaleup.arrays import Array
+from scaleup.arrays import Array, Places
 from scaleup.evidence.fit import Fit
 from scaleup.evidence.observations import Side
 from scaleup.files.study import ProductionSide, Study
@@ -23,6 +23,8 @@ DENSEST = 5.0
 """D of the ejected tablet, a solid fraction of 0.993, above which the law claims nothing."""
 SHOWN_TOLERANCE = 1e-4
 """Share by which the peak of a pulse that is shown may miss the pressure dialled."""
+SHOWN_DRAWS = 800
+"""Draws that the whole pulse is solved for; ends of bands need no more."""
 LOWEST = 0.15
 """The map begins at this share of the lab's pressure."""
 
@@ -108,7 +110,10 @@ class Line:
 
 @dataclass(frozen=True)
 class OperatingPoint:
-    """Pressure and speed of a line; every figure drawn has shape (draws,)."""
+    """Pressure and speed of a line; every figure drawn has shape (draws,).
+
+    Figures of the whole pulse (`pulse`, `recovery`) have one value for each draw `shown`.
+    """
 
     line: Line
     speed: float
@@ -139,17 +144,24 @@ class OperatingPoint:
         return self.line.fit.powder.static_pressure(self.dialled, self.effective_dwell)
 
     @cached_property
+    def shown(self) -> Places:
+        """Return which draws the whole pulse is solved for: evenly many of all."""
+        even = np.linspace(0, self.draws - 1, min(self.draws, SHOWN_DRAWS))
+        return np.unique(even.astype(np.intp))
+
+    @cached_property
     def pulse(self) -> Pulse:
-        """Return the whole pulse, solved; what a tablet is needs only the dwell of the map."""
+        """Return the whole pulse of the draws shown; a tablet needs only the dwell of the map."""
         line = self.line
         return compress(
             line.press,
-            line.fit.powder,
+            line.fit.powder.chosen(self.shown),
             line.charge,
-            self.pressure,
+            self.pressure[self.shown],
             Setting(speed=self.speed),
             line.pre_share,
             SHOWN_TOLERANCE,
+            self.effective_dwell[self.shown],
         )
 
     @property
@@ -204,8 +216,8 @@ class OperatingPoint:
 
     @property
     def recovery(self) -> Array:
-        """Return the axial elastic recovery, ejected over in-die wall height less 1."""
-        result: Array = self.wall / self.pulse.in_die - 1.0
+        """Return the axial elastic recovery of the draws shown, ejected over in-die less 1."""
+        result: Array = self.wall[self.shown] / self.pulse.in_die - 1.0
         return result
 
 

@@ -8,16 +8,27 @@ the tablet, exactly for that dwell.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import combinations_with_replacement
 
 import numpy as np
 
-from scaleup.arrays import Array
+from scaleup.arrays import Array, Places
 from scaleup.powder.charge import Charge
 from scaleup.powder.compression import compress
+from scaleup.powder.hardening import Hardening
 from scaleup.powder.law import Powder
+from scaleup.powder.mixture import stretches_of
 from scaleup.presses.press import Press, Setting
 
 NODES_BELOW, NODES_ABOVE = 4, 3
+SOLVED = 300
+"""Draws of each hardening form that are solved; the rest follows from their parameters."""
+WORTH_IT = 0.5
+"""Share of the draws above which all of them are solved."""
+CARRIED_TOLERANCE = 1e-3
+"""Share of a pressure that an error of a carried dwell may make in the worst draw checked."""
+SMALLEST_EXPONENT = 2e-3
+"""Added to m before its logarithm is taken; below it the dwell hardly matters."""
 NODE_TOLERANCE = 0.02
 """A node need not lie on a round pressure; it must know the one it has."""
 
@@ -95,30 +106,106 @@ class Span:
 def pulse_map(
     press: Press, powder: Powder, charge: Charge, pre_share: float, span: Span
 ) -> PulseMap:
-    """Return the map of a press over a span, `pre_share` being the precompression's share."""
+    """Return the map of a press over a span, `pre_share` being the precompression's share.
 
-    def row(speed: float) -> Array:
-        pulses = [
-            compress(
-                press,
-                powder,
-                charge,
-                np.full(powder.draws, pressure),
-                Setting(speed=speed),
-                pre_share,
-                NODE_TOLERANCE,
-            )
-            for pressure in span.pressures
+    Of many draws some are solved, and the rest follow from their parameters (`carried`); if that
+    does not hold for draws solved as a check, all are solved.
+    """
+
+    def solved(part: Powder) -> Array:
+        rows = [_row(press, part, charge, pre_share, span, speed) for speed in span.speeds]
+        return np.stack(rows)
+
+    places = _places(powder)
+    found = None
+    if places.size < WORTH_IT * powder.draws:
+        found = carried(powder, solved(powder.chosen(places)), places)
+    log_dwell = solved(powder) if found is None else found
+    return PulseMap(np.log(span.speeds), np.log(span.pressures), log_dwell)
+
+
+def _row(
+    press: Press, powder: Powder, charge: Charge, pre_share: float, span: Span, speed: float
+) -> Array:
+    """Return ln(effective dwell/s) at the nodes of one speed, shape (pressures, draws)."""
+    count = span.pressures.size
+    # All pressures at once: every draw stands beside itself, once for each pressure.
+    beside = powder.chosen(np.repeat(np.arange(powder.draws), count))
+    pressures = np.tile(span.pressures, powder.draws)
+    setting = Setting(speed=speed)
+    pulse = compress(press, beside, charge, pressures, setting, pre_share, NODE_TOLERANCE)
+    reached = np.log(pulse.peak_pressure).reshape(-1, count).T
+    log_dwell = np.log(pulse.effective_dwell).reshape(-1, count).T
+    shift = _onto_nodes(reached, np.log(span.pressures))
+    on_nodes: Array = np.einsum("ijd,jd->id", shift, log_dwell)
+    return on_nodes
+
+
+def _places(powder: Powder) -> Places:
+    """Return which draws are solved: evenly many of each hardening form, all of a small one."""
+    parts = []
+    for _, part in stretches_of(powder.hardening):
+        size = part.stop - part.start
+        parts.append(
+            part.start + np.unique(np.linspace(0, size - 1, min(size, SOLVED)).astype(int))
+        )
+    return np.concatenate(parts)
+
+
+def carried(powder: Powder, some: Array, places: Places) -> Array | None:
+    """Return what was solved for some draws carried to all of them by their parameters.
+
+    For each hardening form a polynomial of the third degree in the (standardised) parameters of
+    the draws is fitted to two in three of the solved ones; the third is the check. None where an
+    error there would move a pressure by more than `CARRIED_TOLERANCE`. A form with all its draws
+    solved is left as it is.
+
+    Parameters
+    ----------
+    powder
+        All draws.
+    some
+        Solved values, shape (..., solved).
+    places
+        Which draws were solved, rising.
+    """
+    flat = some.reshape(-1, some.shape[-1])
+    result = np.empty((len(flat), powder.draws))
+    for form, part in stretches_of(powder.hardening):
+        inside = (places >= part.start) & (places < part.stop)
+        values = flat[:, inside]
+        if values.shape[1] == part.stop - part.start:
+            result[:, part] = values
+            continue
+        terms = _terms(form, powder, part)
+        own = terms[places[inside] - part.start]
+        check = np.arange(len(own)) % 3 == 2
+        coefficients, *_ = np.linalg.lstsq(own[~check], values[:, ~check].T, rcond=None)
+        off = own[check] @ coefficients - values[:, check].T
+        exponent = powder.rate_exponent[places[inside]][check]
+        if np.max(np.abs(off) * exponent[:, None]) > CARRIED_TOLERANCE:
+            return None
+        result[:, part] = (terms @ coefficients).T
+    return result.reshape(*some.shape[:-1], powder.draws)
+
+
+def _terms(form: Hardening, powder: Powder, part: slice) -> Array:
+    """Return every product of up to three standardised parameters, shape (draws, terms)."""
+    own = [np.log(np.maximum(draws, 1e-12)) for _, draws, _ in form.named()]
+    columns = [
+        *own,
+        np.log(powder.rate_exponent[part] + SMALLEST_EXPONENT),
+        np.log(powder.elastic[part]),
+        powder.drift[part],
+    ]
+    varied = [each for each in columns if np.ptp(each) > 1e-12]
+    standard = [(each - each.mean()) / each.std() for each in varied]
+    terms = [np.ones(len(own[0]))]
+    for degree in (1, 2, 3):
+        terms += [
+            np.prod(chosen, axis=0) for chosen in combinations_with_replacement(standard, degree)
         ]
-        reached = np.log([pulse.peak_pressure for pulse in pulses])
-        shift = _onto_nodes(reached, np.log(span.pressures))
-        log_dwell = np.log([pulse.effective_dwell for pulse in pulses])
-        on_nodes: Array = np.einsum("ijd,jd->id", shift, log_dwell)
-        return on_nodes
-
-    return PulseMap(
-        np.log(span.speeds), np.log(span.pressures), np.stack([row(each) for each in span.speeds])
-    )
+    return np.column_stack(terms)
 
 
 def _onto_nodes(reached: Array, nodes: Array) -> Array:

@@ -102,7 +102,7 @@ def settings_at(point: OperatingPoint, speed: Quantity, pressure: Quantity) -> S
         else no_pre,
         fill_depth=fill_depth(area, line.charge.weight, line.fill_density),
         tip_separation=drawn(pulse.separation, "mm"),
-        effective_dwell=drawn(pulse.effective_dwell, "s"),
+        effective_dwell=drawn(point.effective_dwell, "s"),
         time_above_90=drawn(pulse.time_above_90, "s"),
         contact_time=drawn(pulse.contact_time, "s"),
         strain_rate=drawn(pulse.strain_rate, "1/s"),

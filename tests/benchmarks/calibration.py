@@ -24,7 +24,7 @@ from pathlib import Path
 
 import numpy as np
 
-from scaleup.arrays import Array
+from scaleup.arrays import Array, Places
 from scaleup.evidence.fit import Drawing, Fit
 from scaleup.evidence.observations import Side, side_of
 from scaleup.evidence.prior import exponent_of
@@ -138,9 +138,10 @@ class CooperEaton:
             low, high = np.where(loose, middle, low), np.where(loose, high, middle)
         return low
 
-    def single(self, draw: int) -> CooperEaton:
-        part = slice(draw, draw + 1)
-        return CooperEaton(self.volume[part], self.share[part], self.first[part], self.second[part])
+    def chosen(self, which: Places) -> CooperEaton:
+        return CooperEaton(
+            self.volume[which], self.share[which], self.first[which], self.second[which]
+        )
 
     def named(self) -> tuple[tuple[str, Array, str], ...]:
         return (("V_0", self.volume, "1"),)

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from scaleup.arrays import Array
 from scaleup.files.study import Study
 from scaleup.powder.compression import Pulse, compress
-from scaleup.presses.press import Setting
+from scaleup.powder.hardening import Heckel
+from scaleup.powder.law import Powder
+from scaleup.presses.press import Press, Setting
+from scaleup.transfer import line as line_module
+from scaleup.transfer import pulse_map
 from scaleup.transfer.line import Line
 from scaleup.transfer.translation import translate
 
@@ -88,3 +94,54 @@ def test_a_slightly_other_weight_has_the_same_dwell(line: Line) -> None:
     cup = line.charge.cup_height
     lighter = line.at(pressure, line.asked_speed)
     assert point.wall + cup == pytest.approx(1.015 * (lighter.wall + cup), rel=1e-9)
+
+
+@pytest.mark.parametrize("name", ["marram", "sedge"])
+def test_carried_draws_are_those_solved(
+    name: str, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of many draws some are solved; the rest must be as if they had been."""
+    study = request.getfixturevalue(name)
+    found = translate(study, draws=3000).equivalent("pressure").point
+    assert found is not None
+    powder = found.line.fit.powder
+    calls: list[int] = []
+
+    def counted(press: Press, powder: Powder, *rest: object) -> Pulse:
+        calls.append(powder.draws)
+        return compress(press, powder, *rest)  # type: ignore[arg-type]
+
+    monkeypatch.setattr("scaleup.transfer.pulse_map.compress", counted)
+    line = replace(found.line)
+    quick = line.map.log_dwell
+    assert sum(calls) < 3 * 6 * 0.4 * powder.draws
+    monkeypatch.setattr(pulse_map, "SOLVED", powder.draws)
+    whole = replace(found.line).map.log_dwell
+    off = np.abs(quick - whole) * powder.rate_exponent
+    assert off.max() < 1e-3
+    assert np.sqrt(np.mean(off**2)) < 3e-5
+
+
+def test_what_does_not_follow_from_the_parameters_is_solved() -> None:
+    """A value that jumps between the draws is not carried."""
+    rng = np.random.default_rng(1)
+    form = Heckel(100.0 * np.exp(0.1 * rng.normal(size=2000)), 0.5 + 0.05 * rng.normal(size=2000))
+    powder = Powder(
+        form, np.full(2000, 0.04), 800.0 * np.exp(0.1 * rng.normal(size=2000)),
+        np.ones(2000), np.zeros(2000),
+    )  # fmt: skip
+    places = np.arange(0, 2000, 6)
+    smooth = np.log(form.yield_pressure) * 0.3 + np.log(powder.elastic) ** 2
+    found = pulse_map.carried(powder, smooth[places][None], places)
+    assert found is not None
+    np.testing.assert_allclose(found[0], smooth, rtol=1e-4)
+    jumping = smooth + np.where(form.yield_pressure > 100.0, 0.3, 0.0)
+    assert pulse_map.carried(powder, jumping[places][None], places) is None
+
+
+def test_the_pulse_shown_is_that_of_some_of_the_draws(marram: Study) -> None:
+    point = translate(marram, draws=2500).equivalent("pressure").point
+    assert point is not None
+    assert point.pulse.in_die.size == line_module.SHOWN_DRAWS == point.recovery.size
+    there = point.effective_dwell[point.shown]
+    np.testing.assert_allclose(point.pulse.effective_dwell, there, rtol=0.02)

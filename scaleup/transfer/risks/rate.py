@@ -31,7 +31,7 @@ def strength_loss(case: Case) -> Iterator[Risk]:
     severity: Severity = "watch"
     if middle >= LOSS_SERIOUS:
         severity = "severe" if middle >= LOSS_SEVERE else "serious"
-    ratio = np.median(case.fitted.lab.pulse.effective_dwell / here.point.pulse.effective_dwell)
+    ratio = np.median(case.fitted.lab.pulse.effective_dwell / here.point.effective_dwell)
     yield Risk(
         "speed-sensitive-strength",
         severity,
@@ -71,12 +71,12 @@ def extrapolated_dwell(case: Case) -> Iterator[Risk]:
     if case.fitted is None or here is None or here.point is None:
         return
     powder = case.fitted.fit.powder
-    decades = float(np.median(powder.decades_beyond(here.point.pulse.effective_dwell)))
+    decades = float(np.median(powder.decades_beyond(here.point.effective_dwell)))
     if decades < 0.1:
         return
     severity: Severity = "serious" if decades > 2.0 else "watch"
     shortest = say(case.fitted.fit.dwell_span[0], "s")
-    asked = say(float(np.median(here.point.pulse.effective_dwell)), "s")
+    asked = say(float(np.median(here.point.effective_dwell)), "s")
     yield Risk(
         "dwell-extrapolated",
         severity,
@@ -100,7 +100,7 @@ def not_one_curve(case: Case) -> Iterator[Risk]:
     here = case.equivalent("pressure")
     ratio = 1.0
     if here is not None and here.point is not None:
-        span = np.median(here.point.pulse.effective_dwell) / np.exp(test.middle_log_dwell)
+        span = np.median(here.point.effective_dwell) / np.exp(test.middle_log_dwell)
         ratio = float(span**test.slope)
     severity: Severity = "severe" if abs(ratio - 1.0) > LOSS_SEVERE else "serious"
     yield Risk(
