@@ -18,7 +18,7 @@ from scaleup.errors import Fault, InputError
 from scaleup.evidence.observations import Observation
 from scaleup.powder.compression import compress
 from scaleup.powder.law import Powder
-from scaleup.powder.rate import dwell_of_segments
+from scaleup.powder.rate import mean_power
 from scaleup.presses.pulse_shapes import ForcePulse
 
 SMALLEST_EXPONENT = 2e-3
@@ -65,13 +65,23 @@ def _features(columns: Array, pressure: Array) -> Array:
 
 
 @dataclass(frozen=True)
-class Segments:
-    """A prescribed force, straight between its samples, ready for many exponents."""
+class Pulses:
+    """Prescribed forces of one shape: straight between samples, only the times differ.
 
+    The hydraulic runs of a study are all of them one shape (up, hold, down), so that the power of
+    the shares is taken once for every exponent, not once for every run.
+    """
+
+    runs: tuple[int, ...]
     step: Array
-    """Durations in s, shape (times - 1, 1)."""
+    """Durations in s, shape (runs, times - 1)."""
     share: Array
     """Force over its peak, shape (times, 1)."""
+
+    def dwell(self, m: Array) -> Array:
+        """Return effective dwells in s, shape (runs, sets)."""
+        dwell: Array = self.step @ mean_power(self.share, m)
+        return dwell
 
 
 @dataclass(frozen=True)
@@ -81,20 +91,18 @@ class DwellOfRuns:
     observations: tuple[Observation, ...]
     surfaces: dict[int, Surface]
     """Of the runs whose press moves the tips."""
-    pulses: dict[int, Segments]
+    pulses: tuple[Pulses, ...]
     """Of the runs whose press prescribes the force."""
 
     def at(self, columns: Array) -> Array:
         """Return effective dwells in s, shape (runs, sets)."""
-        return np.stack([self._run(index, columns) for index in range(len(self.observations))])
-
-    def _run(self, index: int, columns: Array) -> Array:
-        seen = self.observations[index]
-        m = columns[:, -2]
-        if index in self.pulses:
-            return dwell_of_segments(self.pulses[index].step, self.pulses[index].share, m)
-        pressure = np.full(len(columns), seen.pressure)
-        return np.exp(self.surfaces[index].at(_features(columns, pressure)))
+        dwell = np.empty((len(self.observations), len(columns)))
+        for each in self.pulses:
+            dwell[list(each.runs)] = each.dwell(columns[:, -2])
+        for index, surface in self.surfaces.items():
+            pressure = np.full(len(columns), self.observations[index].pressure)
+            dwell[index] = np.exp(surface.at(_features(columns, pressure)))
+        return dwell
 
     @property
     def error(self) -> float:
@@ -110,11 +118,11 @@ def dwell_of_runs(
 ) -> DwellOfRuns:
     """Return the dwells of runs, with surfaces solved on a design of shape (sets, columns)."""
     groups: dict[tuple[object, ...], list[int]] = {}
-    pulses = {}
+    shapes: dict[bytes, list[tuple[int, ForcePulse]]] = {}
     for index, seen in enumerate(observations):
         motion = seen.side.press.motion(seen.run.force, seen.setting)
         if isinstance(motion, ForcePulse):
-            pulses[index] = Segments(np.diff(motion.time)[:, None], motion.share()[:, None])
+            shapes.setdefault(motion.share().tobytes(), []).append((index, motion))
         else:
             key = (seen.run.press, seen.setting, round(seen.pre_share, 3))
             groups.setdefault(key, []).append(index)
@@ -122,7 +130,13 @@ def dwell_of_runs(
     for members in groups.values():
         surface = _solved([observations[i] for i in members], design, powder_of, true_density)
         surfaces.update(dict.fromkeys(members, surface))
-    return DwellOfRuns(observations, surfaces, pulses)
+    return DwellOfRuns(observations, surfaces, tuple(map(_pulses, shapes.values())))
+
+
+def _pulses(alike: list[tuple[int, ForcePulse]]) -> Pulses:
+    """Return runs whose force has one shape."""
+    steps = np.stack([np.diff(motion.time) for _, motion in alike])
+    return Pulses(tuple(index for index, _ in alike), steps, alike[0][1].share()[:, None])
 
 
 def _solved(

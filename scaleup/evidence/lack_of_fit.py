@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import f as fisher
+from scipy.special import fdtrc
 
 from scaleup.arrays import Array
 
@@ -42,5 +42,5 @@ def lack_of_fit(names: tuple[str, ...], measured: Array, fitted: Array) -> LackO
     return LackOfFit(
         misfit=float(np.sqrt(between / residual.size)),
         replicates=float(np.sqrt(within / pure_freedom)),
-        probability=float(fisher.sf(ratio, lack_freedom, pure_freedom)),
+        probability=float(fdtrc(lack_freedom, pure_freedom, ratio)),
     )

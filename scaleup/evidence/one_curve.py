@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import f as fisher
+from scipy.special import fdtrc
 
 from scaleup.arrays import Array
 
@@ -54,7 +54,7 @@ def one_curve_test(
     coefficients, *_ = np.linalg.lstsq(full, target, rcond=None)
     within = _squares(full, target)
     ratio = (without - within) / max(within / freedom, 1e-300)
-    probability = float(fisher.sf(ratio, 1, freedom))
+    probability = float(fdtrc(1, freedom, ratio))
     return OneCurveTest(float(coefficients[-1]), probability, runs, middle)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import t as student
+from scipy.special import stdtr
 
 from scaleup.arrays import Array
 from scaleup.evidence.observations import Observation
@@ -78,7 +78,7 @@ def deleted(miss: Array, leverage: Array, usual: float) -> list[Miss]:
     rest = np.maximum(float(np.sum(miss**2)) - squares, 0.0)
     spread = np.sqrt((BELIEF * usual**2 + rest) / freedom)
     deviations = miss / (spread * np.sqrt(free))
-    chances = np.minimum(2.0 * miss.size * student.sf(np.abs(deviations), freedom), 1.0)
+    chances = np.minimum(2.0 * miss.size * stdtr(freedom, -np.abs(deviations)), 1.0)
     return [
         Miss(float(each), float(lever), float(chance))
         for each, lever, chance in zip(deviations, leverage, chances, strict=True)

@@ -120,11 +120,11 @@ def dwell_of_segments(step: Array, share: Array, m: Array) -> Array:
     `step` are the durations of its segments in s, shape (times - 1, 1 or draws); `share` is the
     pressure at their ends over its peak, shape (times, 1 or draws).
     """
-    total: Array = np.sum(step * _mean_power(share, m), axis=0)
+    total: Array = np.sum(step * mean_power(share, m), axis=0)
     return total
 
 
-def _mean_power(share: Array, m: Array) -> Array:
+def mean_power(share: Array, m: Array) -> Array:
     """Return the mean of ``share**(1/m)`` over each linear segment, shape (times - 1, draws).
 
     With the larger end h and the relative drop x it is

@@ -9,8 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.ndimage import uniform_filter1d
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from scaleup.arrays import Array, Places
 
@@ -32,6 +31,8 @@ def smoothed(values: Array, half: int) -> Array:
     """
     if half < 1:
         return values
+    from scipy.ndimage import uniform_filter1d  # noqa: PLC0415  few commands smooth
+
     result: Array = uniform_filter1d(values, 2 * half + 1, axis=1, mode="nearest")
     return result
 
@@ -93,7 +94,7 @@ def _excess(means: Array, noise: float, half: int) -> Array:
     alike = (means > (means.max(axis=1) - 3.0 * spread)[:, None]).sum(axis=1) / length
     # Blom's approximation to the mean of the highest of so many normal values.
     count = np.maximum(alike, 1.0)
-    excess: Array = spread * norm.ppf((count - 0.375) / (count + 0.25))
+    excess: Array = spread * ndtri((count - 0.375) / (count + 0.25))
     return np.maximum(excess, 0.0)
 
 

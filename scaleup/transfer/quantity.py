@@ -76,11 +76,11 @@ def mean_of(values: Array, unit: str) -> Quantity:
 
     One value alone has no band.
     """
-    from scipy.stats import t as student  # noqa: PLC0415  a slow import that few calls need
+    from scipy.special import stdtrit  # noqa: PLC0415  few calls need it
 
     mean = float(values.mean())
     if values.size < 2:
         return Quantity(mean, unit, reason="one run: no band")
-    half = float(student.ppf((1.0 + BAND) / 2.0, values.size - 1) * values.std(ddof=1))
+    half = float(stdtrit(values.size - 1, (1.0 + BAND) / 2.0) * values.std(ddof=1))
     half /= float(np.sqrt(values.size))
     return Quantity(mean, unit, mean - half, mean + half)

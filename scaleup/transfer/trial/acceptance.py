@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from scaleup.transfer.question import Question
 from scaleup.transfer.trial.results import RunResult
@@ -66,7 +66,7 @@ def _tablet_met(results: tuple[RunResult, ...], asked: Question) -> Accepted:
     tablets = seen.run.tablets
     value = seen.strength if target.unit == "MPa" else float(seen.run.breaking_force or 0.0)
     spread = value * scatter / np.sqrt(tablets)
-    lowest = value - float(student.ppf(asked.confidence, max(tablets - 1, 1))) * spread
+    lowest = value - float(stdtrit(max(tablets - 1, 1), asked.confidence)) * spread
     window = asked.study.target.solid_fraction
     dense = window.min <= seen.solid_fraction <= window.max
     strong = bool(lowest >= target.bound)
