@@ -21,14 +21,18 @@ import pyarrow
 import pytest
 from pyarrow import csv, parquet
 
+from scaleup.evidence.fit import Drawing
 from scaleup.evidence.record import record_answer
 from scaleup.files.logs import open_log
+from scaleup.files.study import read_study
 from scaleup.powder.charge import Charge
 from scaleup.powder.compression import press_at
 from scaleup.powder.hardening import Heckel
 from scaleup.powder.law import Powder
 from scaleup.powder.stroke_solver import Squeeze
 from scaleup.presses.rotary import RollerContact
+from scaleup.transfer.question import lab_case, question
+from scaleup.transfer.window import grid_of, operating_window
 
 ROOT = Path(__file__).parents[2]
 DRAWS = 10_000
@@ -104,25 +108,82 @@ def test_pulses_per_second_against_an_ode_library(
 
 
 @pytest.mark.parametrize(
-    ("words", "imports"),
+    ("words", "bare"),
     [
-        (("--help",), "typer, rich.console"),
-        (("profiles",), "typer, rich.table"),
+        (("--help",), "import typer, rich.console"),
+        (("profiles",), "import typer, rich.table; typer.run(lambda: None)"),
         (
             ("translate", "examples/marram"),
-            "numpy, scipy.optimize, scipy.stats, pandas, pint, pydantic, rich, typer",
+            "import numpy, scipy.optimize, scipy.stats, pandas, pint, pydantic, rich, typer",
         ),
     ],
     ids=["help", "profiles", "translate"],
 )
 def test_whole_process_against_importing_alone(
-    words: tuple[str, ...], imports: str, benchmark: Benchmark
+    words: tuple[str, ...], bare: str, benchmark: Benchmark
 ) -> None:
     work = process("-m", "scaleup", *words)
     ours = seconds(work)
-    bare = seconds(process("-c", f"import {imports}"))
-    print(f"\nscaleup {words[0]}: {ours / bare:.2f} times importing {imports}")
-    report(benchmark, work, ours / bare)
+    alone = seconds(process("-c", bare))
+    print(f"\nscaleup {words[0]}: {ours / alone:.2f} times {bare}")
+    report(benchmark, work, ours / alone)
+
+
+def test_translate_against_importing_the_very_same_modules(benchmark: Benchmark) -> None:
+    """Of its third-party modules exactly those that a translation loads, and nothing else."""
+    listed = subprocess.run(
+        [sys.executable, "-c", LOADED], check=True, capture_output=True, text=True, cwd=ROOT
+    ).stdout.splitlines()[-1]
+    bare = seconds(process("-c", IMPORTED, listed))
+    work = process("-m", "scaleup", "translate", "examples/marram")
+    ratio = seconds(work) / bare
+    print(f"\nscaleup translate: {ratio:.2f} times importing its {len(listed.split(','))} modules")
+    report(benchmark, work, ratio)
+
+
+LOADED = """
+import contextlib, io, sys
+sys.argv = ["scaleup", "translate", "examples/marram"]
+from scaleup.cli import main
+with contextlib.redirect_stdout(io.StringIO()), contextlib.suppress(SystemExit):
+    main()
+files = {name: getattr(module, "__file__", None) or "" for name, module in sys.modules.items()}
+print(",".join(name for name, file in files.items() if "site-packages" in file))
+"""
+IMPORTED = """
+import contextlib, importlib, sys
+for name in sys.argv[1].split(","):
+    with contextlib.suppress(Exception):
+        importlib.import_module(name)
+"""
+
+
+def test_a_window_on_one_core(benchmark: Benchmark) -> None:
+    """60 speeds by 60 forces by 2,000 draws, and how the cost grows with each of the three."""
+    study = read_study(ROOT / "examples" / "marram")
+
+    def work() -> object:
+        return operating_window(study, cells=(60, 60), draws=2000)
+
+    whole = seconds(work, 2)
+
+    def cells(speeds: int, forces: int, draws: int) -> float:
+        case = lab_case(study, Drawing(draws, 1))
+        asked = question(case, study.production, study.production.speed, 0.9)
+        range_ = study.production.press.model.speed
+        grid = np.linspace(range_.min, range_.max, speeds), np.geomspace(8e3, 30e3, forces)
+        asked.line.map  # noqa: B018  solved before it is timed
+        return seconds(lambda: grid_of(asked, *grid))
+
+    once = cells(60, 60, 2000)
+    slopes = [
+        np.log(cells(*more) / once) / np.log(2.0)
+        for more in ((120, 60, 2000), (60, 120, 2000), (60, 60, 4000))
+    ]
+    told = ", ".join(f"{slope:.2f}" for slope in slopes)
+    print(f"\nwindow: {whole:.2f} s, of it the map {once:.2f} s; exponents of its cost in speeds, "
+          f"forces and draws {told}")  # fmt: skip
+    report(benchmark, work, whole / once)
 
 
 LOG_SAMPLES = 10_000_000
