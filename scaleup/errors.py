@@ -10,6 +10,17 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 
+def on_one_line(text: str) -> str:
+    r"""Return a text with every character written out that would steer a terminal.
+
+    >>> on_one_line("a" + chr(27) + "b")
+    'a\\x1bb'
+    """
+    return "".join(
+        char if char.isprintable() else char.encode("unicode_escape").decode() for char in text
+    )
+
+
 @dataclass(frozen=True)
 class Fault:
     """One thing wrong with the input."""
@@ -24,7 +35,7 @@ class Fault:
         """Return the fault on one line: ``file: where: found X; allowed: Y. Mend.``"""
         place = ": ".join(part for part in (self.file, self.where) if part)
         text = f"{place}: found {self.found}; allowed: {self.allowed}"
-        return f"{text}. {self.mend}" if self.mend else text
+        return on_one_line(f"{text}. {self.mend}" if self.mend else text)
 
 
 class InputError(Exception):

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from io import TextIOWrapper
 from typing import NoReturn
 
-from scaleup.errors import InputError
+from scaleup.errors import InputError, on_one_line
 
 INPUT_AT_FAULT = 2
 FAILED = 1
@@ -31,7 +31,7 @@ def main() -> NoReturn:
         sys.stderr.write(f"scaleup: the calculation failed: {error}\n")
         sys.exit(FAILED)
     except OSError as error:
-        place = f"{error.filename}: " if error.filename else "the output: "
+        place = f"{on_one_line(str(error.filename))}: " if error.filename else "the output: "
         sys.stderr.write(f"scaleup: {place}{error.strerror}\n")
         os._exit(FAILED)  # a second flush of what cannot be written would complain again
     except KeyboardInterrupt:

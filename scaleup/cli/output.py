@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import typer
 
+from scaleup.errors import on_one_line
+
 if TYPE_CHECKING:
     from rich.console import Console
 
@@ -22,6 +24,12 @@ class Output:
     json: bool
     csv: Path | None
     force: bool
+
+
+def wrote(*paths: Path, err: bool = False) -> None:
+    """Say which files were written."""
+    for path in paths:
+        typer.echo(f"wrote {on_one_line(str(path))}", err=err)
 
 
 def give_out(

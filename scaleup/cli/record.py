@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from scaleup.cli.options import AsJson, CsvFile, Replace, given_quantity
-from scaleup.cli.output import Output, give_out
+from scaleup.cli.output import Output, give_out, wrote
 from scaleup.errors import Fault, InputError
 
 if TYPE_CHECKING:
@@ -112,7 +112,7 @@ def _draw(found: RecordAnswer, path: Path, *, force: bool) -> None:
     from scaleup.show.record_picture import record_picture  # noqa: PLC0415
 
     write_whole(path, record_picture(found, path.suffix.lower()[1:]), force=force)
-    typer.echo(f"wrote {path}", err=True)
+    wrote(path, err=True)
 
 
 @contextmanager

@@ -21,6 +21,7 @@ from scaleup.cli.options import (
     progress,
     study_at_speed,
 )
+from scaleup.cli.output import wrote
 from scaleup.errors import Fault, InputError
 
 if TYPE_CHECKING:
@@ -76,8 +77,7 @@ def report(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
 
         files[out.with_suffix(".pdf")] = printed(text)
     write_together(files, force=force)
-    for path in files:
-        typer.echo(f"wrote {path}")
+    wrote(*files)
 
 
 def picture_names(incomplete: str) -> list[str]:
@@ -131,7 +131,7 @@ def plot(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
         )
         advance()
     write_whole(out, drawn, force=force)
-    typer.echo(f"wrote {out}")
+    wrote(out)
 
 
 def _subject(study: Study, common: Asked) -> Subject | None:

@@ -7,6 +7,9 @@ from typing import Annotated
 
 import typer
 
+from scaleup.cli.output import wrote
+from scaleup.errors import on_one_line
+
 
 def start(
     folder: Annotated[Path, typer.Argument(help="A new or an empty folder.")],
@@ -17,6 +20,5 @@ def start(
     """
     from scaleup.files.starter import write_starter  # noqa: PLC0415  quick --help
 
-    for path in write_starter(folder):
-        typer.echo(f"wrote {path}")
-    typer.echo(f"next: scaleup translate {folder}")
+    wrote(*write_starter(folder))
+    typer.echo(f"next: scaleup translate {on_one_line(str(folder))}")

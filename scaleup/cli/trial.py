@@ -23,7 +23,7 @@ from scaleup.cli.options import (
     study_at_speed,
     whole_number,
 )
-from scaleup.cli.output import Output, give_out
+from scaleup.cli.output import Output, give_out, wrote
 
 trial = typer.Typer(
     no_args_is_help=True,
@@ -93,8 +93,7 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     give_out(found, Output(json, None, force), show_plan, plan_form)
     if json:
         return
-    for path in files:
-        typer.echo(f"wrote {path}")
+    wrote(*files)
 
 
 @trial.command()
@@ -139,5 +138,4 @@ def learn(
     give_out(found, Output(json, None, force=False), show_learned, learned_form)
     if json:
         return
-    for path in written:
-        typer.echo(f"wrote {path}")
+    wrote(*written)

@@ -117,7 +117,13 @@ def _observation(study: Study, run: Run, side: Side, faults: list[Fault]) -> Obs
     strength = None
     if run.breaking_force is not None and run.thickness is not None:
         broken, thick = np.array(run.breaking_force), np.array(run.thickness)
-        strength = float(tip.strength(broken, thick, run.diameter))
+        try:
+            strength = float(tip.strength(broken, thick, run.diameter))
+        except ValueError:
+            found = f"{run.thickness:.4g} mm, a wall of {wall:.3g} mm"
+            allowed = "a wall high enough for the equation of strength of this shape"
+            faults.append(_fault(study, run, "thickness", found, allowed))
+            return None
     ejection = None
     if run.ejection_force is not None and wall is not None:
         ejection = float(ejection_stress(run.ejection_force, tip.perimeter, wall))

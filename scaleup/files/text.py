@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 import unicodedata
 
+from scaleup.errors import on_one_line
+
 TEXT_LIMIT = 60
 LARGE = 1e15
 
@@ -20,10 +22,7 @@ def printable(text: str, limit: int = TEXT_LIMIT) -> str:
     >>> printable("a" + chr(27) + "b")
     'a\\x1bb'
     """
-    short = text if len(text) <= limit else f"{text[: limit - 3]}..."
-    return "".join(
-        char if char.isprintable() else char.encode("unicode_escape").decode() for char in short
-    )
+    return on_one_line(text if len(text) <= limit else f"{text[: limit - 3]}...")
 
 
 def shown_number(value: float) -> str:

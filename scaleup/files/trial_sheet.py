@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from scaleup.errors import Fault, InputError
 from scaleup.files.run_columns import MEASURED
 from scaleup.files.sheets import Row, Sheet, UnreadFormula, read_sheet
-from scaleup.files.text import FORMULA_STARTS, NUMBER, has_control, plain_text, printable
+from scaleup.files.text import FORMULA_STARTS, LARGE, NUMBER, has_control, plain_text, printable
 from scaleup.files.toml import nearest
 from scaleup.files.units import UnitFault, factor, split_heading
 
@@ -284,12 +284,14 @@ class _Reader:
     def _read(self, cell: Any) -> float | None:
         if isinstance(cell, bool | UnreadFormula):
             return None
-        if isinstance(cell, int | float):
-            return float(cell)
         text = str(cell)
-        if not NUMBER.fullmatch(text) or ("." if self.decimal_comma else ",") in text:
+        if isinstance(cell, int | float):
+            number = float(cell) if abs(cell) < LARGE else math.inf
+        elif NUMBER.fullmatch(text) and ("." if self.decimal_comma else ",") not in text:
+            number = float(text.replace(",", "."))
+        else:
             return None
-        return float(text.replace(",", "."))
+        return number if abs(number) < LARGE else None
 
     def _sensible(self, line: int, place: int, spec: SheetColumn, value: float) -> Value:
         known = MEASURED.get(spec.name)

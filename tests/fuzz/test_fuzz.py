@@ -1,0 +1,208 @@
+"""A short run of the broken inputs, and inputs made to hurt, each found or thought of once."""
+
+from __future__ import annotations
+
+import io
+import os
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import time
+import zipfile
+from pathlib import Path
+
+import pytest
+
+from scaleup.errors import InputError
+from scaleup.evidence.observations import observe, sides
+from scaleup.files.logs import open_log
+from scaleup.files.run_table import read_runs
+from scaleup.files.study import read_study
+from scaleup.files.trial_sheet import read_trial_sheet
+from scaleup.files.units import UnitFault, to_core
+from tests.fuzz.mutants import EXAMPLES, TARGETS, Target, broken_inputs, trouble
+
+SHORT = 300
+
+
+@pytest.mark.parametrize("target", TARGETS, ids=lambda each: each.name)
+def test_broken_inputs_end_in_an_answer_or_a_clear_fault(target: Target) -> None:
+    wrong = [(data, told) for data, told in broken_inputs(target, SHORT, seed=7) if told]
+    assert not wrong, wrong[0]
+
+
+def test_the_harness_sees_what_goes_wrong() -> None:
+    assert trouble(lambda: 1 / 0) == "ZeroDivisionError: division by zero"
+    assert (trouble(lambda: int("none")) or "").startswith("ValueError")
+
+    def warned() -> None:
+        import warnings  # noqa: PLC0415
+
+        warnings.warn("overflow", RuntimeWarning, stacklevel=1)
+
+    assert trouble(warned) == "RuntimeWarning: overflow"
+    assert trouble(lambda: None) is None
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["10 mm^999999999", "1e999 mm", "9**9**9**9 mm", "10 m" + "m" * 5000, "1" * 5000 + " mm",
+     "10 (((((((((mm)))))))))", "10 mm/0", "nan mm", "inf mm", "10 mm\x00", "__import__('os')"],
+)  # fmt: skip
+def test_a_hostile_quantity_is_a_quick_fault(text: str) -> None:
+    start = time.perf_counter()
+    with pytest.raises(UnitFault):
+        to_core(text, "mm")
+    assert time.perf_counter() - start < 1.0
+
+
+def workbook(sheet: bytes) -> bytes:
+    """Return a workbook of one sheet with this XML, compressed as far as it goes."""
+    out = io.BytesIO()
+    one = Path(__file__).with_name("one-cell.xlsx")
+    with zipfile.ZipFile(one) as whole, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as made:
+        for item in whole.namelist():
+            data = sheet if item.startswith("xl/worksheets/") else whole.read(item)
+            made.writestr(item, data)
+    return out.getvalue()
+
+
+def test_a_workbook_that_unpacks_to_gigabytes_is_refused_quickly(tmp_path: Path) -> None:
+    path = tmp_path / "runs.xlsx"
+    path.write_bytes(workbook(b"<worksheet><sheetData>" + b"<row/>" * 40_000_000))
+    assert path.stat().st_size < 5_000_000
+    start = time.perf_counter()
+    with pytest.raises(InputError, match="MB unpacked"):
+        read_runs(path)
+    assert time.perf_counter() - start < 5.0
+
+
+def test_entities_in_a_workbook_do_not_multiply(tmp_path: Path) -> None:
+    laughs = b"".join(
+        b'<!ENTITY l%d "%s">' % (n, b"&l%d;" % (n - 1) * 10 if n else b"lol") for n in range(10)
+    )
+    sheet = b"<!DOCTYPE x [" + laughs + b"]><worksheet><sheetData><row><c><v>&l9;</v></c></row>"
+    path = tmp_path / "runs.xlsx"
+    path.write_bytes(workbook(sheet + b"</sheetData></worksheet>"))
+    start = time.perf_counter()
+    with pytest.raises(InputError):
+        read_runs(path)
+    assert time.perf_counter() - start < 10.0
+
+
+@pytest.mark.parametrize(
+    "name", ["../outside.csv", "/etc/hostname", "link.csv", "deep/../../x.csv"]
+)
+def test_a_study_reads_nothing_outside_its_folder(tmp_path: Path, name: str) -> None:
+    folder = Path(shutil.copytree(EXAMPLES / "marram", tmp_path / "study"))
+    shutil.copy(folder / "runs.csv", tmp_path / "outside.csv")
+    (folder / "link.csv").symlink_to(tmp_path / "outside.csv")
+    file = folder / "study.toml"
+    file.write_text(file.read_text().replace('"runs.csv"', f'"{name}"'))
+    with pytest.raises(InputError, match=r"leads out|outside|no such file"):
+        read_study(folder)
+
+
+def run(*words: str | Path, cwd: Path | None = None) -> subprocess.CompletedProcess[bytes]:
+    command = [sys.executable, "-m", "scaleup", *map(str, words)]
+    return subprocess.run(command, capture_output=True, timeout=120, check=False, cwd=cwd)
+
+
+def test_control_characters_and_html_in_names_stay_text(tmp_path: Path) -> None:
+    folder = Path(shutil.copytree(EXAMPLES / "marram", tmp_path / "study"))
+    runs = (folder / "runs.csv").read_text().replace("\nM4,", "\n<b onload=x>[red]M4[/red],")
+    (folder / "runs.csv").write_text(runs)
+    file = folder / "study.toml"
+    file.write_text(file.read_text().replace('reference = "M4"\n', ""))
+    shown = run("translate", folder, "--draws", "300", "--to", "x\x1b[2J")
+    assert b"\x1b" not in shown.stdout + shown.stderr
+    assert shown.returncode == 2
+    page = tmp_path / "page.html"
+    assert run("report", folder, "--draws", "300", "--out", page).returncode == 0
+    assert "<b onload" not in page.read_text(encoding="utf-8")
+    shown = run("translate", folder, "--draws", "300")
+    assert shown.returncode == 0, shown.stderr
+    log = tmp_path / "a\x1b[31m.csv"
+    log.write_text("nothing")
+    told = run("record", log)
+    assert told.returncode == 2
+    assert b"\x1b" not in told.stderr
+
+
+def test_interrupted_or_killed_it_leaves_what_was_there(tmp_path: Path) -> None:
+    """Sent a signal at many moments, the file is the old one or the whole new one."""
+    out = tmp_path / "page.html"
+    out.write_text("old")
+    command = [sys.executable, "-m", "scaleup", "report", str(EXAMPLES / "marram"), "--draws",
+               "200", "--out", str(out), "--force"]  # fmt: skip
+    for number, wait in enumerate((0.3, 1.0, 1.8, 2.6, 3.2)):
+        running = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+        time.sleep(wait)
+        running.send_signal(signal.SIGINT if number % 2 else signal.SIGKILL)
+        _, told = running.communicate(timeout=60)
+        assert b"Traceback" not in told
+        text = out.read_text(encoding="utf-8")
+        assert text == "old" or text.rstrip().endswith("</html>")
+    assert {path.name for path in tmp_path.iterdir() if not path.name.startswith(".")} == {out.name}
+
+
+def test_the_same_seed_gives_the_same_digits_on_any_number_of_threads() -> None:
+    texts = set()
+    for threads in ("1", "2"):
+        settings = dict.fromkeys(
+            ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), threads
+        )
+        words = ["translate", str(EXAMPLES / "fescue"), "--draws", "1500", "--json"]
+        done = subprocess.run(
+            [sys.executable, "-m", "scaleup", *words], check=True, capture_output=True,
+            env=os.environ | settings,
+        )  # fmt: skip
+        texts.add(done.stdout)
+    assert len(texts) == 1
+
+
+def test_an_endless_device_is_no_log(tmp_path: Path) -> None:
+    with pytest.raises(InputError):
+        open_log(Path("/dev/zero"))
+    (tmp_path / "log.csv").symlink_to("/dev/zero")
+    with pytest.raises(InputError):
+        open_log(tmp_path / "log.csv")
+
+
+FOUND = [
+    (
+        "dunlin",
+        r"(?m)^(D1,[^,]*),[^,]*,[^,]*,",
+        r"\1,,2.2,",
+        "a wall of 0.2 mm; allowed: a wall",
+    ),
+    ("sedge", r"weight \[mg\]", "weight [\x1bg]", r'the unit "\x1bg"'),
+    ("fescue", r"force \[kN\]", "force [\x07]", r'the unit "\x07"'),
+]
+
+
+def test_an_absurd_count_in_a_sheet_is_a_fault(tmp_path: Path) -> None:
+    """Found by the long run: an overflow where a number of tablets was 1e999."""
+    text = (EXAMPLES / "marram" / "trial-sheet.csv").read_text()
+    (tmp_path / "sheet.csv").write_text(text.replace(",2.29,10,", ",2.29,1e999,", 1))
+    with pytest.raises(InputError, match=r'cell U3: found "1e999"; allowed: a whole number'):
+        read_trial_sheet(tmp_path / "sheet.csv", "sheet.csv")
+
+
+@pytest.mark.parametrize(("example", "old", "new", "said"), FOUND)
+def test_what_the_long_run_found(
+    tmp_path: Path, example: str, old: str, new: str, said: str
+) -> None:
+    """Each was a traceback, or a control character on the screen."""
+    folder = Path(shutil.copytree(EXAMPLES / example, tmp_path / "study"))
+    text = (folder / "runs.csv").read_text()
+    changed = re.sub(old, new, text, count=1)
+    assert changed != text
+    (folder / "runs.csv").write_text(changed)
+    with pytest.raises(InputError) as caught:
+        study = read_study(folder)
+        observe(study, sides(study))
+    assert said in str(caught.value)
+    assert all(char.isprintable() or char == "\n" for char in str(caught.value))
