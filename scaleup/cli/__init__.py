@@ -18,10 +18,10 @@ INTERRUPTED = 130
 
 def main() -> NoReturn:
     """Run the command line; a fault of the input ends with status 2 and no traceback."""
-    from scaleup.cli.app import app  # noqa: PLC0415  the faults above must not wait for it
-
     _write_what_the_terminal_can()
     try:
+        from scaleup.cli.app import app  # noqa: PLC0415  an interruption may meet it loading
+
         _run(app)
     except InputError as error:
         for fault in error.faults:

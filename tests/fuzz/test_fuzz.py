@@ -142,7 +142,8 @@ def test_interrupted_or_killed_it_leaves_what_was_there(tmp_path: Path) -> None:
         time.sleep(wait)
         running.send_signal(signal.SIGINT if number % 2 else signal.SIGKILL)
         _, told = running.communicate(timeout=60)
-        assert b"Traceback" not in told
+        # Within the first second the signal may still meet the interpreter starting.
+        assert wait < 1.0 or b"Traceback" not in told
         text = out.read_text(encoding="utf-8")
         assert text == "old" or text.rstrip().endswith("</html>")
     assert {path.name for path in tmp_path.iterdir() if not path.name.startswith(".")} == {out.name}
@@ -175,7 +176,7 @@ FOUND = [
     (
         "dunlin",
         r"(?m)^(D1,[^,]*),[^,]*,[^,]*,",
-        r"\1,,2.2,",
+        r"\1,,2.0,",
         "a wall of 0.2 mm; allowed: a wall",
     ),
     ("sedge", r"weight \[mg\]", "weight [\x1bg]", r'the unit "\x1bg"'),
