@@ -83,7 +83,7 @@ def _allowed(error: ErrorDetails) -> str:
         return f"at most {context['le']:g}"
     if error["type"] == "too_short":
         return f"a list of at least {context['min_length']}"
-    return PLAIN[error["type"]]
+    return PLAIN.get(error["type"]) or printable(error["msg"], 200)
 
 
 def _mend(model: type[BaseModel], place: Place, cause: UnitFault) -> str:

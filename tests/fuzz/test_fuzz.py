@@ -17,6 +17,7 @@ import pytest
 
 from scaleup.errors import InputError
 from scaleup.evidence.observations import observe, sides
+from scaleup.files.library import read_press
 from scaleup.files.logs import open_log
 from scaleup.files.run_table import read_runs
 from scaleup.files.study import read_study
@@ -143,7 +144,7 @@ def test_interrupted_or_killed_it_leaves_what_was_there(tmp_path: Path) -> None:
         running.send_signal(signal.SIGINT if number % 2 else signal.SIGKILL)
         _, told = running.communicate(timeout=60)
         # Within the first second the signal may still meet the interpreter starting.
-        assert wait < 1.0 or b"Traceback" not in told
+        assert wait <= 1.0 or b"Traceback" not in told
         text = out.read_text(encoding="utf-8")
         assert text == "old" or text.rstrip().endswith("</html>")
     assert {path.name for path in tmp_path.iterdir() if not path.name.startswith(".")} == {out.name}
@@ -190,6 +191,15 @@ def test_an_absurd_count_in_a_sheet_is_a_fault(tmp_path: Path) -> None:
     (tmp_path / "sheet.csv").write_text(text.replace(",2.29,10,", ",2.29,1e999,", 1))
     with pytest.raises(InputError, match=r'cell U3: found "1e999"; allowed: a whole number'):
         read_trial_sheet(tmp_path / "sheet.csv", "sheet.csv")
+
+
+def test_a_whole_number_of_thousands_of_digits_is_a_fault(tmp_path: Path) -> None:
+    """Found by the second long run: a kind of fault that had no words."""
+    text = (EXAMPLES.parent / "profiles" / "presses" / "rotary-mid-16.toml").read_text()
+    path = tmp_path / "press.toml"
+    path.write_text(text.replace("stations = 16", "stations = 1" + "0" * 4200, 1))
+    with pytest.raises(InputError, match="stations: found an absurdly large number; allowed: "):
+        read_press(path)
 
 
 @pytest.mark.parametrize(("example", "old", "new", "said"), FOUND)
