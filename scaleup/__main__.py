@@ -1,6 +1,6 @@
 """``python -m scaleup``."""
 
-from scaleup.cli import main
+from scaleup.cli import run
 
 if __name__ == "__main__":
-    main()
+    run()

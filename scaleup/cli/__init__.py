@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import codecs
+import contextlib
 import os
 import sys
 from collections.abc import Callable
@@ -34,10 +35,28 @@ def main() -> NoReturn:
         place = f"{on_one_line(str(error.filename))}: " if error.filename else "the output: "
         sys.stderr.write(f"scaleup: {place}{error.strerror}\n")
         os._exit(FAILED)  # a second flush of what cannot be written would complain again
-    except KeyboardInterrupt:
+    except (KeyboardInterrupt, SystemExit) as ended:
+        if isinstance(ended, SystemExit) and ended.code != INTERRUPTED:
+            raise
         sys.stderr.write("scaleup: interrupted; nothing was written\n")
         sys.exit(INTERRUPTED)
     sys.exit(0)
+
+
+def run() -> NoReturn:
+    """Run the command line as a process of its own.
+
+    All is written when it ends, so the interpreter is not taken down piece by piece: that takes
+    time, and an interruption that met it would show a traceback.
+    """
+    code: object = FAILED
+    try:
+        main()
+    except SystemExit as ended:
+        code = ended.code
+    with contextlib.suppress(OSError):
+        sys.stderr.flush()
+    os._exit(code if isinstance(code, int) else FAILED)
 
 
 def _run(app: Callable[..., object]) -> None:
