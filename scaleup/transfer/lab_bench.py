@@ -128,6 +128,7 @@ def _same_strength(bench: Bench) -> tuple[Quantity, Setting, str] | str:
 
 
 def same_dwell(bench: Bench) -> tuple[Quantity, Setting, str]:
+    """Return the setting whose dwell is nearest to production's, and why it is not the same."""
     pressure = exactly(bench.reference.pressure, "MPa")
     here = bench.pulse(bench.made.peak_pressure, bench.closest).effective_dwell
     ratio = float(np.median(here / bench.made.effective_dwell))
