@@ -11,6 +11,7 @@ from scaleup.arrays import Array, Flags, Places
 from scaleup.records.figures import (
     WELL_SAMPLED,
     Tops,
+    area_of,
     contact_of,
     falls_to,
     hold_of,
@@ -323,7 +324,7 @@ def _figures(block: _Block, stretches: Stretches, finder: Finder, wanted: Wanted
         above_90=only(above_90, timed),
         above_90_error=only(error, timed),
         contact=only(end - begin, ~noisy & (low < 0.1 * peak)),
-        area=only(np.asarray(np.trapezoid(force, time, axis=1)), known),
+        area=only(area_of(time, force), known),
         dwell=only(dwell, timed),
         hold=only(hold, timed & (samples >= WELL_SAMPLED)),
         decay=only(decay, timed & (samples >= WELL_SAMPLED)),

@@ -12,6 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.integrate import trapezoid as trapezoid_rule
 from scipy.signal import find_peaks
 
 from scaleup.arrays import Array
@@ -71,7 +72,7 @@ def half_sine(length: float, peak: float) -> Known:
     return Known(
         shape, length, peak, length / np.pi * (np.arcsin(0.9) - np.arcsin(0.1)),
         length * (1.0 - 2.0 * np.arcsin(0.9) / np.pi), 2.0 * peak * length / np.pi,
-        length * float(np.trapezoid(np.sin(angle) ** (1.0 / M), angle)) / np.pi,
+        length * float(trapezoid_rule(np.sin(angle) ** (1.0 / M), angle)) / np.pi,
     )  # fmt: skip
 
 
