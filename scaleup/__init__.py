@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from scaleup.transfer.comparison import compare
     from scaleup.transfer.imitation import imitate
     from scaleup.transfer.judgement import judge
+    from scaleup.transfer.many import compare_many
     from scaleup.transfer.speed import check_speed
     from scaleup.transfer.translation import Translation, translate
     from scaleup.transfer.window import operating_window
@@ -40,6 +41,7 @@ _HOMES = {
     "press_from": "scaleup.presses.press",
     "check_speed": "scaleup.transfer.speed",
     "compare": "scaleup.transfer.comparison",
+    "compare_many": "scaleup.transfer.many",
     "imitate": "scaleup.transfer.imitation",
     "judge": "scaleup.transfer.judgement",
     "operating_window": "scaleup.transfer.window",
@@ -60,6 +62,7 @@ __all__ = [
     "__version__",
     "check_speed",
     "compare",
+    "compare_many",
     "find_press",
     "find_tooling",
     "fit",

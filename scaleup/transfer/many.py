@@ -1,0 +1,109 @@
+"""Many studies by many presses, on as many workers as the caller has."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Protocol
+
+from scaleup.errors import InputError
+from scaleup.files.library import find_press, presses_taking, rotary_profile
+from scaleup.files.study import Study, read_study
+from scaleup.transfer.comparison import Candidate, compare
+
+
+class Executor(Protocol):
+    """What hands out work: an executor of `concurrent.futures`, or a client of the same manners."""
+
+    def submit(self, function: Any, /, *arguments: Any) -> Any:
+        """Return a future, whose ``result()`` is what the function returns."""
+        ...
+
+
+@dataclass(frozen=True)
+class ManyRow:
+    """One study on one press: the fastest speed that keeps every limit, or why there is none."""
+
+    study: Path
+    press: str
+    """Id of the press; "" where the study itself is at fault."""
+    holds: bool
+    speed: float | None
+    """rpm; None where nothing can be computed."""
+    force: float | None
+    """Main force in N that holds there, or comes closest."""
+    output: float | None
+    """Tablets per hour."""
+    reason: str
+    """Why not, or why not first."""
+
+
+def compare_many(
+    studies: Sequence[Path],
+    presses: Sequence[str] = (),
+    *,
+    executor: Executor | None = None,
+    confidence: float | None = None,
+    draws: int = 4000,
+    seed: int = 1,
+) -> Iterator[ManyRow]:
+    """Yield every study on every press, study after study, best press first.
+
+    A study is one piece of work: its runs are fitted once for all presses. A study at fault gives
+    one row that says so, and the others go on.
+
+    Parameters
+    ----------
+    studies
+        Folders of studies.
+    presses
+        Ids of rotary presses; every press that takes the study's tooling if empty.
+    executor
+        Anything with ``submit(function, *arguments)`` that returns a future; the caller's own
+        process, one study after the other, if absent.
+    confidence, draws, seed
+        As in `scaleup.compare`.
+
+    Examples
+    --------
+    >>> rows = list(compare_many([Path("examples/marram")], ["rotary-mid-16"], draws=300))
+    >>> rows[0].press, rows[0].holds
+    ('rotary-mid-16', True)
+    """
+    work = [(Path(path), tuple(presses), confidence, draws, seed) for path in studies]
+    if executor is None:
+        for each in work:
+            yield from _rows(*each)
+        return
+    futures = [executor.submit(_rows, *each) for each in work]
+    for future in futures:
+        yield from future.result()
+
+
+def _rows(
+    path: Path, presses: tuple[str, ...], confidence: float | None, draws: int, seed: int
+) -> tuple[ManyRow, ...]:
+    """Return the rows of one study."""
+    try:
+        study = read_study(path)
+        found = compare(
+            study, _candidates(study, presses), confidence=confidence, draws=draws, seed=seed
+        )
+    except InputError as error:
+        return (ManyRow(path, "", False, None, None, None, str(error)),)
+    return tuple(_row(path, each) for each in found.candidates)
+
+
+def _candidates(study: Study, presses: tuple[str, ...]) -> Any:
+    if not presses:
+        return presses_taking(study.production.tooling.model.standard, study.folder)
+    return [rotary_profile(find_press(each, study.folder)) for each in presses]
+
+
+def _row(path: Path, found: Candidate) -> ManyRow:
+    force = None if found.held is None else found.held.force.value
+    press = found.production.press.id
+    return ManyRow(
+        path, press, found.holds, found.speed.value, force, found.output.value, found.reason
+    )
