@@ -47,7 +47,7 @@ def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
 ) -> None:
     """Find and measure every compression in a log of force against time.
 
-    Example: scaleup record examples/marram/records/M4.csv
+    Example: scaleup record examples/bracken/records/B3.csv
     """
     if not 0.0 <= exponent <= 0.2:
         raise InputError(Fault("", "--exponent", f"{exponent:g}", "0 to 0.2"))

@@ -51,7 +51,8 @@ def report(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
 
     Example: scaleup report examples/marram --out page.html
     """
-    from scaleup.files.writing import write_together  # noqa: PLC0415  quick --help
+    from scaleup.files.toml import sha256  # noqa: PLC0415  quick --help
+    from scaleup.files.writing import write_together  # noqa: PLC0415
     from scaleup.show.report import ReportParts, report_page  # noqa: PLC0415
     from scaleup.transfer.translation import translate  # noqa: PLC0415
 
@@ -69,7 +70,8 @@ def report(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
         advance()
         subject = _subject(taught, common)
         window = None if subject is None else subject.window
-        text = report_page(ReportParts(answer, window, subject, learned))
+        known = None if sheet is None else (sheet.name, sha256(sheet))
+        text = report_page(ReportParts(answer, window, subject, learned, known))
         advance()
     files: dict[Path, bytes | str] = {out: text}
     if pdf:

@@ -44,6 +44,8 @@ class ReportParts:
     subject: Subject | None
     """None where the runs allow no fit, and so no picture."""
     learned: Learned | None
+    sheet: tuple[str, str] | None = None
+    """Name and SHA-256 of the trial sheet."""
 
 
 def report_page(parts: ReportParts) -> str:
@@ -69,7 +71,7 @@ def report_page(parts: ReportParts) -> str:
         _learned(parts.learned),
         section("Powder", *_powder(answer)),
         section("Sources used", bullets(SOURCES)),
-        section("Inputs", _inputs(answer)),
+        section("Inputs", _inputs(answer, parts.sheet)),
     ]
     packages = ", ".join(f"{name} {version(name)}" for name in PACKAGES)
     foot = [
@@ -205,6 +207,7 @@ def _evidence(fit: Fit) -> str:
     return f"{fit.rate.evidence} ({fit.rate.source})"
 
 
-def _inputs(answer: Translation) -> str:
-    rows = [[file, digest] for file, digest in answer.study.inputs]
+def _inputs(answer: Translation, sheet: tuple[str, str] | None) -> str:
+    inputs = answer.study.inputs if sheet is None else (*answer.study.inputs, sheet)
+    rows = [[file, digest] for file, digest in inputs]
     return table("inputs", ("file", "SHA-256"), rows, texts=2)

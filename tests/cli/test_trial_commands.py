@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import subprocess
 from collections.abc import Callable
@@ -83,6 +84,7 @@ def test_a_report_is_one_file(command: Command, tmp_path: Path) -> None:
     text = out.read_text(encoding="utf-8")
     assert text.count("<figure>") == 5
     assert "What the trial taught" in text
+    assert hashlib.sha256(SHEET.read_bytes()).hexdigest() in text
     assert command("report", MARRAM, "--out", out, *QUICK).returncode == 2
     wrong = command("report", MARRAM, "--out", tmp_path / "page.pdf", *QUICK)
     assert "ending in .html" in wrong.stderr
