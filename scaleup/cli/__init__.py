@@ -15,6 +15,8 @@ from scaleup.errors import InputError, on_one_line
 INPUT_AT_FAULT = 2
 FAILED = 1
 INTERRUPTED = 130
+THREADS = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS", "BLIS_NUM_THREADS")
+"""What linear algebra libraries take their number of threads from."""
 
 
 def main() -> NoReturn:
@@ -49,6 +51,8 @@ def run() -> NoReturn:
     All is written when it ends, so the interpreter is not taken down piece by piece: that takes
     time, and an interruption that met it would show a traceback.
     """
+    # Sums shared out over threads end in other last digits; the matrices here are small.
+    os.environ.update(dict.fromkeys(THREADS, "1"))
     code: object = FAILED
     try:
         main()
