@@ -12,8 +12,12 @@ from scipy.optimize import brentq
 
 from scaleup.arrays import Array
 from scaleup.evidence.fit import Fit, fit
-from scaleup.evidence.relaxation import Decay, Witness, decay_of, exponent_of
+from scaleup.evidence.observations import Observation, observe, sides
+from scaleup.evidence.relaxation import Decay, Witness, decay_of, exponent_of, witness_of
 from scaleup.files.study import read_study
+from scaleup.powder.hardening import Heckel
+from scaleup.powder.law import Powder
+from scaleup.presses.recorded import RecordedPress
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 WEIGHT, DENSITY, AREA = 400.0, 1.5, np.pi * 25.0
@@ -118,6 +122,78 @@ def test_a_decay_is_what_it_was_made_of() -> None:
     assert found.peak == pytest.approx(15e3 * (1.0 + 0.1 / 0.05) ** 0.0, rel=0.03)
 
 
+def test_a_short_record_tells_nothing() -> None:
+    time = np.linspace(0.0, 5.0, 30)
+    force = 15e3 * (1.0 + time / 0.05) ** -0.021
+    assert decay_of(time, force) is not None
+    assert decay_of(time[:-1], force[:-1]) is None
+
+
+def test_the_ends_of_the_hold_are_left_out() -> None:
+    """The ram still settling in the first 1.5 %, the release begun in the last 2.5 %."""
+    time = np.linspace(0.0, 5.0, 800)
+    force = 15e3 * (1.0 + time / 0.05) ** -0.021
+    ragged = np.where(time < 0.075, 1.02 * force, np.where(time > 4.875, 0.9 * force, force))
+    assert decay_of(time, ragged) == decay_of(time, force)
+
+
+def test_the_stated_error_is_the_scatter_under_noise() -> None:
+    time = np.linspace(0.0, 5.0, 800)
+    force = 15e3 * (1.0 + time / 0.05) ** -0.021
+    rng = np.random.default_rng(3)
+    pulls = []
+    for _ in range(200):
+        found = decay_of(time, force + rng.normal(0.0, 10.0, time.size))
+        assert found is not None
+        pulls.append((found.nu - 0.021) / found.nu_error)
+    assert np.std(pulls) == pytest.approx(1.0, abs=0.12)
+
+
+@pytest.mark.parametrize(("noises", "least", "most"), [(8.0, 14, 20), (3.0, 0, 4)])
+def test_a_fall_is_told_from_five_noises_on(noises: float, least: int, most: int) -> None:
+    time = np.linspace(0.0, 5.0, 800)
+    force = 15e3 * (1.0 + time / 0.05) ** -0.021
+    noise = (force[16] - force[-25]) / noises
+    rng = np.random.default_rng(6)
+    found = [decay_of(time, force + rng.normal(0.0, noise, time.size)) for _ in range(20)]
+    assert least <= sum(each is not None for each in found) <= most
+
+
+def logged_hold(nu: float, state: float) -> Observation:
+    """Return a run that left the state x and was held as its log says, 10 N of noise on it."""
+    study = read_study(EXAMPLES / "bracken")
+    seen = next(run for run in observe(study, sides(study)) if run.logged is not None)
+    assert seen.logged is not None
+    time = np.linspace(0.0, 10.0, 1000)
+    noise = np.random.default_rng(4).normal(0.0, 10.0, time.size)
+    force = 12e3 * (1.0 + time / 0.05) ** -nu + noise
+    return replace(
+        seen,
+        run=replace(seen.run, weight=WEIGHT),
+        side=replace(seen.side, press=RecordedPress(time, force, COMPLIANCE)),
+        solid_fraction=float(-np.expm1(-INTERCEPT - state / SCALE)),
+        logged=replace(seen.logged, hold_time=time, hold_force=force),
+    )
+
+
+def test_the_witness_is_the_mean_of_the_runs_and_narrows_with_them() -> None:
+    """As many runs that say the same: their mean, its error over the root of their number."""
+    one, state = np.ones(4000), 120.0
+    hardening = Heckel(SCALE * one, INTERCEPT * one)
+    powder = Powder(hardening, 0.03 * one, ELASTIC * one, one, 0.0 * one)
+    seen = logged_hold(0.021, state)
+    assert seen.logged is not None
+    decay = decay_of(seen.logged.hold_time, seen.logged.hold_force)
+    assert decay is not None
+    m = float(exponent_of(np.array(decay.nu), np.array(correction(decay.peak, state))))
+    for runs in (1, 4):
+        found = witness_of((seen,) * runs, powder, DENSITY)
+        assert found is not None
+        spread = m * decay.nu_error / decay.nu / np.sqrt(runs)
+        assert np.mean(found.exponent) == pytest.approx(m, abs=0.05 * spread)
+        assert found.exponent.std() == pytest.approx(spread, rel=0.05)
+
+
 def test_witness_and_fit_of_the_logged_example_agree() -> None:
     found = fit(read_study(EXAMPLES / "bracken"), draws=400)
     assert isinstance(found, Fit)
@@ -143,3 +219,12 @@ def test_conflict_needs_a_difference_clear_of_both() -> None:
     assert not vague.conflict
     close = replace(far, exponent=0.034 + 0.0001 * rng.standard_normal(2000))
     assert not close.conflict
+
+
+def test_conflict_is_judged_by_the_medians() -> None:
+    """Draws with a long tail, whose means would say the opposite."""
+    tailed = np.array([0.05, 0.05, 0.08])
+    apart = Witness(("a",), tailed, np.full(3, 0.03)).apart
+    assert apart == pytest.approx(0.02 / float(tailed.std()))
+    fitted = np.array([0.03] * 9 + [0.04])
+    assert Witness(("a",), np.full(10, 0.0366), fitted).conflict

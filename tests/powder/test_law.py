@@ -88,6 +88,34 @@ def test_beyond_the_tested_dwell_the_exponent_drifts() -> None:
     assert drifting.decades_beyond(of(2.0)) == 0.0
 
 
+def test_draws_are_counted_and_chosen() -> None:
+    m = np.array([0.02, 0.04, 0.06])
+    one = np.ones(3)
+    three = Powder(Heckel(Y * one, A * one), m, 500.0 * one, one, one)
+    assert three.draws == 3
+    some = three.chosen(np.array([0, 2]))
+    assert some.draws == 2
+    assert some.rate_exponent.tolist() == [0.02, 0.06]
+
+
+def test_where_the_drift_has_used_up_the_exponent_the_dwell_stops_mattering() -> None:
+    """Half lost a decade: nothing is left after one, ``t^(m (1 - d/2))`` before it."""
+    fading = powder(0.04, tested=1.0, drift=-0.5)
+    assert fading.dwell_factor(of(10.0**-0.5)) == pytest.approx(10.0 ** (-0.5 * 0.04 * 0.75))
+    for decades in (1.0, 1.5, 2.0):
+        assert fading.dwell_factor(of(10.0**-decades)) == pytest.approx(10.0 ** (-0.04 / 2.0))
+
+
+@pytest.mark.parametrize(
+    ("drift", "dwell", "exponent"),
+    [(0.25, 2.0, 0.04), (0.25, 1e-2, 0.08), (-0.25, 0.1, 0.02), (-0.5, 1e-2, 0.0)],
+)
+def test_the_exponent_at_a_dwell(drift: float, dwell: float, exponent: float) -> None:
+    """``m (1 + 2 drift decades)``, never below 0."""
+    found = powder(0.04, tested=1.0, drift=drift).exponent_at(of(dwell))
+    assert found == pytest.approx(exponent)
+
+
 @given(
     m=st.floats(0.0, 0.1),
     drift=st.floats(-0.6, 0.6),

@@ -216,6 +216,7 @@ def test_effective_dwells_of_two_pulses_add_up_in_the_rate_form() -> None:
         (1.0, 0.033, 300.0, "fast", "sensitivity must be below 1 when relative to fast"),
         (-0.1, 0.033, 300.0, "slow", "sensitivity must be 0 or more"),
         (0.2, 300.0, 0.033, "fast", "fast must be a higher speed than slow"),
+        (0.2, 300.0, 300.0, "fast", "fast must be a higher speed than slow"),
         (0.2, 0.0, 300.0, "fast", "slow must be above 0"),
         (0.2, 0.033, 300.0, "mean", 'relative_to must be "fast" or "slow", found "mean"'),
     ],

@@ -20,6 +20,7 @@ from scaleup.evidence.fit import Drawing
 from scaleup.evidence.record import RecordAnswer, record_answer
 from scaleup.files.logs import open_log
 from scaleup.files.study import read_study
+from scaleup.records.figures import falls_to, hold_of, rises_to, strokes_of, tops_of
 from scaleup.transfer.curves import pulses
 from scaleup.transfer.question import lab_case, question
 
@@ -264,6 +265,41 @@ def test_a_hold_has_its_length_and_its_decay(answer: Answer) -> None:
     assert np.isnan(sine.hold).all()
 
 
+def test_a_hold_that_falls_by_a_fifth_and_is_let_go_slowly() -> None:
+    time = np.arange(0.0, 3.0, 1e-3)[None, :]
+    force = np.interp(time, [0.0, 0.5, 1.5, 2.5], [0.0, 10e3, 8e3, 0.0])
+    hold, decay = hold_of(time, force, np.array([10e3]), np.array([500]))
+    assert hold[0] == pytest.approx(1.0, abs=2e-3)
+    assert decay[0] == pytest.approx(0.2, abs=2e-3)
+
+
+@pytest.mark.parametrize("shift", [-0.45, -0.2, 0.0, 0.3, 0.45])
+def test_the_top_of_a_parabola_of_few_samples(shift: float) -> None:
+    force = 9e3 - 500.0 * (np.arange(-3.0, 4.0) - shift)[None, :] ** 2
+    found = tops_of(force, 0.0, 0)
+    assert found.peak[0] == pytest.approx(9e3)
+    assert found.added[0] == pytest.approx(500.0 * shift**2)
+
+
+def test_a_row_that_ends_while_it_rises_gains_a_quarter_of_a_step_at_most() -> None:
+    assert tops_of(np.array([[0.0, 80.0, 90.0, 99.0]]), 0.0, 0).added[0] == pytest.approx(2.5)
+
+
+def test_noise_does_not_raise_the_peak_of_a_flat_top() -> None:
+    """The highest of 25 normal values lies 1.97 standard deviations above their mean."""
+    flat = np.where((np.arange(45) >= 10) & (np.arange(45) < 35), 1000.0, 0.0)
+    force = flat + np.random.default_rng(2).normal(0.0, 1.0, (4000, flat.size))
+    assert np.mean(tops_of(force, 1.0, 0).peak) == pytest.approx(1000.0, abs=0.13)
+
+
+def test_a_level_crossed_in_the_first_or_the_last_step() -> None:
+    time, level = np.array([[0.0, 1.0, 2.0, 3.0]]), np.array([50.0])
+    assert rises_to(time, np.array([[0.0, 100.0, 100.0, 100.0]]), level)[0] == 0.5
+    assert rises_to(time, np.array([[0.0, 0.0, 0.0, 100.0]]), level)[0] == 2.5
+    assert falls_to(time, np.array([[100.0, 0.0, 0.0, 0.0]]), level)[0] == 0.5
+    assert falls_to(time, np.array([[100.0, 100.0, 100.0, 0.0]]), level)[0] == 2.5
+
+
 @pytest.mark.parametrize("strokes", [3, 6])
 def test_pump_strokes_are_counted(answer: Answer, strokes: int) -> None:
     corners, levels = [0.0, 0.5], [0.0, 0.0]
@@ -277,3 +313,13 @@ def test_pump_strokes_are_counted(answer: Answer, strokes: int) -> None:
     assert answer(time, noisy).pulses.strokes[0] == strokes
     slow = answer(*sampled(PULSES["slow trapezoid"], 2)).pulses
     assert not slow.strokes.any()
+
+
+@pytest.mark.parametrize(("rise", "rest", "strokes"), [(4, 6, 3), (6, 12, 3), (2, 2, 0)])
+def test_strokes_of_few_samples(rise: int, rest: int, strokes: int) -> None:
+    """Three strokes of so many samples, rests between them; a rise of a dozen is needed."""
+    corners = np.cumsum([30, rise, rest, rise, rest, rise, 5])
+    levels = [0.0, 4e3, 4e3, 8e3, 8e3, 12e3, 12e3]
+    time = np.arange(0.0, float(corners[-1]))
+    force = np.interp(time, corners, levels)
+    assert strokes_of(0.1 * time, force, 12e3) == strokes

@@ -13,6 +13,7 @@ from scaleup.evidence.observations import side_of
 from scaleup.files.run_table import Run
 from scaleup.files.study import Study
 from scaleup.powder.compression import compress
+from scaleup.transfer.gain import variance_left
 from scaleup.transfer.judgement import judge
 from scaleup.transfer.proposals import Proposal, Proposals, proposals
 from scaleup.transfer.question import Question, lab_case, question
@@ -97,6 +98,14 @@ def test_the_expected_narrowing_is_what_refits_find(
     assert found[0] == pytest.approx(best.strength, abs=0.12)
     assert found[1] == pytest.approx(best.needed_force, abs=0.12)
     assert best.needed_force > (0.1 if evidence == "borrowed" else 0.25)
+
+
+def test_measuring_the_thing_itself_twice_leaves_a_third() -> None:
+    """Each time with a noise as large as its own variance: ``V R/(2 V + R)``."""
+    wanted = np.random.default_rng(1).normal(size=500)
+    variance = float(np.var(wanted, ddof=1))
+    left = variance_left(wanted, np.stack([wanted, wanted]), variance)
+    assert left == pytest.approx(variance / 3.0)
 
 
 def of(study: Study) -> Proposals:

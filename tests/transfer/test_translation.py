@@ -103,6 +103,23 @@ def test_the_strength_match_holds_with_the_asked_confidence(marram: Study) -> No
         assert confidence <= share <= confidence + 1.0 / 400 + 1e-12
 
 
+@pytest.mark.parametrize(("share", "met"), [(1.25, True), (0.9, False)])
+def test_a_target_met_at_the_lowest_pressure_sets_nothing(
+    marram: Study, changed: Change, share: float, met: bool
+) -> None:
+    """The target is the strength that nine tenths of the draws have near the map's floor."""
+    line = line_of(translate(marram, draws=300))
+    pressure = share * line.map.floor
+    strength = line.at(pressure, line.asked_speed).strength
+    assert strength is not None
+    target = float(np.quantile(strength, 0.1, method="lower"))
+    study = changed(marram, target={"strength": target, "confidence": 0.9})
+    item = translate(study, draws=300).equivalent("strength")
+    assert (item.point is not None) is met
+    if met:
+        assert number(item.settings.main_pressure) == pytest.approx(pressure, rel=0.01)
+
+
 @pytest.mark.parametrize("match", ["pressure", "solid-fraction", "strength", "dwell"])
 def test_every_band_holds_its_value(marram: Study, match: str) -> None:
     item = translate(marram, draws=300).equivalent(match)
