@@ -15,6 +15,7 @@ from scaleup.powder.measures import (
     effective_dwell_of,
     first_crossing,
     interpolated_peak,
+    last_crossing,
     time_above,
 )
 from scaleup.powder.rate import effective_dwell
@@ -151,7 +152,7 @@ def _static_peak(squeeze: Squeeze, separation: Array) -> Array:
     powder, charge = squeeze.powder, squeeze.charge
     low = np.full(powder.draws, 1e-6)
     high = np.full(powder.draws, 1e5)
-    for _ in range(60):
+    for _ in range(24):
         middle = np.sqrt(low * high)
         level = powder.hardening.densification(middle) + middle / powder.elastic
         loose = charge.separation(level) > separation + squeeze.compliance * middle
@@ -186,7 +187,7 @@ def _measured(squeeze: Squeeze, separation: Array, expected: Array) -> Pulse:
         peak_pressure=peak,
         static_pressure=path.static_pressure,
         effective_dwell=dwell,
-        time_above_90=time_above(path.time, path.pressure, 0.9 * peak),
+        time_above_90=last_crossing(path.time, path.pressure, 0.9 * peak) - time_90,
         contact_time=contact,
         strain_rate=rate,
         separation=separation,

@@ -11,7 +11,9 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
 from functools import partial
+from multiprocessing import get_context
 from pathlib import Path
 from types import ModuleType
 from typing import Protocol
@@ -29,8 +31,9 @@ from scaleup.powder.charge import Charge
 from scaleup.powder.compression import press_at
 from scaleup.powder.hardening import Heckel
 from scaleup.powder.law import Powder
-from scaleup.powder.stroke_solver import Squeeze
+from scaleup.powder.stroke_solver import Squeeze, integrate
 from scaleup.presses.rotary import RollerContact
+from scaleup.transfer.many import compare_many
 from scaleup.transfer.question import lab_case, question
 from scaleup.transfer.window import grid_of, operating_window
 
@@ -103,8 +106,23 @@ def test_pulses_per_second_against_an_ode_library(
         lambda: radau_twin.compress(motion, one, radau_twin.Charge(400.0, 1.55, np.pi * 25.0), 3.7),
         TWINS,
     )
-    print(f"\npulses: {1.0 / ours:.0f} per second, {theirs / ours:.0f} times an ODE library")
+    steps = integrate(squeeze, 3.7 * ones, 150.0 * ones).time.size
+    floor = seconds(partial(bare_powers, powder, steps)) / DRAWS
+    print(f"\npulses: {1.0 / ours:.0f} per second, {theirs / ours:.0f} times an ODE library, "
+          f"{ours / floor:.1f} times the powers alone")  # fmt: skip
     report(benchmark, press, theirs / ours)
+
+
+def bare_powers(powder: Powder, steps: int) -> None:
+    """Do the three powers by 1/m that every step needs of every draw, and nothing else.
+
+    One for the rate of flow as the step begins, one for its growth over the step, one for the
+    effective dwell.
+    """
+    exponents, shares = 1.0 / powder.rate_exponent, np.linspace(0.3, 1.0, powder.draws)
+    result = np.empty(powder.draws)
+    for _ in range(3 * steps):
+        np.power(shares, exponents, out=result)
 
 
 @pytest.mark.parametrize(
@@ -184,6 +202,22 @@ def test_a_window_on_one_core(benchmark: Benchmark) -> None:
     print(f"\nwindow: {whole:.2f} s, of it the map {once:.2f} s; exponents of its cost in speeds, "
           f"forces and draws {told}")  # fmt: skip
     report(benchmark, work, whole / once)
+
+
+def test_many_studies_on_two_workers_against_one(benchmark: Benchmark) -> None:
+    """Eight studies by every press that takes their tooling; the workers are warm."""
+    studies = [ROOT / "examples" / "marram"] * 8
+
+    def taken(workers: int) -> float:
+        with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
+            list(compare_many(studies[: 2 * workers], ["rotary-mid-16"], draws=200, executor=pool))
+            return seconds(lambda: list(compare_many(studies, executor=pool)), 2)
+
+    one, two = taken(1), taken(2)
+    alone = seconds(lambda: list(compare_many(studies)), 2)
+    print(f"\nmany studies: two workers {one / two:.2f} times as quick as one, "
+          f"one {alone / one:.2f} times as quick as the caller's own process")  # fmt: skip
+    report(benchmark, lambda: list(compare_many(studies[:1])), one / two)
 
 
 LOG_SAMPLES = 10_000_000

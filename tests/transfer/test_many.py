@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from distributed import Client, LocalCluster
 
 from scaleup.files.library import presses_taking
 from scaleup.files.study import read_study
@@ -53,6 +54,16 @@ def test_any_executor_gives_the_same(rows: list[ManyRow]) -> None:
         assert list(compare_many(STUDIES, PRESSES, draws=300, executor=pool)) == rows
     with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
         assert list(compare_many(STUDIES, PRESSES, draws=300, executor=pool)) == rows
+
+
+def test_a_cluster_gives_the_same(rows: list[ManyRow]) -> None:
+    with (
+        LocalCluster(  # type: ignore[no-untyped-call]
+            n_workers=2, threads_per_worker=1, dashboard_address=None
+        ) as cluster,
+        Client(cluster) as client,  # type: ignore[no-untyped-call]
+    ):
+        assert list(compare_many(STUDIES, PRESSES, draws=300, executor=client)) == rows
 
 
 def test_a_study_at_fault_is_a_row_and_the_others_go_on(tmp_path: Path) -> None:
