@@ -87,43 +87,23 @@ def observe(study: Study, both: dict[str, Side]) -> tuple[Observation, ...]:
 
 
 def _observation(study: Study, run: Run, side: Side, faults: list[Fault]) -> Observation | None:
-    tip = side.tip
+    """Return a run in the terms of the law; what cannot be true of it goes to the faults."""
     logged = None
-    if run.record:
-        try:
+    try:
+        if run.record:
             logged = _logged(study, run, side)
-        except InputError as error:
-            faults.extend(error.faults)
-            return None
-        side = Side(RecordedPress(logged.time, logged.force, side.press.compliance), tip)
-        if run.in_die_thickness is None:
-            run = replace(run, in_die_thickness=logged.in_die)
-    wall = None if run.thickness is None else float(tip.wall(np.array(run.thickness)))
-    if wall is not None and wall <= 0.0:
-        faults.append(
-            _fault(
-                study,
-                run,
-                "thickness",
-                f"{run.thickness:.4g} mm",
-                f"more than the two cups of the tooling, {2.0 * tip.cup_depth:.4g} mm",
-            )
-        )
+            side = Side(RecordedPress(logged.time, logged.force, side.press.compliance), side.tip)
+            if run.in_die_thickness is None:
+                run = replace(run, in_die_thickness=logged.in_die)
+        tip, wall = side.tip, _wall(study, run, side.tip)
+        ejected = tip.volume(np.array(run.thickness or np.nan), run.diameter or tip.width)
+        squeezed = tip.volume(np.array(run.in_die_thickness or np.nan), tip.width)
+        solid = _solid_fraction(study, run, float(ejected), faults, "thickness")
+        in_die = _solid_fraction(study, run, float(squeezed), faults, "in-die thickness")
+        strength = _strength(study, run, tip, wall)
+    except InputError as error:
+        faults.extend(error.faults)
         return None
-    ejected = tip.volume(np.array(run.thickness or np.nan), run.diameter or tip.width)
-    squeezed = tip.volume(np.array(run.in_die_thickness or np.nan), tip.width)
-    solid = _solid_fraction(study, run, float(ejected), faults, "thickness")
-    in_die = _solid_fraction(study, run, float(squeezed), faults, "in-die thickness")
-    strength = None
-    if run.breaking_force is not None and run.thickness is not None:
-        broken, thick = np.array(run.breaking_force), np.array(run.thickness)
-        try:
-            strength = float(tip.strength(broken, thick, run.diameter))
-        except ValueError:
-            found = f"{run.thickness:.4g} mm, a wall of {wall:.3g} mm"
-            allowed = "a wall high enough for the equation of strength of this shape"
-            faults.append(_fault(study, run, "thickness", found, allowed))
-            return None
     ejection = None
     if run.ejection_force is not None and wall is not None:
         ejection = float(ejection_stress(run.ejection_force, tip.perimeter, wall))
@@ -143,6 +123,32 @@ def _observation(study: Study, run: Run, side: Side, faults: list[Fault]) -> Obs
         fill_density=fill,
         logged=logged,
     )
+
+
+def _wall(study: Study, run: Run, tip: Tip) -> float | None:
+    """Return the wall height in mm of the ejected tablet, None where it was not measured."""
+    if run.thickness is None:
+        return None
+    wall = float(tip.wall(np.array(run.thickness)))
+    if wall <= 0.0:
+        found = f"{run.thickness:.4g} mm"
+        allowed = f"more than the two cups of the tooling, {2.0 * tip.cup_depth:.4g} mm"
+        raise InputError(_fault(study, run, "thickness", found, allowed))
+    return wall
+
+
+def _strength(study: Study, run: Run, tip: Tip, wall: float | None) -> float | None:
+    """Return the tensile strength in MPa, None where force or thickness was not measured."""
+    if run.breaking_force is None or run.thickness is None:
+        return None
+    try:
+        return float(
+            tip.strength(np.array(run.breaking_force), np.array(run.thickness), run.diameter)
+        )
+    except ValueError:
+        found = f"{run.thickness:.4g} mm, a wall of {wall:.3g} mm"
+        allowed = "a wall high enough for the equation of strength of this shape"
+        raise InputError(_fault(study, run, "thickness", found, allowed)) from None
 
 
 def _logged(study: Study, run: Run, side: Side) -> Compression:

@@ -11,10 +11,11 @@ import numpy as np
 from scaleup.arrays import Array
 from scaleup.files.logs import Log
 from scaleup.powder.rate import dwell_of_segments
+from scaleup.records.block import Shape
 from scaleup.records.figures import WELL_SAMPLED
 from scaleup.records.finder import Finder
 from scaleup.records.idle import Hum
-from scaleup.records.measuring import Pulses, Shape, Wanted, measured
+from scaleup.records.measuring import Pulses, Wanted, measured
 from scaleup.records.pattern import Pattern, pattern_of
 
 USUAL_EXPONENT = 0.032

@@ -15,6 +15,7 @@ from scaleup.files.units import split_heading
 
 if TYPE_CHECKING:
     from pyarrow import RecordBatch
+    from pyarrow.csv import CSVStreamingReader
 
 NEEDED = ("time", "force")
 HEAD_BYTES, HEAD_LINES = 65536, 200
@@ -129,10 +130,28 @@ class TextLog:
 
     def batches(self) -> Iterator[tuple[RecordBatch, float]]:
         """Yield batches of rows with the share of the file read; rows of another width left out."""
-        import pyarrow as pa  # noqa: PLC0415
-        from pyarrow import csv  # noqa: PLC0415
-
         uneven: list[int] = []
+        size = max(self.path.stat().st_size, 1)
+        done = 0
+        waiting = None
+        rows = 0
+        for batch in self._reader(uneven):
+            if waiting is not None:
+                yield waiting, min(done / size, 1.0)
+            waiting, rows = batch, rows + batch.num_rows
+            done += batch.nbytes * 2
+        if uneven:
+            self._judge_uneven(len(uneven))
+        elif waiting is not None and not _ends_a_line(self.path):
+            self.left_out.add("cut", 1, rows)
+            waiting = waiting.slice(0, waiting.num_rows - 1)
+        if waiting is not None:
+            yield waiting, 1.0
+
+    def _reader(self, uneven: list[int]) -> CSVStreamingReader:
+        """Return pyarrow's reader; it notes the cells of every row of another width in `uneven`."""
+        import pyarrow as pa  # noqa: PLC0415  start-up stays quick
+        from pyarrow import csv  # noqa: PLC0415
 
         def handle(row: Any) -> str:
             uneven.append(int(row.actual_columns))
@@ -140,10 +159,8 @@ class TextLog:
 
         names = [f"c{index}" for index in range(self.form.width)]
         wanted = [names[column.place] for column in self.columns]
-        size = max(self.path.stat().st_size, 1)
-        done = 0
         try:
-            reader = csv.open_csv(
+            return csv.open_csv(
                 self.path,
                 csv.ReadOptions(
                     column_names=names, skip_rows=self.form.line, block_size=PIECE_BYTES,
@@ -160,20 +177,6 @@ class TextLog:
                 allowed = "rows of numbers"
                 raise InputError(Fault(self.shown, "", "headings without a row", allowed)) from None
             raise
-        waiting = None
-        rows = 0
-        for batch in reader:
-            if waiting is not None:
-                yield waiting, min(done / size, 1.0)
-            waiting, rows = batch, rows + batch.num_rows
-            done += batch.nbytes * 2
-        if uneven:
-            self._judge_uneven(len(uneven))
-        elif waiting is not None and not _ends_a_line(self.path):
-            self.left_out.add("cut", 1, rows)
-            waiting = waiting.slice(0, waiting.num_rows - 1)
-        if waiting is not None:
-            yield waiting, 1.0
 
     def _judge_uneven(self, count: int) -> None:
         """Leave out a last row that was cut short; refuse rows of another width elsewhere."""

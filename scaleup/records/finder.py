@@ -140,8 +140,36 @@ class Finder:
 
     def _found(self, piece: Piece, *, last: bool) -> tuple[Stretches | None, int]:
         """Return the whole compressions of a piece, and the position to keep it from."""
-        zero = self.zeros[-1][1]
-        above = piece.force > zero + self.level
+        edges, kept_from = self._edges(piece)
+        size = piece.time.size
+        first, stop = _merged(edges[::2], edges[1::2])
+        if first.size and not last and size - stop[-1] < LEAST_MARGIN:
+            # Its idle samples, or a bounce that belongs to it, may come with the next piece.
+            margin = self._margin(int(stop[-1] - first[-1]))
+            start = int(first[-1]) - margin
+            first, stop = first[:-1], stop[:-1]
+            kept_from = min(kept_from, max(start, int(stop[-1]) if stop.size else 0))
+        clear = self._clear(piece, first, stop)
+        first, stop = first[clear], stop[clear]
+        if first.size == 0:
+            return None, kept_from
+        found = Stretches(
+            piece,
+            Idle(self.zeros[-1][1], self.noise, self.largest),
+            first,
+            stop,
+            before=np.concatenate([[0], stop[:-1]]),
+            after=np.concatenate([first[1:], [size]]),
+            gap=self._broken(piece.time, first, stop),
+            last_ejection=None
+            if piece.ejection is None
+            else float(piece.ejection[: first[0] + 1].max()),
+        )
+        return found, max(kept_from, int(stop[-1]))
+
+    def _edges(self, piece: Piece) -> tuple[Places, int]:
+        """Return where whole stretches above the level begin and end, and where to keep from."""
+        above = piece.force > self.zeros[-1][1] + self.level
         edges = np.flatnonzero(above[1:] != above[:-1]) + 1
         size = piece.time.size
         if above[0]:
@@ -155,36 +183,16 @@ class Finder:
             edges = edges[:-1]
         elif above[-1] and edges.size == 0 and above[0]:
             kept_from = 0 if piece.time[0] != self.began else size
-        first, stop = _merged(edges[::2], edges[1::2])
-        if first.size and not last and size - stop[-1] < LEAST_MARGIN:
-            # Its idle samples, or a bounce that belongs to it, may come with the next piece.
-            margin = self._margin(int(stop[-1] - first[-1]))
-            start = int(first[-1]) - margin
-            first, stop = first[:-1], stop[:-1]
-            kept_from = min(kept_from, max(start, int(stop[-1]) if stop.size else 0))
+        return edges, kept_from
+
+    def _clear(self, piece: Piece, first: Places, stop: Places) -> Flags:
+        """Return which stretches rise clearly above the level."""
         if first.size == 0:
-            return None, kept_from
+            return np.zeros(0, dtype=bool)
         peaks = np.maximum.reduceat(piece.force, np.column_stack([first, stop - 1]).ravel())[::2]
         peaks = np.maximum(peaks, piece.force[stop - 1])
-        clear = peaks - zero > CLEAR * self.level
-        first, stop = first[clear], stop[clear]
-        if first.size == 0:
-            return None, kept_from
-        before = np.concatenate([[0], stop[:-1]])
-        after = np.concatenate([first[1:], [size]])
-        return (
-            Stretches(
-                piece,
-                Idle(zero, self.noise, self.largest),
-                first,
-                stop,
-                before,
-                after,
-                self._broken(piece.time, first, stop),
-                None if piece.ejection is None else float(piece.ejection[: first[0] + 1].max()),
-            ),
-            max(kept_from, int(stop[-1])),
-        )
+        clear: Flags = peaks - self.zeros[-1][1] > CLEAR * self.level
+        return clear
 
     def _margin(self, length: int) -> int:
         return max(int(MARGIN * length), LEAST_MARGIN)

@@ -8,27 +8,18 @@ from dataclasses import dataclass, fields
 import numpy as np
 
 from scaleup.arrays import Array, Flags, Places
+from scaleup.records.block import Block, Shape
 from scaleup.records.figures import (
     WELL_SAMPLED,
-    Tops,
     area_of,
     contact_of,
     falls_to,
     hold_of,
     rises_to,
-    smoothed,
     strokes_of,
-    tops_of,
 )
 from scaleup.records.finder import LEAST_MARGIN, MARGIN, Finder, Stretches
 
-NOISE_WANTED, TOP_NOISE = 1e-3, 3e-4
-"""Noise of a smoothed sample, and of the peak, as a share of it, for which more is averaged."""
-TOP_PART, FLANK_PART = 8, 16
-"""Averages are at most a quarter as long as the time above 90 %, 1/8 to either side, and an
-eighth of the steeper flank, so that neither peak nor flank is moved."""
-ENOUGH_ABOVE = 2000
-"""Samples above 90 % from which neighbours are averaged first."""
 BATCH = 2_000_000
 """Samples measured at a time."""
 LEAST_ABOVE = 5
@@ -38,7 +29,6 @@ TOO_NOISY = 0.02
 CLIPPED_RUN = 5
 """Equal samples at the top of a noisy pulse that mean clipping."""
 SHAPES_KEPT = 24
-SHAPE_POINTS = 2000
 LONG = 0.5
 """s; longer compressions are looked at for pump strokes."""
 
@@ -108,18 +98,6 @@ class Pulses:
 
 
 @dataclass(frozen=True)
-class Shape:
-    """The samples of one compression, the zero taken off, smoothed as it was measured."""
-
-    time: Array
-    """s, on the log's own clock."""
-    force: Array
-    """N."""
-    position: Array | None
-    """Distance of the tips as the gauge reads it, mm."""
-
-
-@dataclass(frozen=True)
 class Wanted:
     """How a log is to be measured."""
 
@@ -164,7 +142,7 @@ def _measured(
         step = max(BATCH // int(width[members].max()), 1)
         for begin in range(0, members.size, step):
             some = members[begin : begin + step]
-            block = _Block.of(stretches, some, ahead[some], behind[some])
+            block = Block.of(stretches, some, ahead[some], behind[some])
             parts.append(_figures(block, stretches, finder, wanted))
             shapes += [block.shape(row) for row, each in enumerate(some) if each in kept]
     whole = Pulses.joined(parts)
@@ -175,137 +153,50 @@ def _measured(
 
 
 @dataclass(frozen=True)
-class _Block:
-    """Compressions of similar length as rows of one array each."""
+class _Peaks:
+    """The tops of a block's rows, each of shape (pulses,)."""
 
-    time: Array
-    force: Array
-    """Zero taken off, smoothed."""
-    tops: Tops
-    raw_top: Array
-    """Highest raw sample, shape (pulses,)."""
-    at_top: Array
-    """How many raw samples equal it."""
-    position: Array | None
-    zero: Array
-    noise: float
-    """Of a smoothed sample, N."""
-    averaged: int
+    value: Array
+    """N."""
+    error: Array
+    """N."""
+    held: Places
+    """Sample where the force first is as high as its noise lets it be told from the peak."""
+    up: Array
+    """When in s the force rises to 90 %."""
+    down: Array
+    """When in s it falls to 90 %."""
+    samples: Array
+    """Raw samples above 90 %."""
 
     @classmethod
-    def of(cls, stretches: Stretches, some: Places, ahead: Places, behind: Places) -> _Block:
-        piece = stretches.piece
-        begin, end = stretches.first[some] - ahead, stretches.stop[some] + behind
-        width = int((end - begin).max())
-        places = begin[:, None] + np.arange(width)[None, :]
-        inside = places < end[:, None]
-        places = np.minimum(places, (end - 1)[:, None])
-        raw = piece.force[places]
-        zero = _zeros(raw, ahead, behind, end - begin, stretches.idle.zero)
-        force = np.where(inside, raw - zero[:, None], 0.0)
-        top = raw.max(axis=1)
-        at_top = ((raw == top[:, None]) & inside).sum(axis=1)
-        time, position = piece.time[places], None
-        if piece.position is not None:
-            position = piece.position[places]
-        above = int(np.median((force > 0.9 * force.max(axis=1)[:, None]).sum(axis=1)))
-        averaged = max(above // ENOUGH_ABOVE, 1)
-        if averaged > 1:
-            time, force = _averaged(time, averaged), _averaged(force, averaged)
-            position = None if position is None else _averaged(position, averaged)
-        noise = stretches.idle.noise / float(np.sqrt(averaged))
-        peak, room = float(np.median(force.max(axis=1))), above // averaged // TOP_PART
-        tops = tops_of(force, noise, min(_half(noise, peak, TOP_NOISE), room))
-        half = _half(noise, peak, NOISE_WANTED)
-        half = min(half, _shortest_flank(force) // FLANK_PART, room)
-        level = noise / float(np.sqrt(2 * half + 1))
-        smooth = smoothed(force, half)
-        position = None if position is None else smoothed(position, half)
-        return cls(time, smooth, tops, top, at_top, position, zero, level, averaged)
-
-    def shape(self, row: int) -> Shape:
-        """Return one compression, thinned where it has many samples."""
-        last = int((np.diff(self.time[row]) > 0.0).sum()) + 1
-        step = max(last // SHAPE_POINTS, 1)
-        position = None if self.position is None else self.position[row, :last:step].copy()
-        time, force = self.time[row, :last:step].copy(), self.force[row, :last:step].copy()
-        return Shape(time, force, position)
+    def of(cls, block: Block, hum: float) -> _Peaks:
+        """Return the tops; hum in N may lift a peak and lower the zero around it."""
+        time, force = block.time, block.force
+        value = np.maximum(block.tops.peak, 1e-9)
+        near_top = np.minimum(value - 2.0 * block.noise, force.max(axis=1))
+        samples = block.averaged * (force >= 0.9 * value[:, None]).sum(axis=1)
+        coarse: Array = np.where(
+            samples < WELL_SAMPLED, value * (1.0 - 0.9) / np.maximum(samples, 1) ** 2, 0.0
+        )
+        return cls(
+            value=value,
+            error=3.0 * block.tops.error + hum + coarse + block.tops.added,
+            held=(force >= near_top[:, None]).argmax(axis=1),
+            up=rises_to(time, force, 0.9 * value),
+            down=falls_to(time, force, 0.9 * value),
+            samples=samples,
+        )
 
 
-def _averaged(values: Array, count: int) -> Array:
-    """Return the means of so many neighbours, what is left over at the end dropped."""
-    size = values.shape[1] // count * count
-    result: Array = values[:, :size].reshape(len(values), -1, count).mean(axis=2)
-    return result
-
-
-def _half(noise: float, peak: float, wanted: float) -> int:
-    """Return how many samples to either side are averaged to leave a wanted share of noise."""
-    if peak <= 0.0 or noise <= wanted * peak:
-        return 0
-    return int(0.5 * (noise / (wanted * peak)) ** 2) + 1
-
-
-def _shortest_flank(force: Array) -> int:
-    """Return how many samples the steepest flanks of some rows take from 10 to 90 % of the peak."""
-    top = force.max(axis=1)[:, None]
-    count = force.shape[1]
-    shortest = []
-    for values in (force, force[:, ::-1]):
-        low, high = ((values >= share * top).argmax(axis=1) for share in (0.1, 0.9))
-        shortest.append(np.quantile(np.maximum(high - low, 0), 0.1))
-    return int(min(*shortest, count))
-
-
-def _zeros(raw: Array, ahead: Places, behind: Places, width: Places, usual: float) -> Array:
-    """Return the zero around every row: the mean of the outer halves of its idle samples."""
-    columns = np.arange(raw.shape[1])[None, :]
-    early = columns < (ahead // 2)[:, None]
-    late = (columns >= (width - behind // 2)[:, None]) & (columns < width[:, None])
-    quiet = early | late
-    count = quiet.sum(axis=1)
-    mean = np.where(quiet, raw, 0.0).sum(axis=1) / np.maximum(count, 1)
-    result: Array = np.where(count >= 4, mean, usual)
-    return result
-
-
-def _figures(block: _Block, stretches: Stretches, finder: Finder, wanted: Wanted) -> Pulses:
+def _figures(block: Block, stretches: Stretches, finder: Finder, wanted: Wanted) -> Pulses:
     time, force = block.time, block.force
-    rows = np.arange(len(force))
-    # Hum may lift the peak and lower the zero around it.
     hum = 0.0 if finder.hum is None else 2.0 * finder.hum.amplitude
-    peak = np.maximum(block.tops.peak, 1e-9)
-    near_top = np.minimum(peak - 2.0 * block.noise, force.max(axis=1))
-    held = (force >= near_top[:, None]).argmax(axis=1)
-    up, down = rises_to(time, force, 0.9 * peak), falls_to(time, force, 0.9 * peak)
-    above_90 = down - up
-    samples = block.averaged * (force >= 0.9 * peak[:, None]).sum(axis=1)
-    step = finder.step
-    coarse: Array = np.where(
-        samples < WELL_SAMPLED, peak * (1.0 - 0.9) / np.maximum(samples, 1) ** 2, 0.0
-    )
-    peak_error = 3.0 * block.tops.error + hum + coarse + block.tops.added
-    flanks = [
-        np.abs(find(time, force, 0.92 * peak) - find(time, force, 0.88 * peak)) / (0.04 * peak)
-        for find in (rises_to, falls_to)
-    ]
-    error = (flanks[0] + flanks[1]) * (2.0 * block.noise + 0.9 * peak_error) + 0.1 * step
+    peaks = _Peaks.of(block, hum)
+    peak, samples = peaks.value, peaks.samples
     low = np.maximum(0.01 * peak, 4.0 * block.noise + hum)
     begin, end = contact_of(time, force, low)
-    hold, decay = hold_of(time, force, peak, held)
-    share = np.clip(force / peak[:, None], 0.0, None)
-    # Noise adds to the mean of a high power: exp(variance/2) for a power 1/m of normal scatter.
-    power = 0.0 if wanted.exponent <= 0.0 else block.noise / wanted.exponent
-    dwell = wanted.dwell(time.T, share.T) / np.exp(0.5 * (power / peak) ** 2)
-    strokes = [
-        float(strokes_of(time[row], force[row], float(peak[row])))
-        if end[row] - begin[row] > LONG
-        else 0.0
-        for row in rows
-    ]
-    in_die = np.full(len(force), np.nan)
-    if block.position is not None and wanted.compliance is not None:
-        in_die = (block.position + wanted.compliance * force).min(axis=1)
+    hold, decay = hold_of(time, force, peak, peaks.held)
     clipped = _clipped(block, stretches, wanted.range)
     noisy = block.noise > TOO_NOISY * peak
     known = ~noisy & ~clipped
@@ -317,26 +208,68 @@ def _figures(block: _Block, stretches: Stretches, finder: Finder, wanted: Wanted
 
     return Pulses(
         start=begin,
-        moment=time[rows, held],
+        moment=time[np.arange(len(force)), peaks.held],
         peak=only(peak, known),
-        peak_error=only(peak_error, known),
-        rise=only(up - rises_to(time, force, 0.1 * peak), timed & (low < 0.1 * peak)),
-        above_90=only(above_90, timed),
-        above_90_error=only(error, timed),
+        peak_error=only(peaks.error, known),
+        rise=only(peaks.up - rises_to(time, force, 0.1 * peak), timed & (low < 0.1 * peak)),
+        above_90=only(peaks.down - peaks.up, timed),
+        above_90_error=only(_above_90_error(block, peaks, finder.step), timed),
         contact=only(end - begin, ~noisy & (low < 0.1 * peak)),
         area=only(area_of(time, force), known),
-        dwell=only(dwell, timed),
+        dwell=only(_dwell(block, peak, wanted), timed),
         hold=only(hold, timed & (samples >= WELL_SAMPLED)),
         decay=only(decay, timed & (samples >= WELL_SAMPLED)),
-        strokes=np.array(strokes),
+        strokes=_strokes(block, peak, end - begin),
         ejection=np.full(len(force), np.nan),
-        in_die=only(in_die, ~noisy),
+        in_die=only(_in_die(block, wanted.compliance), ~noisy),
         zero=block.zero,
         samples_above_90=samples.astype(np.float64),
         clipped=clipped.astype(np.float64),
         gap=gap.astype(np.float64),
         added=block.tops.added / peak,
     )
+
+
+def _above_90_error(block: Block, peaks: _Peaks, step: float) -> Array:
+    """Return by how many s the time above 90 % may be off: noise over the slope of each flank."""
+    peak = peaks.value
+    flanks = [
+        np.abs(
+            find(block.time, block.force, 0.92 * peak) - find(block.time, block.force, 0.88 * peak)
+        )
+        / (0.04 * peak)
+        for find in (rises_to, falls_to)
+    ]
+    error: Array = (flanks[0] + flanks[1]) * (2.0 * block.noise + 0.9 * peaks.error) + 0.1 * step
+    return error
+
+
+def _dwell(block: Block, peak: Array, wanted: Wanted) -> Array:
+    """Return the effective dwells in s.
+
+    Noise adds to the mean of a high power, ``exp(variance/2)`` for a power 1/m of normal scatter;
+    that is taken off again.
+    """
+    share = np.clip(block.force / peak[:, None], 0.0, None)
+    power = 0.0 if wanted.exponent <= 0.0 else block.noise / wanted.exponent
+    dwell: Array = wanted.dwell(block.time.T, share.T) / np.exp(0.5 * (power / peak) ** 2)
+    return dwell
+
+
+def _strokes(block: Block, peak: Array, contact: Array) -> Array:
+    """Return the pump strokes of every row, looked for in the long ones."""
+    strokes = np.zeros(len(peak))
+    for row in np.flatnonzero(contact > LONG):
+        strokes[row] = strokes_of(block.time[row], block.force[row], float(peak[row]))
+    return strokes
+
+
+def _in_die(block: Block, compliance: float | None) -> Array:
+    """Return the least distance of the tips in mm, not-a-number where it is not known."""
+    if block.position is None or compliance is None:
+        return np.full(len(block.force), np.nan)
+    least: Array = (block.position + compliance * block.force).min(axis=1)
+    return least
 
 
 def _in_gap(stretches: Stretches, begin: Array) -> Flags:
@@ -349,7 +282,7 @@ def _in_gap(stretches: Stretches, begin: Array) -> Flags:
     return found
 
 
-def _clipped(block: _Block, stretches: Stretches, range_: float | None) -> Flags:
+def _clipped(block: Block, stretches: Stretches, range_: float | None) -> Flags:
     """Return which tops are cut off at the gauge's range.
 
     Where the range is given, those that reach it; else those of a noisy log whose top is a run of

@@ -11,8 +11,9 @@ import numpy as np
 from scaleup.arrays import Array
 from scaleup.errors import Fault, InputError
 from scaleup.files.logs import Log, open_log
+from scaleup.records.block import Shape
 from scaleup.records.finder import Finder
-from scaleup.records.measuring import Pulses, Shape, Wanted, measured
+from scaleup.records.measuring import Pulses, Wanted, measured
 
 POINTS = 400
 """Points that a pulse is thinned to; between them it is straight."""

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array
-from scaleup.records.measuring import Shape
+from scaleup.records.block import Shape
 
 USED = (0.2, 1.0)
 """Part of the peak that the line is fitted over: below, play closes and cups bed in."""

@@ -17,7 +17,7 @@ from scaleup.show.window import centre_form, centre_lines
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.quantity import Quantity, exactly
 from scaleup.transfer.trial.acceptance import Accepted
-from scaleup.transfer.trial.learning import Learned
+from scaleup.transfer.trial.learning import Learned, Moved
 from scaleup.transfer.trial.results import Compared, RunResult
 from scaleup.transfer.verdict import Verdict
 
@@ -156,71 +156,72 @@ def _after(verdict: Verdict) -> Text:
 
 def learned_form(found: Learned) -> dict[str, Any]:
     """Return what was learned as plain lists and dictionaries."""
+    verdict, centre = found.findings.verdict, found.window.centre
     return header(found.study, LEARNED_FORMAT, found.after.drawing.seed) | {
         "draws": found.after.drawing.draws,
-        "results": [
-            {
-                "run": result.name,
-                "purpose": result.purpose,
-                "speed": quantity_form(exactly(result.speed, "rpm")),
-                "force": quantity_form(exactly(result.force, "N")),
-                "capping_seen": result.capped,
-                "friability": result.friability,
-                "compared": [
-                    {
-                        "measure": item.measure,
-                        "measured": quantity_form(exactly(item.measured, item.unit)),
-                        "predicted": quantity_form(item.predicted),
-                        "standardised_residual": item.residual,
-                        "action_limits": [item.lowest, item.highest],
-                        "limits_fixed_before": item.fixed,
-                        "within_action_limits": item.within,
-                    }
-                    for item in result.compared
-                ],
-            }
-            for result in found.results
-        ],
+        "results": [_result_form(result) for result in found.results],
         "acceptance": [
             {"rule": item.rule, "holds": item.holds, "why": item.why} for item in found.accepted
         ],
-        "moved": [
-            {
-                "figure": each.name,
-                "before": quantity_form(each.before),
-                "after": quantity_form(each.after),
-                "clear": each.clear,
-            }
-            for each in found.moved
-        ],
+        "moved": [_moved_form(each) for each in found.moved],
         "failed": list(found.failed),
         "left_blank": list(found.left_blank),
         "notes": list(found.notes),
-        "settings": [
-            {
-                "match": item.match,
-                "reachable": item.reachable,
-                "reason": item.reason,
-                "main_force": quantity_form(item.settings.main_force),
-                "turret_speed": quantity_form(item.settings.turret_speed),
-            }
-            for item in found.findings.equivalents
-        ],
+        "settings": [_settings_form(item) for item in found.findings.equivalents],
         "settings_before": [
             {"match": item.match, "main_force": quantity_form(item.settings.main_force)}
             for item in found.settings_before
         ],
         "window": {
-            "centre": None if found.window.centre is None else centre_form(found.window.centre),
+            "centre": None if centre is None else centre_form(centre),
             "reasons": list(found.window.reasons),
         },
         "fastest_speed": quantity_form(found.fastest),
         "fastest_speed_pressure": quantity_form(found.fastest_pressure),
-        "verdict": {
-            "answer": found.findings.verdict.answer,
-            "reasons": list(found.findings.verdict.reasons),
-        },
+        "verdict": {"answer": verdict.answer, "reasons": list(verdict.reasons)},
         "risks": [risk_form(item) for item in found.findings.risks],
         "powder": powder_form(found.after.fit),
         "caution": found.caution,
+    }
+
+
+def _result_form(result: RunResult) -> dict[str, Any]:
+    return {
+        "run": result.name,
+        "purpose": result.purpose,
+        "speed": quantity_form(exactly(result.speed, "rpm")),
+        "force": quantity_form(exactly(result.force, "N")),
+        "capping_seen": result.capped,
+        "friability": result.friability,
+        "compared": [
+            {
+                "measure": item.measure,
+                "measured": quantity_form(exactly(item.measured, item.unit)),
+                "predicted": quantity_form(item.predicted),
+                "standardised_residual": item.residual,
+                "action_limits": [item.lowest, item.highest],
+                "limits_fixed_before": item.fixed,
+                "within_action_limits": item.within,
+            }
+            for item in result.compared
+        ],
+    }
+
+
+def _moved_form(moved: Moved) -> dict[str, Any]:
+    return {
+        "figure": moved.name,
+        "before": quantity_form(moved.before),
+        "after": quantity_form(moved.after),
+        "clear": moved.clear,
+    }
+
+
+def _settings_form(item: Equivalent) -> dict[str, Any]:
+    return {
+        "match": item.match,
+        "reachable": item.reachable,
+        "reason": item.reason,
+        "main_force": quantity_form(item.settings.main_force),
+        "turret_speed": quantity_form(item.settings.turret_speed),
     }

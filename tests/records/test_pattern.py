@@ -10,7 +10,7 @@ import pytest
 
 from scaleup.evidence.record import RecordAnswer, record_answer
 from scaleup.files.logs import open_log
-from scaleup.records.measuring import Shape
+from scaleup.records.block import Shape
 from scaleup.records.stiffness import stiffness_of
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
