@@ -17,13 +17,16 @@ from scaleup.powder.compression import (
     combined,
     compress,
     dwell_before,
+    precompression_counts,
     press_at,
     press_to,
+    pressure_history,
 )
 from scaleup.powder.hardening import Heckel
 from scaleup.powder.law import Powder
 from scaleup.powder.rate import effective_dwell
 from scaleup.powder.stroke_solver import Squeeze, integrate
+from scaleup.presses.hydraulic import HydraulicPress, PumpStrokes
 from scaleup.presses.press import Setting
 from scaleup.presses.pulse_shapes import ForcePulse
 from scaleup.presses.rotary import RollerContact, RotaryPress
@@ -296,3 +299,88 @@ def test_a_press_without_a_second_roller_gives_one_pulse() -> None:
 def test_what_is_no_motion_is_refused() -> None:
     with pytest.raises(TypeError, match="not a motion"):
         press_to("stroke", SOFT, CHARGE, np.array([100.0]))  # type: ignore[arg-type]
+
+
+GIVING = RotaryPress(CONTACT, CONTACT, 1.0 / 160e3)
+
+
+def test_the_tips_of_a_press_give_way_by_its_compliance() -> None:
+    """160 kN/mm under 150 MPa on 78.54 mm², 11.78 kN: 73.6 µm."""
+    pulse = compress(GIVING, SOFT, CHARGE, np.array([150.0]), Setting(speed=40.0))
+    assert pulse.in_die - pulse.separation == pytest.approx([0.0736], abs=5e-5)
+
+
+def test_a_pump_is_stroked_up_to_the_force_of_the_pressure() -> None:
+    """2.5 kN a stroke to 100 MPa, 7.854 kN: 3.14 strokes of 0.6 s, three pauses, the release."""
+    pump = HydraulicPress(PumpStrokes(2.5e3, 0.6, 0.4), 0.08, 0.0)
+    pulse = compress(pump, SOFT, CHARGE, np.array([100.0]), Setting())
+    assert pulse.contact_time == pytest.approx([0.6 * 7.85398 / 2.5 + 3 * 0.4 + 0.08], rel=1e-5)
+
+
+@pytest.mark.parametrize("m", [0.01, 0.03, 0.08])
+def test_a_precompression_left_out_would_not_move_the_state(m: float) -> None:
+    """From the share on from which it counts the state moves by about 1e-5, below by less."""
+    law = powder(120.0, 0.6, m, 400.0)
+    shares = np.linspace(0.01, 1.0, 991)
+    counts = np.array([precompression_counts(law, float(share)) for share in shares])
+    least = float(shares[counts.argmax()])
+    assert not counts[: counts.argmax()].any()
+    assert counts[counts.argmax() :].all()
+    # Both pulses alike in shape: the integral of (P/S)^(1/m) grows by share^(1/m).
+    main = law.static_pressure(np.array([150.0]), np.array([0.01]))
+    early = law.static_pressure(np.array([150.0 * least]), np.array([0.01]))
+    moved = combined(law, main, early) / main - 1.0
+    assert 0.7e-5 < moved[0] < 1.3e-5
+
+
+def test_no_precompression_counts_for_nothing() -> None:
+    assert not precompression_counts(SOFT, 0.0)
+    assert not precompression_counts(SOFT, -0.1)
+    assert not precompression_counts(powder(120.0, 0.6, 0.0, 400.0), 0.9)
+
+
+def test_the_history_of_a_stroke_is_the_pulse_it_shows() -> None:
+    setting = Setting(speed=40.0)
+    time, pressure = pressure_history(GIVING, SOFT, CHARGE, 150.0, setting)
+    pulse = compress(GIVING, SOFT, CHARGE, np.array([150.0]), setting)
+    assert time[0] == 0.0
+    assert np.all(np.diff(time) > 0.0)
+    assert pressure.shape == time.shape
+    assert pressure.max() == pytest.approx(150.0, rel=1e-3)
+    assert pressure[0] < 0.5 * 150.0
+    assert pressure[-1] < 0.5 * 150.0
+    dwell = effective_dwell(time, pressure, 0.05)
+    assert dwell == pytest.approx(pulse.effective_dwell[0], rel=2e-3)
+    above = time[pressure >= 0.9 * 150.0]
+    assert above[-1] - above[0] == pytest.approx(pulse.time_above_90[0], rel=0.1)
+
+
+def test_the_history_of_a_driven_force_is_the_force() -> None:
+    pump = HydraulicPress(PumpStrokes(2.5e3, 0.6, 0.4), 0.08, 0.0)
+    time, pressure = pressure_history(pump, SOFT, CHARGE, 100.0, Setting(hold=2.0))
+    motion = pump.motion(100.0 * AREA, Setting(hold=2.0))
+    assert time == pytest.approx(motion.time)
+    assert pressure * AREA == pytest.approx(motion.force)
+    assert np.sum(pressure == 100.0) == 2
+
+
+def test_a_force_sampled_just_where_it_passes_a_tenth() -> None:
+    """A sample at the level itself tells the same as one a hair below it."""
+    time = np.array([0.0, 1.0, 3.0, 4.0, 5.0])
+    just = ForcePulse(time, np.array([0.0, 0.1, 0.9, 1.0, 0.0]))
+    hair = ForcePulse(time, np.array([0.0, 0.1 - 1e-9, 0.9 - 1e-9, 1.0, 0.0]))
+    found, again = (press_to(pulse, SOFT, CHARGE, np.array([150.0])) for pulse in (just, hair))
+    assert found.strain_rate[0] == pytest.approx(again.strain_rate[0], rel=1e-6)
+    assert found.strain_rate[0] > 0.0
+
+
+def test_some_draws_of_a_powder_keep_all_their_parameters() -> None:
+    two = np.array([1.0, 2.0])
+    whole = Powder(Heckel(100.0 * two, 0.3 * two), 0.02 * two, 300.0 * two, 0.01 * two, 0.1 * two)
+    second = whole.chosen(np.array([1]))
+    assert second.hardening.scale == [200.0]
+    assert second.rate_exponent == [0.04]
+    assert second.elastic == [600.0]
+    assert second.tested_dwell == [0.02]
+    assert second.drift == [0.2]
+    assert second.draws == 1

@@ -13,7 +13,7 @@ from scaleup.powder.charge import Charge
 from scaleup.powder.compression import press_at, press_to
 from scaleup.powder.hardening import Hardening, Heckel, Kawakita, KuentzLeuenberger
 from scaleup.powder.law import Powder
-from scaleup.powder.mixture import Mixture
+from scaleup.powder.mixture import Mixture, stretches_of
 from scaleup.powder.stroke_solver import Squeeze
 from scaleup.presses.rotary import RollerContact
 
@@ -127,3 +127,80 @@ def test_a_mixture_is_solved_as_its_forms_alone() -> None:
         )
         assert together.static_pressure[part] == pytest.approx(pulse.static_pressure, rel=1e-4)
         assert together.effective_dwell[part] == pytest.approx(pulse.effective_dwell, rel=2e-3)
+
+
+@pytest.mark.parametrize("form", FORMS)
+def test_some_of_the_draws_keep_their_own_parameters(form: Kind) -> None:
+    whole: Hardening = form(np.array([80.0, 90.0, 100.0]), np.array([0.4, 0.5, 0.6]))
+    some = whole.chosen(np.array([0, 2]))
+    assert type(some) is form
+    assert some.scale == pytest.approx([80.0, 100.0])
+    assert some.densification(np.zeros(2)) == pytest.approx([0.4, 0.6], abs=1e-9)
+
+
+def test_some_draws_of_a_mixture_keep_the_form_they_follow() -> None:
+    pressures = np.array([50.0, 80.0, 110.0, 140.0, 170.0])
+    whole = mixed()
+    for which in ([0, 2, 4], [1, 3], [2], [3, 4], [0, 1, 2, 3, 4]):
+        some = whole.chosen(np.array(which))
+        assert some.densification(pressures[which]) == pytest.approx(
+            whole.densification(pressures)[which], rel=1e-14
+        )
+    assert type(whole.chosen(np.array([2]))) is Kawakita
+    assert type(whole.chosen(np.array([3, 4]))) is KuentzLeuenberger
+
+
+def test_the_stretches_of_a_mixture_and_of_one_form() -> None:
+    whole = mixed()
+    found = stretches_of(whole)
+    assert [type(form) for form, _ in found] == [Heckel, Kawakita, KuentzLeuenberger]
+    assert [(part.start, part.stop) for _, part in found] == [(0, 2), (2, 3), (3, 5)]
+    ((form, part),) = stretches_of(whole.forms[0])
+    assert form is whole.forms[0]
+    assert (part.start, part.stop) == (0, 2)
+
+
+def test_a_mixture_takes_rows_of_pressures() -> None:
+    """The draws are the last axis: each row is what its pressures give alone."""
+    rows = np.array([[50.0, 80.0, 110.0, 140.0, 170.0], [20.0, 30.0, 40.0, 50.0, 60.0]])
+    whole = mixed()
+    for call in (whole.densification, whole.slope):
+        both = call(rows)
+        assert both.shape == rows.shape
+        assert both[1] == pytest.approx(call(rows[1]), rel=1e-14)
+
+
+def test_parameters_are_named_as_their_own_equations_have_them() -> None:
+    """Each form's printed equation, with the named parameters, gives the curve back."""
+    x = np.array([130.0])
+    (_, yield_pressure, unit), (_, intercept, none) = Heckel(
+        np.array([110.0]), np.array([0.6])
+    ).named()
+    line = Heckel(np.array([110.0]), np.array([0.6])).densification(x)
+    assert line == pytest.approx(intercept + x / yield_pressure)
+    assert (unit, none) == ("MPa", "1")
+
+    bent = KuentzLeuenberger(np.array([110.0]), np.array([0.45]))
+    (c, c_value, unit), (eps_c, critical, _) = bent.named()
+    porosity = np.exp(-bent.densification(x))
+    printed = (porosity - critical - critical * np.log(porosity / critical)) / c_value
+    assert printed == pytest.approx(x)
+    assert (c, eps_c, unit) == ("C", "eps_c", "1/MPa")
+
+    curve = Kawakita(np.array([60.0]), np.array([0.5]))
+    (a, a_value, _), (b, b_value, unit) = curve.named()
+    # Volume at x over the volume of the loose powder, from the solid fractions.
+    loose, dense = (-np.expm1(-curve.densification(p)) for p in (np.zeros(1), x))
+    assert 1.0 - loose / dense == pytest.approx(a_value * b_value * x / (1.0 + b_value * x))
+    assert (a, b, unit) == ("a", "b_K", "1/MPa")
+
+
+def test_looser_than_critical_needs_no_pressure() -> None:
+    bent = KuentzLeuenberger(np.array([110.0]), np.array([0.45]))
+    assert bent.static_pressure(np.array([0.3])) == pytest.approx([0.0], abs=1e-12)
+
+
+def test_the_slope_of_a_line_is_there_without_pressure_too() -> None:
+    line = Heckel(np.array([110.0, 120.0]), np.array([0.6, 0.6]))
+    assert line.slope(np.zeros(2)) == pytest.approx([1.0 / 110.0, 1.0 / 120.0])
+    assert line.slope(np.zeros((3, 2))).shape == (3, 2)

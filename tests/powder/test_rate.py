@@ -110,6 +110,18 @@ def test_draws_lie_along_the_last_axis() -> None:
     assert one_pulse[1] > one_pulse[0]
 
 
+def test_a_pulse_of_many_draws_is_the_same_as_one_by_one() -> None:
+    """Many draws are worked on some samples at a time."""
+    rng = np.random.default_rng(5)
+    time = np.cumsum(rng.uniform(0.5, 1.5, 37))
+    pressure = np.sin(np.linspace(0.05, 3.0, 37))[:, None] * rng.uniform(0.9, 1.1, (37, 4000))
+    exponents = rng.uniform(0.01, 0.1, 4000)
+    every = effective_dwell(time, pressure, exponents)
+    for draw in (0, 1234, 3999):
+        alone = effective_dwell(time, pressure[:, draw], exponents[draw])
+        assert every[draw] == pytest.approx(alone, rel=1e-12)
+
+
 @pytest.mark.parametrize(
     ("time", "pressure", "message"),
     [

@@ -5,6 +5,7 @@ from __future__ import annotations
 import tomllib
 from pathlib import Path
 from types import ModuleType
+from typing import Any
 
 import numpy as np
 import pytest
@@ -37,32 +38,24 @@ def squeeze(of: Powder, stroke: Stroke, compliance: float = 0.0, before: float =
     return Squeeze(of, CHARGE, stroke, compliance, one, before * one)
 
 
-def reference_rows() -> list[tuple[Stroke, Powder, float, dict[str, float]]]:
-    """Regression values of the law, solved with an implicit Runge-Kutta method at rtol 1e-10."""
-    table = tomllib.loads(TABLE.read_text())
-    crank = table["eccentric"]
-    eccentric = EccentricPress(crank["crank_radius"], crank["link_length"], 0.0)
-    roller = RollerContact(**table["rotary"])
-    return [
-        (
-            roller.stroke(row["speed"])
-            if row["press"] == "rotary"
-            else eccentric.motion(0.0, Setting(speed=row["speed"])),
-            powder(*row["powder"]),
-            row["separation"],
-            row,
-        )
-        for row in table["row"]
-    ]
+REFERENCE = tomllib.loads(TABLE.read_text())
+"""Regression values of the law, solved with an implicit Runge-Kutta method at rtol 1e-10."""
 
 
-@pytest.mark.parametrize(("stroke", "of", "separation", "printed"), reference_rows())
-def test_the_reference_table(
-    stroke: Stroke, of: Powder, separation: float, printed: dict[str, float]
-) -> None:
-    pulse = press_at(squeeze(of, stroke), np.array([separation]))
-    q, peak = printed["q"], printed["peak_pressure"]
-    dwell, above = printed["effective_dwell"], printed["time_above_90"]
+def reference_stroke(row: dict[str, Any]) -> Stroke:
+    if row["press"] == "rotary":
+        return RollerContact(**REFERENCE["rotary"]).stroke(row["speed"])
+    crank = REFERENCE["eccentric"]
+    press = EccentricPress(crank["crank_radius"], crank["link_length"], 0.0)
+    return press.motion(0.0, Setting(speed=row["speed"]))
+
+
+@pytest.mark.parametrize("row", REFERENCE["row"])
+def test_the_reference_table(row: dict[str, Any]) -> None:
+    of = powder(*row["powder"])
+    pulse = press_at(squeeze(of, reference_stroke(row)), np.array([row["separation"]]))
+    q, peak = row["q"], row["peak_pressure"]
+    dwell, above = row["effective_dwell"], row["time_above_90"]
     assert pulse.static_pressure[0] / of.hardening.scale[0] == pytest.approx(q, rel=1e-4)
     assert pulse.peak_pressure[0] == pytest.approx(peak, rel=1e-4)
     assert pulse.effective_dwell[0] * 1e3 == pytest.approx(dwell, rel=5e-3)

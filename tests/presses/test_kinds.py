@@ -9,12 +9,12 @@ from hypothesis import strategies as st
 
 from scaleup.errors import InputError
 from scaleup.files.library import find_press, find_tooling
-from scaleup.files.press_profiles import RotaryProfile, Stated
+from scaleup.files.press_profiles import EccentricProfile, HydraulicProfile, RotaryProfile, Stated
 from scaleup.powder.rate import effective_dwell
 from scaleup.presses.eccentric import EccentricPress
 from scaleup.presses.figures import Asked, press_figures
 from scaleup.presses.hydraulic import PumpStrokes
-from scaleup.presses.press import Setting, press_from
+from scaleup.presses.press import Setting, press_from, settings_of
 from scaleup.presses.pulse_shapes import ForcePulse, Stroke
 from scaleup.presses.rotary import RollerContact, RotaryPress
 from scaleup.presses.stated import disagreements, roller_geometry
@@ -46,7 +46,145 @@ def test_a_motor_loads_holds_and_releases() -> None:
     assert pulse.force == pytest.approx([0.0, 10e3, 10e3, 0.0])
     quick = press.motion(10e3, Setting())
     assert isinstance(quick, ForcePulse)
-    assert quick.time.size == 3
+    assert quick.time == pytest.approx([0.0, 2.0, 2.05])
+    slow = press.motion(10e3, Setting(hold=3.0, loading_rate=2e3))
+    assert isinstance(slow, ForcePulse)
+    assert slow.time == pytest.approx([0.0, 5.0, 8.0, 8.05])
+
+
+def test_a_pumped_press_holds_after_its_last_stroke() -> None:
+    press = press_from(find_press("lab-hand-pump").model, find_tooling("lab-flat-10").model)
+    pulse = press.motion(10e3, Setting(hold=3.0))
+    assert isinstance(pulse, ForcePulse)
+    assert pulse.time[-1] == pytest.approx(4 * 0.6 + 4 * 0.4 + 3.0 + 0.08)
+    assert pulse.force[-3:] == pytest.approx([10e3, 10e3, 0.0])
+
+
+def test_the_give_of_a_press_is_that_of_its_frame_and_two_punches() -> None:
+    tooling = find_tooling("lab-flat-10").model
+    bare = tooling.model_copy(update={"barrel_diameter": None})
+    drawn = tooling.model_copy(
+        update={"barrel_diameter": 19.0, "punch_length": 100.0, "modulus": 210e3}
+    )
+    barrel = 100.0 / (np.pi * 19.0**2 / 4.0 * 210e3)
+    for name in ("lab-hydraulic", "lab-hand-pump", "lab-eccentric", "lab-recorded"):
+        model = find_press(name).model
+        assert model.stiffness is not None
+        give = 1.0 / model.stiffness
+        assert press_from(model, bare).compliance == pytest.approx(give)
+        assert press_from(model, drawn).compliance == pytest.approx(give + 2.0 * barrel)
+        rigid = model.model_copy(update={"stiffness": None})
+        assert press_from(rigid, bare).compliance == 0.0
+
+
+def test_a_motor_press_is_tried_short_and_long_and_with_every_loading() -> None:
+    found = settings_of(find_press("lab-hydraulic").model)
+    assert [(each.hold, each.loading_rate) for each in found] == [
+        (0.0, 0.5e3),
+        (0.0, 5e3),
+        (0.0, 20e3),
+        (2.0, 5e3),
+        (60.0, 5e3),
+    ]
+
+
+def test_what_a_press_cannot_be_set_to_is_left_to_it() -> None:
+    (only,) = settings_of(find_press("lab-hand-pump").model)
+    assert only == Setting()
+    model = find_press("lab-hydraulic").model
+    assert isinstance(model, HydraulicProfile)
+    fixed = settings_of(model.model_copy(update={"loading_rates": None}))
+    assert [(each.hold, each.loading_rate) for each in fixed] == [
+        (0.0, 5e3),
+        (2.0, 5e3),
+        (60.0, 5e3),
+    ]
+    by_itself = settings_of(model.model_copy(update={"automatic_release": True}))
+    assert {each.hold for each in by_itself} == {None}
+    assert [each.loading_rate for each in by_itself] == [0.5e3, 5e3, 20e3]
+    assert settings_of(find_press("lab-recorded").model) == (Setting(),)
+
+
+def test_a_narrow_range_of_holds_has_no_middle_outside_it() -> None:
+    model = find_press("lab-hydraulic").model
+    assert isinstance(model, HydraulicProfile)
+    assert model.hold is not None
+    for low, high, expected in (
+        (4.0, 4.0, [4.0]),
+        (2.2, 2.4, [2.2, 2.4]),
+        (1.0, 9.0, [1.0, 3.0, 9.0]),
+        (0.0, 0.05, [0.0, 0.05]),
+    ):
+        hold = model.hold.model_copy(update={"min": low, "max": high})
+        found = settings_of(model.model_copy(update={"hold": hold, "loading_rates": None}))
+        assert [each.hold for each in found] == expected
+
+
+def test_a_press_with_a_speed_is_tried_at_both_ends_and_between() -> None:
+    rotary = settings_of(find_press("rotary-mid-16").model)
+    assert [each.speed for each in rotary] == [10.0, 27.0, 75.0]
+    model = find_press("lab-eccentric").model
+    assert isinstance(model, EccentricProfile)
+    slowest, middle, fastest = (each.speed or 0.0 for each in settings_of(model))
+    assert (slowest, fastest) == (model.speed.min, model.speed.max)
+    assert middle == pytest.approx(np.sqrt(slowest * fastest), abs=0.5)
+
+
+@pytest.mark.parametrize(("flat", "diameter"), [(9.5, 25.0), (9.5, 38.0), (6.0, 31.0)])
+def test_the_rim_of_a_head_is_met_where_the_contact_has_moved_out_to_it(
+    flat: float, diameter: float
+) -> None:
+    """From the triangle of roller and edge centres: across/reach is the sine of the contact."""
+    contact = RollerContact(410.0, 125.0, 15.9, flat)
+    opening = contact.rim_opening(diameter)
+    reach = 125.0 + 15.9
+    across = np.sqrt(reach**2 - (reach - opening / 2.0) ** 2)
+    assert flat / 2.0 + 15.9 * across / reach == pytest.approx(diameter / 2.0)
+    # A head no wider than flat and edge radius together is never met at its rim.
+    assert contact.rim_opening(flat + 2 * 15.9) == pytest.approx(2.0 * reach)
+    assert contact.rim_opening(flat + 2 * 15.9 + 1.0) == pytest.approx(2.0 * reach)
+
+
+@given(crank=st.floats(5.0, 60.0), ratio=st.floats(2.0, 12.0))
+def test_a_crank_at_its_ends_and_beyond(crank: float, ratio: float) -> None:
+    press = EccentricPress(crank, crank * ratio, 0.0)
+    assert press.closing_angle(np.array([0.0])) == pytest.approx([0.0], abs=1e-6)
+    ends = np.array([2.0 * crank, 2.5 * crank, 9.0 * crank])
+    assert press.closing_angle(ends) == pytest.approx([np.pi] * 3, abs=1e-6)
+
+
+@pytest.mark.parametrize("name", ["rotary-mid-16", "lab-eccentric"])
+def test_a_moving_press_needs_a_speed(name: str) -> None:
+    tooling = "b-flat-10" if name.startswith("rotary") else "lab-flat-10"
+    press = press_from(find_press(name).model, find_tooling(tooling).model)
+    with pytest.raises(ValueError, match="compresses at a speed: give one"):
+        press.motion(1e4, Setting())
+
+
+def test_a_rotary_press_has_the_rollers_of_its_profile() -> None:
+    tooling = find_tooling("b-flat-10").model
+    assert tooling.head_edge_radius is not None
+    press = press_from(find_press("rotary-mid-16").model, tooling)
+    assert isinstance(press, RotaryPress)
+    head = tooling.head_edge_radius, tooling.head_flat
+    assert press.main == RollerContact(290.0, 100.0, *head)  # type: ignore[arg-type]
+    assert press.pre == RollerContact(290.0, 90.0, *head)  # type: ignore[arg-type]
+    early = press.precompression(Setting(speed=40.0))
+    assert early is not None
+    assert early.flat_time == press.motion(0.0, Setting(speed=40.0)).flat_time
+    bare = press_from(rotary_with(pre_roller=None), tooling)
+    assert bare.precompression(Setting(speed=40.0)) is None
+
+
+@pytest.mark.parametrize("lost", ["head_flat", "head_edge_radius"])
+def test_no_part_of_a_punch_head_is_assumed(lost: str) -> None:
+    tooling = find_tooling("b-flat-10").model.model_copy(update={lost: None})
+    with pytest.raises(InputError, match="no punch head") as caught:
+        press_from(find_press("rotary-mid-16").model, tooling)
+    (fault,) = caught.value.faults
+    assert fault.file == tooling.name
+    assert "head_flat" in fault.where
+    assert "never assumed" in fault.mend
 
 
 @given(force=st.floats(2e3, 40e3))
@@ -82,6 +220,8 @@ def test_a_recorded_press_scales_its_log() -> None:
     pulse = press.motion(9e3, Setting())
     assert isinstance(pulse, ForcePulse)
     assert pulse.force.max() == pytest.approx(9e3)
+    assert pulse.time.shape == pulse.force.shape
+    assert np.all(np.diff(pulse.time) > 0.0)
     assert np.argmax(pulse.force) == np.argmax(pulse.share())
 
 

@@ -88,9 +88,26 @@ def test_what_no_press_can_do_is_refused_by_its_key(stated: dict[str, float], ke
     with pytest.raises(InputError) as caught:
         roller_geometry(profile(**stated), EDGE)
     (fault,) = caught.value.faults
+    assert fault.file == profile().name
     assert fault.where == key
     assert fault.found
     assert fault.allowed
+
+
+def test_a_dwell_of_half_a_turn_is_told_in_its_own_units() -> None:
+    with pytest.raises(InputError, match=r"found 700 ms at 50 rpm; allowed: a dwell time shorter"):
+        roller_geometry(profile(dwell_time=0.7), EDGE)
+    # Near half a turn of 1.2 s is absurd, but a head flat across the circle could have it.
+    stated = profile(dwell_time=0.45)
+    roller = stated.main_roller.model_copy(update={"radius": 110.0})
+    pitch, _ = roller_geometry(stated.model_copy(update={"main_roller": roller}), EDGE)
+    assert pitch == pytest.approx(9.5 / np.sin(0.45 / 1.2 * np.pi))
+
+
+@pytest.mark.parametrize("lost", ["punch_velocity", "at_travel"])
+def test_a_radius_needs_a_velocity_and_where_it_holds(lost: str) -> None:
+    with pytest.raises(ValueError, match="without a roller radius has a stated velocity"):
+        roller_geometry(profile(**{lost: None}), EDGE)
 
 
 def with_stated(dwell: float, velocity: float | None = None) -> RotaryProfile:
@@ -126,6 +143,18 @@ def test_a_disagreement_gives_both_values_and_its_size() -> None:
     assert item.unit == "ms"
     assert item.from_geometry == pytest.approx(11.0933, abs=5e-5)
     assert item.share == pytest.approx(0.262, abs=5e-4)
+    (item,) = disagreements(with_stated(11.0933, 180.0), 15.875)
+    assert (item.stated, item.unit) == (180.0, "mm/s")
+    assert item.from_geometry == pytest.approx(144.846, abs=5e-4)
+
+
+@pytest.mark.parametrize("known", ["roller", "edge", "neither"])
+def test_a_velocity_is_held_against_geometry_only_where_all_of_it_is_known(known: str) -> None:
+    model = with_stated(11.0933, 180.0)
+    if known != "roller":
+        bare = model.main_roller.model_copy(update={"radius": None})
+        model = model.model_copy(update={"main_roller": bare})
+    assert disagreements(model, None if known != "edge" else 15.875) == ()
 
 
 def test_without_geometry_or_without_statement_nothing_disagrees() -> None:
