@@ -105,17 +105,14 @@ def settings(profile: HydraulicProfile) -> tuple[Setting, ...]:
     The longer the hold, the less the loading before it matters. What the profile gives no range of
     is left at the press's own.
     """
-    rates: set[float | None] = {profile.loading_rate}
-    if profile.loading_rates is not None and profile.pump is None:
-        rates |= {profile.loading_rates.min, profile.loading_rates.max}
+    own, others = profile.loading_rate, profile.loading_rates
+    rates: list[float | None] = [own]
+    if own is not None and others is not None:
+        rates = [*sorted({others.min, own, others.max})]
     shortest, *longer = _holds(profile)
-    fast = [Setting(hold=shortest, loading_rate=rate) for rate in sorted(rates, key=_or_zero)]
-    slow = [Setting(hold=hold, loading_rate=profile.loading_rate) for hold in longer]
+    fast = [Setting(hold=shortest, loading_rate=rate) for rate in rates]
+    slow = [Setting(hold=hold, loading_rate=own) for hold in longer]
     return (*fast, *slow)
-
-
-def _or_zero(value: float | None) -> float:
-    return 0.0 if value is None else value
 
 
 def _holds(profile: HydraulicProfile) -> Sequence[float | None]:

@@ -181,18 +181,18 @@ def test_parameters_are_named_as_their_own_equations_have_them() -> None:
     assert (unit, none) == ("MPa", "1")
 
     bent = KuentzLeuenberger(np.array([110.0]), np.array([0.45]))
-    (c, c_value, unit), (eps_c, critical, _) = bent.named()
+    (c, c_value, unit), (eps_c, critical, none) = bent.named()
     porosity = np.exp(-bent.densification(x))
     printed = (porosity - critical - critical * np.log(porosity / critical)) / c_value
     assert printed == pytest.approx(x)
-    assert (c, eps_c, unit) == ("C", "eps_c", "1/MPa")
+    assert (c, eps_c, unit, none) == ("C", "eps_c", "1/MPa", "1")
 
     curve = Kawakita(np.array([60.0]), np.array([0.5]))
-    (a, a_value, _), (b, b_value, unit) = curve.named()
+    (a, a_value, none), (b, b_value, unit) = curve.named()
     # Volume at x over the volume of the loose powder, from the solid fractions.
     loose, dense = (-np.expm1(-curve.densification(p)) for p in (np.zeros(1), x))
     assert 1.0 - loose / dense == pytest.approx(a_value * b_value * x / (1.0 + b_value * x))
-    assert (a, b, unit) == ("a", "b_K", "1/MPa")
+    assert (a, b, unit, none) == ("a", "b_K", "1/MPa", "1")
 
 
 def test_looser_than_critical_needs_no_pressure() -> None:

@@ -71,6 +71,12 @@ def test_impossible_tablets_are_refused() -> None:
         strength_round_flat(-1.0, 10.0, 4.0)
     with pytest.raises(ValueError, match="thickness must be above 0"):
         breaking_force_round_flat(1.0, 10.0, 0.0)
+    with pytest.raises(ValueError, match="diameter must be above 0, found -10"):
+        strength_round_flat(1.0, -10.0, 4.0)
+    with pytest.raises(ValueError, match="thickness must be above 0, found -5"):
+        strength_round_convex(100.0, 10.0, -5.0, 3.0)
+    with pytest.raises(ValueError, match="wall must be above 0, found -1"):
+        strength_round_convex(100.0, 10.0, 5.0, -1.0)
     with pytest.raises(ValueError, match="wall must be at most the overall thickness, found 6"):
         strength_round_convex(100.0, 10.0, 5.0, 6.0)
     with pytest.raises(ValueError, match="width must be above 0"):

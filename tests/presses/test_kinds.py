@@ -9,13 +9,20 @@ from hypothesis import strategies as st
 
 from scaleup.errors import InputError
 from scaleup.files.library import find_press, find_tooling
-from scaleup.files.press_profiles import EccentricProfile, HydraulicProfile, RotaryProfile, Stated
+from scaleup.files.press_profiles import (
+    EccentricProfile,
+    HydraulicProfile,
+    RecordedProfile,
+    RotaryProfile,
+    Stated,
+)
 from scaleup.powder.rate import effective_dwell
 from scaleup.presses.eccentric import EccentricPress
 from scaleup.presses.figures import Asked, press_figures
 from scaleup.presses.hydraulic import PumpStrokes
 from scaleup.presses.press import Setting, press_from, settings_of
 from scaleup.presses.pulse_shapes import ForcePulse, Stroke
+from scaleup.presses.recorded import RecordedPress
 from scaleup.presses.rotary import RollerContact, RotaryPress
 from scaleup.presses.stated import disagreements, roller_geometry
 
@@ -67,6 +74,10 @@ def test_the_give_of_a_press_is_that_of_its_frame_and_two_punches() -> None:
         update={"barrel_diameter": 19.0, "punch_length": 100.0, "modulus": 210e3}
     )
     barrel = 100.0 / (np.pi * 19.0**2 / 4.0 * 210e3)
+    rigid_frame = find_press("lab-hydraulic").model.model_copy(update={"stiffness": None})
+    for lost in ("barrel_diameter", "punch_length", "modulus"):
+        unknown = drawn.model_copy(update={lost: None})
+        assert press_from(rigid_frame, unknown).compliance == 0.0
     for name in ("lab-hydraulic", "lab-hand-pump", "lab-eccentric", "lab-recorded"):
         model = find_press(name).model
         assert model.stiffness is not None
@@ -138,6 +149,7 @@ def test_the_rim_of_a_head_is_met_where_the_contact_has_moved_out_to_it(
     contact = RollerContact(410.0, 125.0, 15.9, flat)
     opening = contact.rim_opening(diameter)
     reach = 125.0 + 15.9
+    assert 0.0 < opening < 2.0 * reach
     across = np.sqrt(reach**2 - (reach - opening / 2.0) ** 2)
     assert flat / 2.0 + 15.9 * across / reach == pytest.approx(diameter / 2.0)
     # A head no wider than flat and edge radius together is never met at its rim.
@@ -223,6 +235,16 @@ def test_a_recorded_press_scales_its_log() -> None:
     assert pulse.time.shape == pulse.force.shape
     assert np.all(np.diff(pulse.time) > 0.0)
     assert np.argmax(pulse.force) == np.argmax(pulse.share())
+
+
+def test_a_recorded_press_is_the_compression_its_profile_names() -> None:
+    model, tooling = find_press("lab-recorded").model, find_tooling("lab-flat-10").model
+    assert isinstance(model, RecordedProfile)
+    first = press_from(model.model_copy(update={"compression": 1}), tooling)
+    assert isinstance(first, RecordedPress)
+    assert first.force.max() > 0.0
+    with pytest.raises(InputError, match="compression"):
+        press_from(model.model_copy(update={"compression": 99}), tooling)
 
 
 def test_a_rotary_press_needs_punch_heads() -> None:
