@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from math import pi
 
 import numpy as np
 
@@ -12,7 +11,7 @@ from scaleup.files.press_profiles import EccentricProfile, PressProfile, RotaryP
 from scaleup.files.tooling_profiles import ToolingProfile
 from scaleup.presses.press import Press, Setting, press_from
 from scaleup.presses.pulse_shapes import ForcePulse, Stroke
-from scaleup.presses.rotary import RotaryPress
+from scaleup.presses.rotary import RotaryPress, arc_time
 
 VELOCITY_TRAVEL = 2.0
 """mm before its deepest point at which a punch's velocity is stated."""
@@ -88,17 +87,19 @@ def _of_rotary(profile: PressProfile, press: Press, asked: Asked) -> list[Figure
         Figure("output", tablets, "1/h"),
     ]
     if profile.feeder_arc is not None:
-        feed = profile.feeder_arc / (2.0 * pi) * 60.0 / speed
+        feed = arc_time(profile.feeder_arc, speed)
         found.append(Figure("time under the feeder", feed, "s"))
     if profile.roller_spacing is not None:
-        between = profile.roller_spacing / (2.0 * pi) * 60.0 / speed
+        between = arc_time(profile.roller_spacing, speed)
         found.append(Figure("time between the rollers", between, "s"))
-    return found
+    # Both tips move alike, so they are open by twice what the upper one has yet to go.
+    opening = None if profile.penetration is None else 2.0 * profile.penetration
+    return found + _in_the_die(press.main.stroke(speed), profile.penetration, opening)
 
 
-def _of_eccentric(profile: PressProfile, press: Press, asked: Asked) -> list[Figure]:  # noqa: ARG001
+def _of_eccentric(profile: PressProfile, press: Press, asked: Asked) -> list[Figure]:
     motion = press.motion(asked.force, Setting(speed=asked.speed))
-    if not isinstance(motion, Stroke):
+    if not isinstance(profile, EccentricProfile) or not isinstance(motion, Stroke):
         raise TypeError("an eccentric press moves the tip")
     moment = float(motion.closing_time(np.array(VELOCITY_TRAVEL)))
     step = 1e-4 * moment
@@ -108,7 +109,16 @@ def _of_eccentric(profile: PressProfile, press: Press, asked: Asked) -> list[Fig
     return [
         Figure("punch velocity", velocity, "mm/s", note),
         Figure("output", asked.speed * 60.0, "1/h"),
+        *_in_the_die(motion, profile.penetration, profile.penetration),
     ]
+
+
+def _in_the_die(motion: Stroke, penetration: float | None, opening: float | None) -> list[Figure]:
+    """Return how long the upper tip closes the die, where the profile says how deep it goes."""
+    if penetration is None or opening is None:
+        return []
+    time = 2.0 * float(motion.closing_time(np.array(opening)))
+    return [Figure("upper tip in the die", time, "s", f"{penetration:g} mm deep at dead centre")]
 
 
 OWN_FIGURES: dict[type[PressProfile], Callable[[PressProfile, Press, Asked], list[Figure]]] = {

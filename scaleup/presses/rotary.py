@@ -24,6 +24,15 @@ RADIANS_PER_SECOND = 2.0 * np.pi / 60.0
 """One rpm."""
 
 
+def arc_time(arc: float, speed: float) -> float:
+    """Return for how many s a die is within an arc in rad at a turret speed in rpm.
+
+    >>> round(arc_time(np.pi / 2.0, 30.0), 6)
+    0.5
+    """
+    return arc / (speed * RADIANS_PER_SECOND)
+
+
 REACHED = 0.98
 """Share of the way up a roller at which a punch is taken to meet it at the earliest."""
 

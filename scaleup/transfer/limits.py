@@ -10,6 +10,7 @@ import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.files.study import ProductionSide, Study
+from scaleup.presses.rotary import arc_time
 from scaleup.transfer.line import Line, OperatingPoint
 from scaleup.transfer.wording import say
 
@@ -115,16 +116,11 @@ def filling_limits(production: ProductionSide) -> tuple[Limit, ...]:
         return ()
 
     def time(point: OperatingPoint) -> Array:
-        return np.full(point.pressure.shape, feed_time(arc, point.speed))
+        return np.full(point.pressure.shape, arc_time(arc, point.speed))
 
     return (
         Limit("feed-time", "time under the feeder", "machine", "s", SHORT_FEED, "at least", time),
     )
-
-
-def feed_time(arc: float, speed: float) -> float:
-    """Return for how many s a die is under a feeder of an arc in rad at a speed in rpm."""
-    return arc / (2.0 * np.pi) * 60.0 / speed
 
 
 def _force(point: OperatingPoint) -> Array:

@@ -13,7 +13,6 @@ from scaleup.transfer.limits import (
     Limit,
     all_kept,
     broken,
-    feed_time,
     filling_limits,
     limits_of,
     share_within,
@@ -191,12 +190,6 @@ def test_broken_limits_come_worst_first(point: OperatingPoint) -> None:
     assert just.holds(point).mean() == 0.9
     assert broken((just,), point, 0.9) == []
     assert broken((just,), point, 0.901) == [just]
-
-
-def test_time_under_the_feeder_is_its_arc_over_the_speed() -> None:
-    """A quarter of a turn at 30 rpm, half a turn a second: half a second."""
-    assert feed_time(np.pi / 2.0, 30.0) == pytest.approx(0.5)
-    assert feed_time(np.pi / 2.0, 60.0) == pytest.approx(0.25)
 
 
 def test_filling_is_watched_where_the_feeder_is_known(

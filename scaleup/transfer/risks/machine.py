@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from scaleup.presses.rotary import arc_time
 from scaleup.presses.stated import disagreements
-from scaleup.transfer.limits import SHORT_FEED, feed_time
+from scaleup.transfer.limits import SHORT_FEED
 from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
 from scaleup.transfer.wording import percent, say
 
@@ -180,7 +181,7 @@ def short_feed(case: Case) -> Iterator[Risk]:
     arc = case.study.production.press.model.feeder_arc
     if arc is None:
         return
-    time = feed_time(arc, case.speed)
+    time = arc_time(arc, case.speed)
     if time >= SHORT_FEED:
         return
     yield Risk(
