@@ -50,16 +50,18 @@ def effective_dwell_of(time: Array, pressure: Array, peak: Array, rate_exponent:
 
 
 def first_crossing(time: Array, pressure: Array, level: Array) -> Array:
-    """Return the first time in s at which the pressure rises to a level, shape (draws,)."""
+    """Return the first time in s at which the pressure is at a level or above, shape (draws,)."""
     after = np.maximum((pressure >= level).argmax(axis=0), 1)
-    return _crossing(time, pressure, level, after)
+    crossing = _crossing(time, pressure, level, after)
+    return np.where(pressure[0] >= level, time[0], crossing)
 
 
 def last_crossing(time: Array, pressure: Array, level: Array) -> Array:
-    """Return the last time in s at which the pressure falls to a level, shape (draws,)."""
+    """Return the last time in s at which the pressure is at a level or above, shape (draws,)."""
     reverse = (pressure[::-1] >= level).argmax(axis=0)
     after = np.minimum(time.size - reverse, time.size - 1)
-    return _crossing(time, pressure, level, after)
+    crossing = _crossing(time, pressure, level, after)
+    return np.where(pressure[-1] >= level, time[-1], crossing)
 
 
 def _crossing(time: Array, pressure: Array, level: Array, after: np.ndarray) -> Array:
