@@ -82,10 +82,11 @@ class Log:
         """
         last, row = -np.inf, 0
         for batch, read in _batches(self):
-            values = {
-                column.name: _floats(batch, index) * column.factor
-                for index, column in enumerate(self.columns)
-            }
+            with np.errstate(over="ignore"):  # no measurement, and left out as such below
+                values = {
+                    column.name: _floats(batch, index) * column.factor
+                    for index, column in enumerate(self.columns)
+                }
             rows = values["time"].size
             piece, longest = self._cleaned(values, row, last)
             row += rows

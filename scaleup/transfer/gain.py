@@ -41,7 +41,9 @@ def variance_left(wanted: Array, measured: Array, noise: float) -> float:
 def narrowing(before: float, left: float) -> float:
     """Return the share by which a band narrows as its variance goes from before to left.
 
-    >>> narrowing(4.0, 1.0), narrowing(0.0, 0.0)
-    (0.5, 0.0)
+    No measurement widens a band, whatever rounding says of one that teaches nothing.
+
+    >>> narrowing(4.0, 1.0), narrowing(0.0, 0.0), narrowing(1.0, 1.0 + 1e-9)
+    (0.5, 0.0, 0.0)
     """
-    return 0.0 if before <= 0.0 else 1.0 - float(np.sqrt(max(left, 0.0) / before))
+    return 0.0 if before <= 0.0 else 1.0 - float(np.sqrt(min(max(left, 0.0) / before, 1.0)))

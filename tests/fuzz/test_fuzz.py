@@ -11,8 +11,11 @@ import subprocess
 import sys
 import time
 import zipfile
+from dataclasses import replace
 from pathlib import Path
 
+import pyarrow as pa
+import pyarrow.parquet as pq
 import pytest
 
 from scaleup.errors import InputError
@@ -23,15 +26,19 @@ from scaleup.files.run_table import read_runs
 from scaleup.files.study import read_study
 from scaleup.files.trial_sheet import read_trial_sheet
 from scaleup.files.units import UnitFault, to_core
-from tests.fuzz.mutants import EXAMPLES, TARGETS, Target, broken_inputs, trouble
+from scaleup.transfer.trial.plan import plan_trial
+from tests.fuzz.commands import COMMANDS
+from tests.fuzz.readers import READERS
+from tests.fuzz.targets import EXAMPLES, Target, attempts, trouble
 
-SHORT = 300
 
-
-@pytest.mark.parametrize("target", TARGETS, ids=lambda each: each.name)
+@pytest.mark.parametrize("target", (*READERS, *COMMANDS), ids=lambda each: each.name)
 def test_broken_inputs_end_in_an_answer_or_a_clear_fault(target: Target) -> None:
-    wrong = [(data, told) for data, told in broken_inputs(target, SHORT, seed=7) if told]
+    tried = list(attempts(target, target.short, seed=7))
+    wrong = [each.told for each in tried if each.told]
     assert not wrong, wrong[0]
+    answered = sum(each.answered for each in tried)
+    assert answered >= target.share * len(tried), f"{answered} of {len(tried)} reach an answer"
 
 
 def test_the_harness_sees_what_goes_wrong() -> None:
@@ -193,6 +200,19 @@ def test_an_absurd_count_in_a_sheet_is_a_fault(tmp_path: Path) -> None:
         read_trial_sheet(tmp_path / "sheet.csv", "sheet.csv")
 
 
+@pytest.mark.parametrize("ending", [".csv", ".parquet"])
+def test_a_force_too_large_for_a_number_is_left_out_of_a_log(tmp_path: Path, ending: str) -> None:
+    """Found by the run over Parquet logs: a warning where 1e308 kN became newtons."""
+    path = tmp_path / f"log{ending}"
+    rows = {"time [s]": [0.0, 0.1, 0.2], "force [kN]": [0.1, 1e308, 0.2]}
+    if ending == ".csv":
+        path.write_text("time [s],force [kN]\n0,0.1\n0.1,1e308\n0.2,0.2\n")
+    else:
+        pq.write_table(pa.table(rows), path)
+    pieces = list(open_log(path).pieces())
+    assert [force for piece in pieces for force in piece.force] == [100.0, 200.0]
+
+
 def test_a_whole_number_of_thousands_of_digits_is_a_fault(tmp_path: Path) -> None:
     """Found by the second long run: a kind of fault that had no words."""
     text = (EXAMPLES.parent / "profiles" / "presses" / "rotary-mid-16.toml").read_text()
@@ -217,3 +237,15 @@ def test_what_the_long_run_found(
         observe(study, sides(study))
     assert said in str(caught.value)
     assert all(char.isprintable() or char == "\n" for char in str(caught.value))
+
+
+def test_a_ladder_that_teaches_nothing_is_still_a_ladder() -> None:
+    """Found by the run over trial plans: runs so scattered that no speed tells of the exponent."""
+    study = read_study(EXAMPLES / "dunlin")
+    shares = (1.18, 0.85, 1.0, 0.82, 1.15)
+    runs = tuple(
+        replace(run, weight=(run.weight or 0.0) * shares[number % 5])
+        for number, run in enumerate(study.lab.runs)
+    )
+    plan = plan_trial(replace(study, lab=replace(study.lab, runs=runs)), draws=200)
+    assert {run.rung.purpose for run in plan.runs} >= {"start-up", "speed ladder", "end"}

@@ -151,7 +151,7 @@ def _speeds(asked: Question, force: float, tablets: int) -> tuple[list[float], s
         points = [centre] * CENTRES + [asked.line.at(pressure, speed) for speed in speeds]
         noise = asked.line.fit.solid_fraction_scatter**2 / tablets
         measured = np.vstack([point.solid_fraction for point in points])
-        return narrowing(float(np.var(wanted)), variance_left(wanted, measured, noise))
+        return narrowing(float(np.var(wanted, ddof=1)), variance_left(wanted, measured, noise))
 
     chosen, gain, most = _least_that_teaches(pairs, taught, lambda each: _width(each, asked.speed))
     return chosen, (
@@ -181,7 +181,7 @@ def _forces(asked: Question, centre: float, tablets: int) -> tuple[list[float], 
     if not ladders_allowed:
         return [], "No force a twentieth away from the centre keeps every limit: no force ladder."
     wanted, measure, noise, name = _of_the_tablet(asked, centre)
-    before = float(np.var(wanted))
+    before = float(np.var(wanted, ddof=1))
 
     def taught(forces: list[float]) -> float:
         points = [asked.line.at(f / area, asked.speed) for f in (*([centre] * CENTRES), *forces)]
