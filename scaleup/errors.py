@@ -23,7 +23,13 @@ def on_one_line(text: str) -> str:
 
 @dataclass(frozen=True)
 class Fault:
-    """One thing wrong with the input."""
+    """One thing wrong with the input.
+
+    Examples
+    --------
+    >>> print(Fault("study.toml", "target.weight", "400", "a mass", 'Write "400 mg".'))
+    study.toml: target.weight: found 400; allowed: a mass. Write "400 mg".
+    """
 
     file: str
     where: str
@@ -39,7 +45,14 @@ class Fault:
 
 
 class InputError(Exception):
-    """The input is at fault; carries every fault found, so that they can be mended at once."""
+    """The input is at fault; carries every fault found, so that they can be mended at once.
+
+    Examples
+    --------
+    >>> faults = [Fault("a.toml", "", "no such file", "a profile"), Fault("b.toml", "", "x", "y")]
+    >>> len(InputError(faults).faults)
+    2
+    """
 
     def __init__(self, faults: Fault | Iterable[Fault]) -> None:
         self.faults: tuple[Fault, ...] = (faults,) if isinstance(faults, Fault) else tuple(faults)

@@ -66,7 +66,16 @@ class FormShare:
 
 @dataclass(frozen=True)
 class Fit:
-    """A fitted powder; everything drawn has shape (draws,) and the draws belong together."""
+    """A fitted powder; everything drawn has shape (draws,) and the draws belong together.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from scaleup import read_study
+    >>> study = read_study(Path("examples/marram"))
+    >>> isinstance(fit(study, draws=300), Fit)
+    True
+    """
 
     forms: tuple[FormShare, ...]
     """The hardening forms averaged over, best first."""
@@ -93,7 +102,13 @@ class Fit:
 
 @dataclass(frozen=True)
 class NoFit:
-    """Why the runs allow no fit, one reason each."""
+    """Why the runs allow no fit, one reason each.
+
+    Examples
+    --------
+    >>> NoFit(("all runs have one pressure",)).reasons
+    ('all runs have one pressure',)
+    """
 
     reasons: tuple[str, ...]
 
@@ -105,6 +120,15 @@ def fit(study: Study, *, draws: int = 4000, seed: int = 1) -> Fit | NoFit:
     ------
     InputError
         If runs contradict each other, or the tooling cannot work on the press.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from scaleup import read_study
+    >>> study = read_study(Path("examples/marram"))
+    >>> found = fit(study, draws=300)
+    >>> found.rate.evidence, found.powder.draws
+    ('measured', 300)
     """
     return fit_study(study, observe(study, sides(study)), Drawing(draws, seed))
 

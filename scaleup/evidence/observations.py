@@ -52,7 +52,13 @@ class Observation:
 
     @property
     def weight(self) -> float:
-        """Return the weight in mg; asked only of runs with a solid fraction."""
+        """Return the weight in mg; asked only of runs with a solid fraction.
+
+        Raises
+        ------
+        ValueError
+            If the run was not weighed.
+        """
         if self.run.weight is None:
             raise ValueError(f"run {self.run.name} has no weight")
         return self.run.weight

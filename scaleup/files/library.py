@@ -120,6 +120,11 @@ def find_press(
     ------
     InputError
         If there is none of this id, if the path leaves the folder, or if the profile is at fault.
+
+    Examples
+    --------
+    >>> find_press("rotary-mid-16").model.stations
+    16
     """
     path = _located(reference, "presses", near, file, where)
     loaded = _loaded(path, read_press(path, shown_path(path, near)), near)
@@ -129,7 +134,18 @@ def find_press(
 def find_tooling(
     reference: str, near: Path | None = None, *, file: str = "", where: str = "tooling"
 ) -> LoadedProfile[ToolingProfile]:
-    """Return tooling by its id, or by a path inside the folder ``near``; see ``find_press``."""
+    """Return tooling by its id, or by a path inside the folder ``near``; see ``find_press``.
+
+    Raises
+    ------
+    InputError
+        As of `find_press`.
+
+    Examples
+    --------
+    >>> find_tooling("b-flat-10").model.diameter
+    10.0
+    """
     path = _located(reference, "tooling", near, file, where)
     return _loaded(path, read_tooling(path, shown_path(path, near)), near)
 

@@ -73,7 +73,14 @@ class ProductionSide:
 
 @dataclass(frozen=True)
 class Study:
-    """Everything one study says, read and checked."""
+    """Everything one study says, read and checked.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> read_study(Path("examples/marram")).target.strength
+    2.0
+    """
 
     name: str
     description: str
@@ -99,6 +106,13 @@ def read_study(path: Path, press: str | None = None, tooling: str | None = None)
     ------
     InputError
         With every fault found in the study, its run table and its profiles.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> study = read_study(Path("examples/marram"))
+    >>> study.production.press.id, len(study.lab.runs)
+    ('rotary-mid-16', 29)
     """
     from scaleup.files.study_reading import StudyReader  # noqa: PLC0415  start-up stays quick
 

@@ -81,6 +81,24 @@ def press_to(  # the signature of every motion; noqa on the arguments it does no
         Share by which the peak may miss the pressure; the pulse reports the peak it has.
     guess
         About the effective dwell in s, shape (draws,), to begin the search with.
+
+    Raises
+    ------
+    TypeError
+        If the motion is neither.
+    ArithmeticError
+        If no separation gives the pressure.
+
+    Examples
+    --------
+    >>> from scaleup.powder.hardening import Heckel
+    >>> from scaleup.presses.rotary import RollerContact
+    >>> one, soft = np.ones(1), Heckel(np.array([120.0]), np.array([0.6]))
+    >>> powder = Powder(soft, 0.05 * one, 400.0 * one, 0.0 * one, 0.0 * one)
+    >>> stroke = RollerContact(410.0, 125.0, 15.875, 9.525).stroke(40.0)
+    >>> pulse = press_to(stroke, powder, Charge(400.0, 1.55, 78.54), np.array([150.0]))
+    >>> round(float(pulse.separation[0]), 3), round(float(pulse.effective_dwell[0]) * 1e3, 2)
+    (3.855, 6.6)
     """
     raise TypeError(f"not a motion: {motion!r}")
 
@@ -142,7 +160,19 @@ def press_at(
     squeeze: Squeeze,
     separation: Array,
 ) -> Pulse:
-    """Return the pulse of a stroke whose tips are set to a separation in mm, shape (draws,)."""
+    """Return the pulse of a stroke whose tips are set to a separation in mm, shape (draws,).
+
+    Examples
+    --------
+    >>> from scaleup.powder.hardening import Heckel
+    >>> from scaleup.presses.rotary import RollerContact
+    >>> one, soft = np.ones(1), Heckel(np.array([120.0]), np.array([0.6]))
+    >>> powder = Powder(soft, 0.05 * one, 400.0 * one, 0.0 * one, 0.0 * one)
+    >>> stroke = RollerContact(410.0, 125.0, 15.875, 9.525).stroke(40.0)
+    >>> gap = Squeeze(powder, Charge(400.0, 1.55, 78.54), stroke, 0.0, one, 0.0 * one)
+    >>> round(float(press_at(gap, np.array([3.7])).peak_pressure[0]), 1)
+    183.4
+    """
     expected = _static_peak(squeeze, separation)
     return _measured(squeeze, separation, expected)
 
@@ -245,7 +275,17 @@ def _force_strain_rate(motion: ForcePulse, powder: Powder, charge: Charge, peak:
 
 
 def dwell_before(powder: Powder, before: Array, peak: Array) -> Array:
-    """Return the effective dwell in s, referred to this peak, that left an earlier state."""
+    """Return the effective dwell in s, referred to this peak, that left an earlier state.
+
+    Examples
+    --------
+    >>> from scaleup.powder.hardening import Heckel
+    >>> one, soft = np.ones(1), Heckel(np.array([120.0]), np.array([0.6]))
+    >>> powder = Powder(soft, 0.05 * one, 400.0 * one, 0.0 * one, 0.0 * one)
+    >>> state = powder.static_pressure(np.array([100.0]), np.array([0.02]))
+    >>> round(float(dwell_before(powder, state, np.array([100.0]))[0]), 6)
+    0.02
+    """
     m = np.maximum(powder.rate_exponent, 1e-9)
     scale = powder.hardening.scale
     state = np.maximum(before / scale, 1e-300)
@@ -256,7 +296,18 @@ def dwell_before(powder: Powder, before: Array, peak: Array) -> Array:
 
 
 def combined(powder: Powder, state: Array, before: Array) -> Array:
-    """Return the state after two pulses that alone would leave these states: integrals add."""
+    """Return the state after two pulses that alone would leave these states: integrals add.
+
+    Examples
+    --------
+    >>> from scaleup.powder.hardening import Heckel
+    >>> one, soft = np.ones(1), Heckel(np.array([120.0]), np.array([0.6]))
+    >>> powder = Powder(soft, 0.05 * one, 400.0 * one, 0.0 * one, 0.0 * one)
+    >>> once = powder.static_pressure(np.array([100.0]), np.array([0.02]))
+    >>> twice = powder.static_pressure(np.array([100.0]), np.array([0.04]))  # one as long as both
+    >>> round(float(combined(powder, once, once)[0] / twice[0]), 9)
+    1.0
+    """
     m = np.maximum(powder.rate_exponent, 1e-9)
     power = (1.0 + m) / m
     high, low = np.maximum(state, before), np.minimum(state, before)
@@ -279,6 +330,18 @@ def compress(
     `guess` is about the effective dwell in s, if it is known, to begin the search with.
     `pre_share` is the precompression force as a share of the main force; a share whose effect on
     the state is below 1e-5 for every draw is not integrated.
+
+    Examples
+    --------
+    >>> from scaleup.powder.hardening import Heckel
+    >>> from scaleup.presses.rotary import RollerContact, RotaryPress
+    >>> one, soft = np.ones(1), Heckel(np.array([120.0]), np.array([0.6]))
+    >>> powder = Powder(soft, 0.05 * one, 400.0 * one, 0.0 * one, 0.0 * one)
+    >>> contact = RollerContact(410.0, 125.0, 15.875, 9.525)
+    >>> press, charge = RotaryPress(contact, None, 1.0 / 160e3), Charge(400.0, 1.55, 78.54)
+    >>> pulse = compress(press, powder, charge, np.array([150.0]), Setting(speed=40.0))
+    >>> round(float(pulse.in_die[0] - pulse.separation[0]), 4)
+    0.0736
     """
     compliance = press.compliance * charge.tip_area
     before = None
@@ -300,6 +363,18 @@ def pressure_history(
     """Return times in s and pressures in MPa of the main pulse, for a powder of one draw.
 
     On a press that moves the tips the history begins and ends at about a third of the peak.
+
+    Examples
+    --------
+    >>> from scaleup.powder.hardening import Heckel
+    >>> from scaleup.presses.rotary import RollerContact, RotaryPress
+    >>> one, soft = np.ones(1), Heckel(np.array([120.0]), np.array([0.6]))
+    >>> powder = Powder(soft, 0.05 * one, 400.0 * one, 0.0 * one, 0.0 * one)
+    >>> contact = RollerContact(410.0, 125.0, 15.875, 9.525)
+    >>> press, charge = RotaryPress(contact, None, 1.0 / 160e3), Charge(400.0, 1.55, 78.54)
+    >>> time, pressure = pressure_history(press, powder, charge, 150.0, Setting(speed=40.0))
+    >>> round(float(pressure.max()))
+    150
     """
     motion = press.motion(pressure * charge.tip_area, setting)
     if isinstance(motion, ForcePulse):
@@ -314,7 +389,16 @@ def pressure_history(
 
 
 def precompression_counts(powder: Powder, share: float) -> bool:
-    """Return whether a precompression with this share of the force moves a state by over 1e-5."""
+    """Return whether a precompression with this share of the force moves a state by over 1e-5.
+
+    Examples
+    --------
+    >>> from scaleup.powder.hardening import Heckel
+    >>> one, soft = np.ones(1), Heckel(np.array([120.0]), np.array([0.6]))
+    >>> powder = Powder(soft, 0.05 * one, 400.0 * one, 0.0 * one, 0.0 * one)
+    >>> precompression_counts(powder, 0.3), precompression_counts(powder, 0.9)
+    (False, True)
+    """
     if share <= 0.0:
         return False
     m = np.maximum(powder.rate_exponent, 1e-9)

@@ -11,7 +11,13 @@ from scaleup.arrays import Array
 
 
 def interpolated_peak(time: Array, pressure: Array) -> Array:
-    """Return the peak of the parabola through the highest point and its neighbours, (draws,)."""
+    """Return the peak of the parabola through the highest point and its neighbours, (draws,).
+
+    Examples
+    --------
+    >>> round(float(interpolated_peak(np.arange(3.0), np.array([[9.0], [10.0], [9.8]]))[0]), 3)
+    10.067
+    """
     column = np.arange(pressure.shape[1])
     top = np.clip(pressure.argmax(axis=0), 1, time.size - 2)
     left, middle, right = (pressure[top + shift, column] for shift in (-1, 0, 1))
@@ -33,6 +39,12 @@ def effective_dwell_of(time: Array, pressure: Array, peak: Array, rate_exponent:
     the solver's own steps have it: a segment from a to b of ``q = (P/peak)^(1/m)`` counts
     ``(b - a)/ln(b/a)``. Pressures are above 0. `scaleup.powder.rate.effective_dwell` is for
     pulses that are measured.
+
+    Examples
+    --------
+    >>> time, held = np.array([0.0, 0.5]), np.full((2, 1), 100.0)
+    >>> float(effective_dwell_of(time, held, np.array([100.0]), np.array([0.05]))[0])
+    0.5
     """
     power = 1.0 / np.maximum(rate_exponent, 1e-9)
     total = np.zeros(pressure.shape[1])
@@ -50,14 +62,28 @@ def effective_dwell_of(time: Array, pressure: Array, peak: Array, rate_exponent:
 
 
 def first_crossing(time: Array, pressure: Array, level: Array) -> Array:
-    """Return the first time in s at which the pressure is at a level or above, shape (draws,)."""
+    """Return the first time in s at which the pressure is at a level or above, shape (draws,).
+
+    Examples
+    --------
+    >>> rise = np.array([[0.0], [100.0], [0.0]])
+    >>> float(first_crossing(np.arange(3.0), rise, np.array([90.0]))[0])
+    0.9
+    """
     after = np.maximum((pressure >= level).argmax(axis=0), 1)
     crossing = _crossing(time, pressure, level, after)
     return np.where(pressure[0] >= level, time[0], crossing)
 
 
 def last_crossing(time: Array, pressure: Array, level: Array) -> Array:
-    """Return the last time in s at which the pressure is at a level or above, shape (draws,)."""
+    """Return the last time in s at which the pressure is at a level or above, shape (draws,).
+
+    Examples
+    --------
+    >>> rise = np.array([[0.0], [100.0], [0.0]])
+    >>> float(last_crossing(np.arange(3.0), rise, np.array([90.0]))[0])
+    1.1
+    """
     reverse = (pressure[::-1] >= level).argmax(axis=0)
     after = np.minimum(time.size - reverse, time.size - 1)
     crossing = _crossing(time, pressure, level, after)
@@ -74,7 +100,14 @@ def _crossing(time: Array, pressure: Array, level: Array, after: np.ndarray) -> 
 
 
 def time_above(time: Array, pressure: Array, level: Array) -> Array:
-    """Return how long in s the pressure is at or above a level, shape (draws,)."""
+    """Return how long in s the pressure is at or above a level, shape (draws,).
+
+    Examples
+    --------
+    >>> rise = np.array([[0.0], [100.0], [0.0]])
+    >>> round(float(time_above(np.arange(3.0), rise, np.array([90.0]))[0]), 6)
+    0.2
+    """
     return last_crossing(time, pressure, level) - first_crossing(time, pressure, level)
 
 
@@ -86,6 +119,12 @@ def closing_strain_rate(wide: Array, narrow: Array, duration: Array) -> Array:
     """Return the mean axial strain rate in 1/s of closing from one separation to another.
 
     Separations of trial pulses that no tips can have count as a thousandth of a mm.
+
+    Examples
+    --------
+    >>> halved = closing_strain_rate(np.array([8.0]), np.array([4.0]), np.array(0.02))
+    >>> round(float(halved[0]), 2)
+    34.66
     """
     ratio = np.maximum(wide, LEAST_SEPARATION) / np.maximum(narrow, LEAST_SEPARATION)
     rate: Array = np.log(ratio) / duration

@@ -71,7 +71,14 @@ class Mixture:
 
 
 def stretches_of(hardening: Hardening) -> tuple[tuple[Hardening, slice], ...]:
-    """Return every form with the draws that follow it; one of all draws, if it is no mixture."""
+    """Return every form with the draws that follow it; one of all draws, if it is no mixture.
+
+    Examples
+    --------
+    >>> from scaleup.powder.hardening import Heckel
+    >>> [part for _, part in stretches_of(Heckel(np.full(3, 100.0), np.full(3, 0.6)))]
+    [slice(0, 3, None)]
+    """
     if isinstance(hardening, Mixture):
         return tuple(zip(hardening.forms, hardening.stretches, strict=True))
     return ((hardening, slice(0, hardening.scale.size)),)

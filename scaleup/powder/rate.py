@@ -120,6 +120,12 @@ def dwell_of_segments(step: Array, share: Array, m: Array) -> Array:
 
     `step` are the durations of its segments in s, shape (times - 1, 1 or draws); `share` is the
     pressure at their ends over its peak, shape (times, 1 or draws).
+
+    Examples
+    --------
+    >>> step, share = np.array([[0.1], [0.5]]), np.array([[0.0], [1.0], [1.0]])
+    >>> float(dwell_of_segments(step, share, np.array([0.25]))[0])
+    0.52
     """
     rows = max(1, BLOCK // max(share.shape[1], m.size))
     total: Array = np.zeros(1)
@@ -139,6 +145,11 @@ def mean_power(share: Array, m: Array) -> Array:
 
     With the larger end h and the relative drop x it is
     ``h**n (1 - (1 - x)**(n+1)) / ((n+1) x)``, which neither overflows nor cancels.
+
+    Examples
+    --------
+    >>> float(mean_power(np.array([[0.0], [1.0]]), np.array([0.25]))[0, 0])
+    0.2
     """
     high = np.maximum(np.maximum(share[:-1], share[1:]), LEAST)
     drop = np.maximum(np.abs(share[1:] - share[:-1]) / high, LEAST)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from scaleup.arrays import Array
+from scaleup.arrays import Array, Flags
 from scaleup.checks import not_negative, positive, require
 from scaleup.formula import Formula
 
@@ -26,10 +26,30 @@ def _area_convex(diameter: Array, thickness: Array, wall: Array, width_name: str
     """Return breaking force over strength in mm² of a round convex tablet."""
     positive(**{width_name: diameter}, thickness=thickness, wall=wall)
     require("wall", wall, wall <= thickness, "at most the overall thickness")
-    shape = 2.84 * thickness / diameter - 0.126 * thickness / wall + 3.15 * wall / diameter + 0.01
+    shape = _shape_convex(diameter, thickness, wall)
     require("wall", wall, shape > 0.0, "high enough for the equation to hold")
     result: Array = np.pi * diameter**2 * shape / 10.0
     return result
+
+
+def _shape_convex(diameter: Array, thickness: Array, wall: Array) -> Array:
+    """Return the fitted term of Pitt, Newton & Stanley, a function of the tablet's shape alone."""
+    thick = 2.84 * thickness / diameter - 0.126 * thickness / wall
+    shape: Array = thick + 3.15 * wall / diameter + 0.01
+    return shape
+
+
+def convex_equation_holds(diameter: float, thickness: Array, wall: Array) -> Flags:
+    """Return where the equations of convex and elongated tablets have a strength, as booleans.
+
+    Lengths in mm; with almost no wall the fitted term turns negative.
+
+    >>> convex_equation_holds(10.0, np.array([5.0, 5.0, 5.0]), np.array([3.0, 0.2, -0.1]))
+    array([ True, False, False])
+    """
+    high = np.maximum(wall, 1e-9)
+    found: Flags = (wall > 0.0) & (_shape_convex(np.asarray(diameter), thickness, high) > 0.0)
+    return found
 
 
 @Formula

@@ -90,6 +90,20 @@ def integrate(squeeze: Squeeze, separation: Array, expected: Array) -> Trajector
     """Return the compression with the tips set to a separation in mm at dead centre, unloaded.
 
     `expected` is about the peak pressure in MPa, shape (draws,); it only places the time steps.
+
+    Examples
+    --------
+    >>> from scaleup.powder.hardening import Heckel
+    >>> from scaleup.presses.rotary import RollerContact
+    >>> one, soft = np.ones(1), Heckel(np.array([120.0]), np.array([0.6]))
+    >>> powder = Powder(soft, 0.05 * one, 400.0 * one, 0.0 * one, 0.0 * one)
+    >>> stroke = RollerContact(410.0, 125.0, 15.875, 9.525).stroke(40.0)
+    >>> gap = Squeeze(powder, Charge(400.0, 1.55, 78.54), stroke, 0.0, one, 0.0 * one)
+    >>> path = integrate(gap, np.array([3.7]), np.array([150.0]))
+    >>> path.pressure.shape == (path.time.size, 1)
+    True
+    >>> round(float(path.pressure.max()))
+    183
     """
     opening_in, opening_out = _edges(squeeze, separation, expected)
     time = _time_grid(squeeze.stroke, opening_in, opening_out)

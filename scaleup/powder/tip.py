@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
+
 from scaleup.arrays import Array
 from scaleup.files.tooling_profiles import ToolingProfile
 from scaleup.powder.charge import Charge
@@ -12,6 +14,7 @@ from scaleup.powder.strength import (
     breaking_force_elongated,
     breaking_force_round_convex,
     breaking_force_round_flat,
+    convex_equation_holds,
     strength_elongated,
     strength_round_convex,
     strength_round_flat,
@@ -69,13 +72,35 @@ class Tip:
         return strength(force, width or self.width, thickness, self.wall(thickness))
 
     def breaking_force(self, strength: Array, thickness: Array) -> Array:
-        """Return the breaking force in N at a tensile strength in MPa."""
+        """Return the breaking force in N at a tensile strength in MPa.
+
+        Not-a-number where the wall is too low for the equation of the shape.
+        """
         _, breaking = BREAKING[self.shape]
-        return breaking(strength, self.width, thickness, self.wall(thickness))
+        wall = self.wall(thickness)
+        if self.shape == "round flat":
+            return breaking(strength, self.width, thickness, wall)
+        holds = convex_equation_holds(self.width, thickness, wall)
+        stands_in = self.thickness(np.full_like(wall, self.width))
+        thickness = np.where(holds, thickness, stands_in)
+        force = breaking(strength, self.width, thickness, self.wall(thickness))
+        return np.where(holds, force, np.nan)
 
 
 def tip_from(tooling: ToolingProfile) -> Tip:
-    """Return the tip of a tooling profile."""
+    """Return the tip of a tooling profile.
+
+    Raises
+    ------
+    ValueError
+        If the profile has neither a diameter nor both a width and a length.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_tooling
+    >>> round(tip_from(find_tooling("b-flat-10").model).area, 2)
+    78.54
+    """
     round_tip = tooling.diameter is not None
     width = tooling.diameter if round_tip else tooling.width
     length = tooling.diameter if round_tip else tooling.length

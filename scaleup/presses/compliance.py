@@ -11,6 +11,13 @@ def series_compliance(stiffness: float | None, tooling: ToolingProfile, punches:
 
     Parts in series add their compliances: ``1/k = 1/k_frame + n l/(E A)``. What the profiles do
     not state counts as rigid, and is reported where it matters.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_tooling
+    >>> tooling = find_tooling("b-flat-10").model
+    >>> round(1e6 * series_compliance(160e3, tooling, punches=2), 3)
+    10.738
     """
     frame = 0.0 if stiffness is None else 1.0 / stiffness
     barrel, length, modulus = tooling.barrel_diameter, tooling.punch_length, tooling.modulus

@@ -27,7 +27,13 @@ class EccentricPress:
     compliance: float
 
     def motion(self, force: float, setting: Setting) -> Stroke:  # noqa: ARG002  a press interface
-        """Return the path of the upper tip; the same for every force."""
+        """Return the path of the upper tip; the same for every force.
+
+        Raises
+        ------
+        ValueError
+            If the setting has no speed.
+        """
         if setting.speed is None:
             raise ValueError("an eccentric press compresses at a speed: give one")
         omega = setting.speed * 2.0 * np.pi / 60.0
@@ -57,7 +63,15 @@ class EccentricPress:
 
 
 def press(profile: EccentricProfile, tooling: ToolingProfile) -> EccentricPress:
-    """Return the eccentric press of a profile with this tooling."""
+    """Return the eccentric press of a profile with this tooling.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_press, find_tooling
+    >>> fitted = press(find_press("lab-eccentric").model, find_tooling("lab-flat-10").model)
+    >>> fitted.crank_radius
+    20.0
+    """
     return EccentricPress(
         profile.crank_radius,
         profile.link_length,
@@ -66,5 +80,12 @@ def press(profile: EccentricProfile, tooling: ToolingProfile) -> EccentricPress:
 
 
 def settings(profile: EccentricProfile) -> tuple[Setting, ...]:
-    """Return the slowest, a middle and the fastest stroke rate."""
+    """Return the slowest, a middle and the fastest stroke rate.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_press
+    >>> [each.speed for each in settings(find_press("lab-eccentric").model)]
+    [20.0, 40.0, 80.0]
+    """
     return speed_settings(profile.speed.min, profile.speed.max)

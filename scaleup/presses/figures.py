@@ -42,7 +42,16 @@ class Asked:
 def press_figures(
     profile: PressProfile, tooling: ToolingProfile, asked: Asked
 ) -> tuple[Figure, ...]:
-    """Return dwell, contact time, punch velocity and output of a press with tooling."""
+    """Return dwell, contact time, punch velocity and output of a press with tooling.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_press, find_tooling
+    >>> press, tooling = find_press("rotary-mid-16").model, find_tooling("b-flat-10").model
+    >>> found = press_figures(press, tooling, Asked(45.0, 1e4))
+    >>> [each.value for each in found if each.label == "output"]
+    [43200.0]
+    """
     press = press_from(profile, tooling)
     motion = press.motion(asked.force, Setting(speed=asked.speed))
     own = OWN_FIGURES.get(type(profile))

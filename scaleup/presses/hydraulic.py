@@ -82,7 +82,19 @@ class HydraulicPress:
 
 
 def press(profile: HydraulicProfile, tooling: ToolingProfile) -> HydraulicPress:
-    """Return the hydraulic press of a profile with this tooling."""
+    """Return the hydraulic press of a profile with this tooling.
+
+    Raises
+    ------
+    ValueError
+        If the profile has neither a loading rate nor a pump.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_press, find_tooling
+    >>> press(find_press("lab-hydraulic").model, find_tooling("lab-flat-10").model).release_time
+    0.05
+    """
     pump = profile.pump
     loading: PumpStrokes | SteadyLoading
     if pump is not None:
@@ -104,6 +116,12 @@ def settings(profile: HydraulicProfile) -> tuple[Setting, ...]:
 
     The longer the hold, the less the loading before it matters. What the profile gives no range of
     is left at the press's own.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_press
+    >>> [each.hold for each in settings(find_press("lab-hydraulic").model)]
+    [0.0, 0.0, 0.0, 2.0, 60.0]
     """
     own, others = profile.loading_rate, profile.loading_rates
     rates: list[float | None] = [own]

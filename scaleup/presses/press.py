@@ -13,7 +13,13 @@ from scaleup.presses.pulse_shapes import Motion
 
 @dataclass(frozen=True)
 class Setting:
-    """What the operator sets besides the force; a press uses what applies to it."""
+    """What the operator sets besides the force; a press uses what applies to it.
+
+    Examples
+    --------
+    >>> Setting(speed=45.0)
+    Setting(speed=45.0, hold=None, loading_rate=None)
+    """
 
     speed: float | None = None
     """rpm, or strokes/min of an eccentric press."""
@@ -24,7 +30,15 @@ class Setting:
 
 
 class Press(Protocol):
-    """One press with its tooling fitted."""
+    """One press with its tooling fitted.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_press, find_tooling
+    >>> press = press_from(find_press("lab-hydraulic").model, find_tooling("lab-flat-10").model)
+    >>> [float(each) for each in press.motion(10e3, Setting(hold=3.0)).time]
+    [0.0, 2.0, 5.0, 5.05]
+    """
 
     @property
     def compliance(self) -> float:
@@ -44,13 +58,25 @@ def settings_of(profile: PressProfile) -> tuple[Setting, ...]:
     """Return settings that cover what a press can be set to besides its force.
 
     The module of the kind has a function ``settings(profile)`` for it.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_press
+    >>> [each.speed for each in settings_of(find_press("rotary-mid-16").model)]
+    [10.0, 27.0, 75.0]
     """
     module = import_module(f"scaleup.presses.{profile.kind}")
     return cast("tuple[Setting, ...]", module.settings(profile))
 
 
 def speed_settings(slowest: float, fastest: float) -> tuple[Setting, ...]:
-    """Return the slowest, a middle and the fastest speed of a press, rpm or strokes/min."""
+    """Return the slowest, a middle and the fastest speed of a press, rpm or strokes/min.
+
+    Examples
+    --------
+    >>> [each.speed for each in speed_settings(10.0, 90.0)]
+    [10.0, 30.0, 90.0]
+    """
     middle = round((slowest * fastest) ** 0.5)
     return tuple(Setting(speed=each) for each in sorted({slowest, float(middle), fastest}))
 
@@ -65,5 +91,12 @@ def press_from(profile: PressProfile, tooling: ToolingProfile) -> Press:
     ------
     InputError
         If the tooling lacks what this kind of press needs.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_press, find_tooling
+    >>> press = press_from(find_press("rotary-mid-16").model, find_tooling("b-flat-10").model)
+    >>> round(1e6 * press.compliance, 3)
+    10.738
     """
     return cast("Press", import_module(f"scaleup.presses.{profile.kind}").press(profile, tooling))

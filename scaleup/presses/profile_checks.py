@@ -25,7 +25,14 @@ class ProfileCheck(NamedTuple):
 
 
 def check_profile(path: Path) -> ProfileCheck:
-    """Return what is wrong and what is doubtful in a press or tooling profile."""
+    """Return what is wrong and what is doubtful in a press or tooling profile.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> check_profile(Path("profiles/presses/rotary-mid-16.toml"))
+    ProfileCheck(faults=[], warnings=[])
+    """
     try:
         if read_toml(path).get("format") == FORMATS["tooling"]:
             return ProfileCheck([], tooling_doubts(read_tooling(path)))
@@ -48,6 +55,12 @@ def press_doubts(press: PressProfile, head_edge_radius: float | None = None) -> 
     """Return warnings of what a press profile leaves open or contradicts.
 
     A stated punch velocity is held against the geometry only for a known head edge radius in mm.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_press
+    >>> press_doubts(find_press("rotary-mid-16").model.model_copy(update={"fill": ()}))
+    ['no fill: the fill depth is not held against a range']
     """
     from scaleup.files.press_profiles import RotaryProfile  # noqa: PLC0415
 
@@ -77,7 +90,15 @@ def _rotary_doubts(press: RotaryProfile, head_edge_radius: float | None) -> list
 
 
 def tooling_doubts(tooling: ToolingProfile) -> list[str]:
-    """Return warnings of what a tooling profile leaves open."""
+    """Return warnings of what a tooling profile leaves open.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_tooling
+    >>> tooling = find_tooling("b-flat-10").model
+    >>> tooling_doubts(tooling.model_copy(update={"tip_force_rating": None}))
+    ['no tip_force_rating: take it from the tooling drawing']
+    """
     doubts = []
     if tooling.tip_force_rating is None:
         doubts.append("no tip_force_rating: take it from the tooling drawing")

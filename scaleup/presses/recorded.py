@@ -36,6 +36,13 @@ def press(profile: RecordedProfile, tooling: ToolingProfile) -> RecordedPress:
     ------
     InputError
         If the log has no such compression, or it cannot be measured.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_press, find_tooling
+    >>> fitted = press(find_press("lab-recorded").model, find_tooling("lab-flat-10").model)
+    >>> fitted.force.shape == fitted.time.shape
+    True
     """
     compliance = series_compliance(profile.stiffness, tooling, punches=2)
     found = compression_of(profile.log, profile.compression, compliance)
@@ -43,5 +50,12 @@ def press(profile: RecordedProfile, tooling: ToolingProfile) -> RecordedPress:
 
 
 def settings(profile: RecordedProfile) -> tuple[Setting, ...]:  # noqa: ARG001  an interface
-    """Return the one setting of a logged pulse: as it was logged."""
+    """Return the one setting of a logged pulse: as it was logged.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_press
+    >>> settings(find_press("lab-recorded").model)
+    (Setting(speed=None, hold=None, loading_rate=None),)
+    """
     return (Setting(),)

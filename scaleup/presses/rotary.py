@@ -127,7 +127,20 @@ def _speed(setting: Setting) -> float:
 
 
 def press(profile: RotaryProfile, tooling: ToolingProfile) -> RotaryPress:
-    """Return the rotary press of a profile with this tooling."""
+    """Return the rotary press of a profile with this tooling.
+
+    Raises
+    ------
+    InputError
+        If the tooling has no head flat or no head edge radius, or the stated values no geometry.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_press, find_tooling
+    >>> fitted = press(find_press("rotary-mid-16").model, find_tooling("b-flat-10").model)
+    >>> round(fitted.main.dwell_time(45.0) * 1e3, 2)
+    13.91
+    """
     if tooling.head_flat is None or tooling.head_edge_radius is None:
         raise InputError(
             Fault(
@@ -151,5 +164,12 @@ def press(profile: RotaryProfile, tooling: ToolingProfile) -> RotaryPress:
 
 
 def settings(profile: RotaryProfile) -> tuple[Setting, ...]:
-    """Return the slowest, a middle and the fastest turret speed."""
+    """Return the slowest, a middle and the fastest turret speed.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_press
+    >>> [each.speed for each in settings(find_press("rotary-mid-16").model)]
+    [10.0, 27.0, 75.0]
+    """
     return speed_settings(profile.speed.min, profile.speed.max)

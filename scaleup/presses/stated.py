@@ -19,6 +19,17 @@ def roller_geometry(profile: RotaryProfile, head_edge_radius: float) -> tuple[fl
 
     A stated dwell time gives the pitch circle, ``head_flat / sin(omega t_d / 2)``; the stated
     velocity at a stated distance before the deepest point then gives the radius of the contact.
+
+    Raises
+    ------
+    InputError
+        If no press could have the stated dwell time or velocity.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_press
+    >>> [round(each, 1) for each in roller_geometry(find_press("rotary-stated-20").model, 15.9)]
+    [280.0, 100.1]
     """
     pitch = profile.pitch_circle
     if pitch is None:
@@ -97,6 +108,12 @@ def disagreements(
     """Return the stated values that differ from the profile's geometry by more than 5 %.
 
     The velocity is left out where the head edge radius in mm is not known.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_press
+    >>> disagreements(find_press("rotary-mid-16").model, 15.9)
+    ()
     """
     stated = profile.stated
     if stated is None or profile.pitch_circle is None:

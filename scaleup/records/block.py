@@ -52,6 +52,7 @@ class Block:
 
     @classmethod
     def of(cls, stretches: Stretches, some: Places, ahead: Places, behind: Places) -> Block:
+        """Return some compressions, with so many idle samples ahead of and behind each."""
         piece = stretches.piece
         begin, end = stretches.first[some] - ahead, stretches.stop[some] + behind
         width = int((end - begin).max())

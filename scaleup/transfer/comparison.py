@@ -84,6 +84,16 @@ def compare(
     ------
     InputError
         If runs contradict each other, or the tooling cannot work on a press.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from scaleup import read_study
+    >>> study = read_study(Path("examples/marram"))
+    >>> from scaleup.files.library import find_press, rotary_profile
+    >>> found = compare(study, [rotary_profile(find_press("rotary-mid-16"))], draws=300)
+    >>> found.candidates[0].holds, found.candidates[0].output.value
+    (True, 72000.0)
     """
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))

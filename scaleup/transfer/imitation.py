@@ -17,7 +17,7 @@ from scaleup.transfer.lab_bench import LAB_MATCHES, NEAR, Bench, LabMatch, same_
 from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 from scaleup.transfer.question import LabCase, lab_case
 from scaleup.transfer.reference import Reference
-from scaleup.transfer.settings import Tablet, no_tablet
+from scaleup.transfer.settings import Tablet, breaking_force_of, no_tablet
 from scaleup.transfer.verdict import CAUTION
 from scaleup.transfer.wording import percent, say, significant
 
@@ -82,6 +82,15 @@ def imitate(study: Study, *, run: str | None = None, draws: int = 4000, seed: in
     ------
     InputError
         If there are no production runs, or several and none is named.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from scaleup import read_study
+    >>> study = read_study(Path("examples/fescue"))
+    >>> found = imitate(study, run="P2", draws=300)
+    >>> len(found.can) > 0, len(found.cannot) > 0
+    (True, True)
     """
     chosen = _chosen_run(study, run)
     case = lab_case(study, Drawing(draws, seed))
@@ -193,7 +202,7 @@ def _tablet(bench: Bench, pulse: Pulse) -> Tablet:
         else drawn(strength, "MPa"),
         breaking_force=unavailable("N", no_strength)
         if strength is None
-        else drawn(tip.breaking_force(strength, thickness), "N"),
+        else breaking_force_of(tip.breaking_force(strength, thickness)),
         ejection_force=unavailable("N", no_ejection)
         if pushed is None
         else drawn(pushed * tip.perimeter * wall, "N"),

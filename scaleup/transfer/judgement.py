@@ -75,6 +75,15 @@ def judge(
     ------
     InputError
         If runs contradict each other, or the tooling cannot work on the press.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from scaleup import read_study
+    >>> study = read_study(Path("examples/marram"))
+    >>> found = judge(study, draws=300)
+    >>> found.verdict.answer
+    'transferable'
     """
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))

@@ -44,6 +44,7 @@ class Bench:
 
     @classmethod
     def of(cls, case: LabCase, fit: Fit, reference: Reference) -> Bench:
+        """Return the bench of a study, its production runs pressed for every draw."""
         first = reference.runs[0]
         weights = [seen.weight for seen in case.observations if seen.run.weight is not None]
         weight = reference.weight or float(np.mean(weights))
@@ -67,6 +68,7 @@ class Bench:
 
     @property
     def powder(self) -> Powder:
+        """Return the fitted powder."""
         return self.fit.powder
 
     def with_closest(self, pressure: Array) -> Bench:

@@ -30,7 +30,13 @@ LOWEST = 0.15
 
 
 def rotary(side: Side) -> RotaryPress:
-    """Return the press of the production side, which a study takes only if it is a rotary one."""
+    """Return the press of the production side, which a study takes only if it is a rotary one.
+
+    Raises
+    ------
+    TypeError
+        If it is of another kind.
+    """
     if not isinstance(side.press, RotaryPress):
         raise TypeError("a production press is a rotary press")
     return side.press

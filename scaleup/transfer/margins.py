@@ -69,7 +69,13 @@ class Held:
 
 
 def held(asked: Question, pressure: Quantity, speed: float) -> Held:
-    """Return the margins at a main pressure in MPa and a turret speed in rpm."""
+    """Return the margins at a main pressure in MPa and a turret speed in rpm.
+
+    Raises
+    ------
+    ValueError
+        If the pressure has no value.
+    """
     if pressure.value is None:
         raise ValueError("a pressure is dialled")
     point = asked.line.at(pressure.value, speed)

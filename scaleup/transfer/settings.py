@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 
+import numpy as np
+
 from scaleup.arrays import Array
 from scaleup.files.study import ProductionSide
 from scaleup.presses.figures import VELOCITY_TRAVEL
@@ -43,6 +45,7 @@ class Tablet:
     ejection_force: Quantity
 
 
+LOW_WALL = "the tablet's wall is too low for the equation of strength of its shape"
 NO_STRENGTH = "the lab runs have too few breaking forces for a strength curve"
 UNITS = {
     "main_pressure": "MPa",
@@ -124,9 +127,16 @@ def tablet_at(point: OperatingPoint, weight: Quantity) -> Tablet:
         solid_fraction=drawn(point.solid_fraction, "1"),
         thickness=drawn(point.thickness, "mm"),
         tensile_strength=_drawn_or_not(point.strength, "MPa", NO_STRENGTH),
-        breaking_force=_drawn_or_not(point.breaking_force, "N", NO_STRENGTH),
+        breaking_force=breaking_force_of(point.breaking_force),
         ejection_force=_drawn_or_not(point.ejection_force, "N", no_ejection),
     )
+
+
+def breaking_force_of(draws: Array | None) -> Quantity:
+    """Return a breaking force drawn in N, or why there is none."""
+    if draws is not None and not np.isfinite(draws).any():
+        return unavailable("N", LOW_WALL)
+    return _drawn_or_not(draws, "N", NO_STRENGTH)
 
 
 def _drawn_or_not(draws: Array | None, unit: str, reason: str) -> Quantity:

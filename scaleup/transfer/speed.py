@@ -99,6 +99,14 @@ def check_speed(
     ------
     InputError
         If runs contradict each other, or the tooling cannot work on the press.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from scaleup import read_study
+    >>> study = read_study(Path("examples/marram"))
+    >>> check_speed(study, speed=60.0, draws=300).answer
+    'yes'
     """
     asked_speed = study.production.speed if speed is None else speed
     asked_confidence = study.target.confidence if confidence is None else confidence

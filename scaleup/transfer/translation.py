@@ -28,7 +28,17 @@ class LabResult:
 
 @dataclass(frozen=True)
 class Translation:
-    """The answer to one study; what a notebook holds and the command prints."""
+    """The answer to one study; what a notebook holds and the command prints.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from scaleup import read_study
+    >>> study = read_study(Path("examples/marram"))
+    >>> found = translate(study, draws=300)
+    >>> [item.match for item in found.equivalents], found.severe
+    (['pressure', 'solid-fraction', 'strength', 'dwell'], False)
+    """
 
     study: Study
     speed: float
@@ -85,6 +95,17 @@ def translate(
     ------
     InputError
         If runs contradict each other, or the tooling cannot work on the press.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from scaleup import read_study
+    >>> study = read_study(Path("examples/marram"))
+    >>> found = translate(study, draws=300)
+    >>> found.verdict.answer
+    'transferable'
+    >>> round(found.equivalent("pressure").settings.main_force.value)
+    12028
     """
     asked_speed = study.production.speed if speed is None else speed
     asked_confidence = study.target.confidence if confidence is None else confidence

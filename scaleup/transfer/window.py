@@ -132,6 +132,15 @@ def operating_window(
     ------
     InputError
         If runs contradict each other, or the tooling cannot work on the press.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> from scaleup import read_study
+    >>> study = read_study(Path("examples/marram"))
+    >>> found = operating_window(study, cells=(6, 6), draws=300)
+    >>> found.grid.shares.shape, found.centre is not None
+    ((9, 6, 6), True)
     """
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))

@@ -26,6 +26,7 @@ from scaleup.files.run_table import read_runs
 from scaleup.files.study import read_study
 from scaleup.files.trial_sheet import read_trial_sheet
 from scaleup.files.units import UnitFault, to_core
+from scaleup.transfer.translation import translate
 from scaleup.transfer.trial.plan import plan_trial
 from tests.fuzz.commands import COMMANDS
 from tests.fuzz.readers import READERS
@@ -249,3 +250,13 @@ def test_a_ladder_that_teaches_nothing_is_still_a_ladder() -> None:
     )
     plan = plan_trial(replace(study, lab=replace(study.lab, runs=runs)), draws=200)
     assert {run.rung.purpose for run in plan.runs} >= {"start-up", "speed ladder", "end"}
+
+
+def test_a_tablet_too_thin_for_its_equation_has_no_breaking_force() -> None:
+    """Found by the run over comparisons: a light tablet between far wider tips."""
+    study = read_study(EXAMPLES / "marram", tooling="d-elongated-19", press="rotary-large-26")
+    light = replace(study, target=study.target.model_copy(update={"weight": 330.0}))
+    tablet = translate(light, draws=200).equivalent("pressure").tablet
+    assert tablet.tensile_strength.value is not None
+    assert tablet.breaking_force.value is None
+    assert "wall is too low" in tablet.breaking_force.reason

@@ -84,3 +84,14 @@ def test_a_tip_needs_its_axes(lost: str) -> None:
     tooling = find_tooling("d-elongated-19").model.model_copy(update={lost: None})
     with pytest.raises(ValueError, match="a diameter, or a width and a length"):
         tip_from(tooling)
+
+
+def test_a_tablet_with_almost_no_wall_has_no_breaking_force() -> None:
+    """The others keep theirs; there the fitted equation would give a negative area."""
+    tip = tip_from(find_tooling("d-elongated-19").model)
+    thick = 2.0 * tip.cup_depth + np.array([2.0, 0.02, -0.1, 3.0])
+    strength = np.full(4, 1.5)
+    found = tip.breaking_force(strength, thick)
+    assert np.isfinite(found).tolist() == [True, False, False, True]
+    alone = tip.breaking_force(strength[[0, 3]], thick[[0, 3]])
+    assert found[[0, 3]] == pytest.approx(alone)

@@ -89,7 +89,7 @@ FINDERS: list[Finder] = []
 
 
 def risk(finder: Finder) -> Finder:
-    """Register a function that looks at a case and yields the risks it finds."""
+    """Return the same function, registered to look at a case and yield the risks it finds."""
     FINDERS.append(finder)
     return finder
 
