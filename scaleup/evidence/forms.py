@@ -35,6 +35,8 @@ class Form:
         few runs finite and is overruled by three pressures).
     room
         How far from the first values the dwell of a solved pulse has to be known.
+    lowest
+        Below it a column is impossible; the other forms cannot build a powder looser than nothing.
     """
 
     name: str
@@ -44,11 +46,12 @@ class Form:
     centre: Array
     spread: Array
     room: Array
+    lowest: Array
 
     def log_density(self, columns: Array) -> Array:
         """Return the logarithm of the prior density but for a constant, shape (draws,)."""
-        density: Array = -0.5 * np.sum(((columns - self.centre) / self.spread) ** 2, axis=1)
-        return density
+        density = -0.5 * np.sum(((columns - self.centre) / self.spread) ** 2, axis=1)
+        return np.where(np.all(columns >= self.lowest, axis=1), density, -np.inf)
 
 
 def _line(x: Array, y: Array) -> tuple[float, float]:
@@ -87,6 +90,7 @@ HECKEL = Form(
     centre=np.array([np.log(120.0), 0.6]),
     spread=np.array([1.0, 0.5]),
     room=np.array([0.4, 0.15]),
+    lowest=np.array([-np.inf, LOOSEST]),
 )
 KUENTZ_LEUENBERGER = Form(
     name="Kuentz-Leuenberger",
@@ -96,6 +100,7 @@ KUENTZ_LEUENBERGER = Form(
     centre=np.array([np.log(120.0), np.log(0.5)]),
     spread=np.array([1.0, 0.7]),
     room=np.array([0.4, 0.3]),
+    lowest=np.full(2, -np.inf),
 )
 KAWAKITA = Form(
     name="Kawakita",
@@ -105,6 +110,7 @@ KAWAKITA = Form(
     centre=np.array([np.log(80.0), np.log(0.6)]),
     spread=np.array([1.3, 0.7]),
     room=np.array([0.6, 0.3]),
+    lowest=np.full(2, -np.inf),
 )
 FORMS: dict[str, Form] = {
     "heckel": HECKEL,

@@ -87,10 +87,6 @@ class Posterior:
         under_load = level + self.pressure / powder.elastic
         return -np.expm1(-level), -np.expm1(-under_load)
 
-    def inside(self, columns: Array) -> np.ndarray:
-        """Return which sets are possible at all."""
-        return (columns[:, -2] >= 0.0) & (columns[:, -2] <= self.rate.upper)
-
     def log_density(self, columns: Array) -> Array:
         """Return the logarithm of the posterior density but for a constant, shape (sets,)."""
         density: Array = (

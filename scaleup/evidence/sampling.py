@@ -37,7 +37,7 @@ class Sample:
 
 def find_peak(posterior: Posterior, start: Array) -> Peak:
     """Return the most likely set; the scatter is re-estimated until it settles."""
-    low = np.full(start.size, -np.inf)
+    low = np.concatenate([posterior.form.lowest, np.full(2, -np.inf)])
     high = np.full(start.size, np.inf)
     low[-2], high[-2] = 0.0, posterior.rate.upper
     columns, scatter, in_die = start, SCATTER, IN_DIE_SCATTER

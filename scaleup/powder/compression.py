@@ -131,7 +131,8 @@ def _press_stroke(
         if np.max(np.abs(miss) / pressure) < tolerance and np.max(drift) < tolerance:
             return pulse
         room = separation + compliance * pressure - charge.pore_free_separation
-        step = np.minimum(miss * _give(squeeze, pulse, last), 0.5 * room)
+        # Not past the pore-free gap, and not so far open that the next pulse is none.
+        step = np.clip(miss * _give(squeeze, pulse, last), -room, 0.5 * room)
         last = (separation, pulse.peak_pressure)
         separation = separation - step
     raise ArithmeticError("the tip separation for a pressure was not found")

@@ -14,11 +14,13 @@ import zipfile
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
 
 from scaleup.errors import InputError
+from scaleup.evidence.fit import Fit, fit
 from scaleup.evidence.observations import observe, sides
 from scaleup.files.library import read_press
 from scaleup.files.logs import open_log
@@ -260,3 +262,17 @@ def test_a_tablet_too_thin_for_its_equation_has_no_breaking_force() -> None:
     assert tablet.tensile_strength.value is not None
     assert tablet.breaking_force.value is None
     assert "wall is too low" in tablet.breaking_force.reason
+
+
+def test_no_draw_is_a_powder_looser_than_nothing() -> None:
+    """Found by the run over trial plans: a little more force for far denser tablets."""
+    study = read_study(EXAMPLES / "dunlin")
+    forces = np.linspace(23.5e3, 26.5e3, len(study.lab.runs))
+    runs = tuple(
+        replace(run, force=float(force)) for run, force in zip(study.lab.runs, forces, strict=True)
+    )
+    found = fit(replace(study, lab=replace(study.lab, runs=runs)), draws=400)
+    assert isinstance(found, Fit)
+    loose = found.powder.hardening.densification(np.zeros(400))
+    assert loose.min() > 0.0
+    assert np.ptp(loose) > 0.1
