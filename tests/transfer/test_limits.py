@@ -74,6 +74,18 @@ def test_every_limit_is_one_that_a_profile_or_the_study_states(
     assert {code for code, each in found.items() if each.of == "tablet"} == tablet
     strengths = [each for each in limits_of(study, asked.line) if each.code == "strength"]
     assert [(each.unit, each.bound) for each in strengths] == [("MPa", 2.0), ("N", 90.0)]
+    assert {code: each.label for code, each in found.items() if each.of == "machine"} == {
+        "main-roller": "main roller force",
+        "tip-rating": "tip force",
+        "pre-roller": "precompression force",
+        "ejection-force": "ejection force",
+        "speed-high": "turret speed, fastest",
+        "speed-low": "turret speed, slowest",
+        "output": "output",
+    }
+    assert found["solid-fraction-low"].label == "solid fraction, lowest"
+    assert found["solid-fraction-high"].label == "solid fraction, highest"
+    assert [each.label for each in strengths] == ["tensile strength", "breaking force"]
     units = {code: each.unit for code, each in found.items()}
     assert units["output"] == "1/h"
     assert units["main-roller"] == units["pre-roller"] == units["ejection-force"] == "N"
