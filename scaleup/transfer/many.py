@@ -61,7 +61,8 @@ def compare_many(
         Ids of rotary presses; every press that takes the study's tooling if empty.
     executor
         Anything with ``submit(function, *arguments)`` that returns a future; the caller's own
-        process, one study after the other, if absent.
+        process, one study after the other, if absent. So that cores add up, let the linear algebra
+        of each worker have one thread (``OPENBLAS_NUM_THREADS=1`` in its environment).
     confidence, draws, seed
         As in `scaleup.compare`.
 
