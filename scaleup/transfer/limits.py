@@ -58,8 +58,8 @@ class Limit:
         return float("nan") if value is None else float(np.median(value))
 
     def shown(self, value: float) -> str:
-        """Return a value of the figure in words."""
-        return say(value, self.unit)
+        """Return a value of the figure in words, not-a-number as what it means."""
+        return "not known" if np.isnan(value) else say(value, self.unit)
 
 
 def limits_of(study: Study, line: Line) -> tuple[Limit, ...]:

@@ -223,7 +223,8 @@ class OperatingPoint:
     @property
     def recovery(self) -> Array:
         """Return the axial elastic recovery of the draws shown, ejected over in-die less 1."""
-        result: Array = self.wall[self.shown] / self.pulse.in_die - 1.0
+        tip = self.line.side.tip
+        result: Array = self.thickness[self.shown] / tip.thickness(self.pulse.in_die) - 1.0
         return result
 
 

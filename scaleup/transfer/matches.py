@@ -19,7 +19,8 @@ from scaleup.transfer.question import Question
 from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.wording import percent
 
-HALVINGS = 18
+STEPS, HALVINGS = 16, 14
+"""Steps of pressure in which the first that holds is looked for, and halvings of that step."""
 SPEED_STEPS = 16
 
 
@@ -93,17 +94,18 @@ def target_strength(asked: Question) -> Dialled | NoSetting:
 def needed_pressure(line: Line, speed: float, limit: Limit) -> Array:
     """Return for each draw the least pressure in MPa that keeps a lower limit of the tablet.
 
-    Infinite where none does; sought by halving within the pressures of the line's map.
+    Infinite where none does. Looked for upwards within the pressures of the line's map, since more
+    is not always better: a thin convex tablet loses its wall, and so its breaking force.
     """
-    draws = line.fit.powder.draws
-    low = np.full(draws, np.log(line.map.floor))
-    high = np.full(draws, np.log(line.map.ceiling))
-    never = limit.holds(line.at(np.exp(high), speed)) == 0.0
+    nodes = _nodes(line)
+    kept = limit.holds(line.at(np.exp(nodes)[:, None], speed)) > 0.0
+    first = kept.argmax(axis=0)
+    low, high = nodes[np.maximum(first - 1, 0)], nodes[first]
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
-        kept = limit.holds(line.at(np.exp(middle), speed)) > 0.0
-        low, high = np.where(kept, low, middle), np.where(kept, middle, high)
-    needed: Array = np.where(never, np.inf, np.exp(high))
+        kept_there = limit.holds(line.at(np.exp(middle), speed)) > 0.0
+        low, high = np.where(kept_there, low, middle), np.where(kept_there, middle, high)
+    needed: Array = np.where(kept.any(axis=0), np.exp(high), np.inf)
     return needed
 
 
@@ -116,13 +118,27 @@ def least_pressure(
         point = line.at(float(np.exp(log_pressure)), speed)
         return all(limit.holds(point).mean() >= confidence for limit in limits)
 
-    low, high = float(np.log(line.map.floor)), float(np.log(line.map.ceiling))
-    if not enough(high):
-        return None
+    low = None
+    for high in _nodes(line):
+        if enough(float(high)):
+            return float(np.exp(_halved(enough, low, float(high))))
+        low = float(high)
+    return None
+
+
+def _halved(enough: Callable[[float], bool], low: float | None, high: float) -> float:
+    """Return the least place that is enough between one that is not and one that is."""
+    if low is None:
+        return high
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
         low, high = (low, middle) if enough(middle) else (middle, high)
-    return float(np.exp(high))
+    return high
+
+
+def _nodes(line: Line) -> Array:
+    """Return ln(MPa) of the pressures tried first, rising."""
+    return np.linspace(np.log(line.map.floor), np.log(line.map.ceiling), STEPS + 1)
 
 
 def same_dwell(asked: Question) -> Dialled:

@@ -46,7 +46,14 @@ def exactly(value: float, unit: str) -> Quantity:
 
 
 def drawn(draws: Array, unit: str, value: float | None = None) -> Quantity:
-    """Return the median of draws, or another value, with the 90 % band of the draws."""
+    """Return the median of draws, or another value, with the 90 % band of the draws.
+
+    An infinite draw reaches its value nowhere; not-a-number is a figure that draw does not have,
+    and where any has none, neither middle nor band mean anything.
+    """
+    absent = float(np.mean(np.isnan(draws)))
+    if absent > 0.0:
+        return unavailable(unit, f"{absent * 100:.2g} % of the draws have none")
     if not np.all(np.isfinite(draws)):
         return _partly_infinite(draws, unit, value)
     low, middle, high = np.quantile(draws, [(1.0 - BAND) / 2.0, 0.5, (1.0 + BAND) / 2.0])
@@ -56,7 +63,7 @@ def drawn(draws: Array, unit: str, value: float | None = None) -> Quantity:
 def _partly_infinite(draws: Array, unit: str, value: float | None) -> Quantity:
     """Return the band of draws of which some have no finite value."""
     low, middle, high = np.quantile(
-        np.nan_to_num(draws, nan=np.inf, posinf=1e300),
+        np.nan_to_num(draws, posinf=1e300),
         [(1.0 - BAND) / 2.0, 0.5, (1.0 + BAND) / 2.0],
         method="nearest",
     )

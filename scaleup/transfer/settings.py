@@ -134,7 +134,7 @@ def tablet_at(point: OperatingPoint, weight: Quantity) -> Tablet:
 
 def breaking_force_of(draws: Array | None) -> Quantity:
     """Return a breaking force drawn in N, or why there is none."""
-    if draws is not None and not np.isfinite(draws).any():
+    if draws is not None and np.isnan(draws).any():
         return unavailable("N", LOW_WALL)
     return _drawn_or_not(draws, "N", NO_STRENGTH)
 

@@ -284,3 +284,7 @@ def test_a_limit_on_what_was_not_measured_says_so(asked: Question) -> None:
     assert only.value.reason == only.room.reason == "the lab runs say nothing of label"
     assert (only.value.unit, only.room.unit) == ("N", "1")
     assert only.share == 0.0
+
+
+def test_a_figure_not_known_is_said_so() -> None:
+    assert on_figure(None, 15.0).shown(float("nan")) == "not known"
