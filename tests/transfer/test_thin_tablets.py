@@ -3,26 +3,24 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
-from scaleup.files.library import find_press, find_tooling
-from scaleup.files.study import Study
+from scaleup.files.study import Study, read_study
 from scaleup.transfer.translation import translate
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
 @pytest.fixture(scope="module")
-def thin(marram: Study) -> Study:
-    production = replace(
-        marram.production,
-        press=find_press("rotary-large-26"),
-        tooling=find_tooling("d-elongated-19"),
-    )
-    target = marram.target.model_copy(
+def thin() -> Study:
+    study = read_study(EXAMPLES / "marram", press="rotary-large-26", tooling="d-elongated-19")
+    target = study.target.model_copy(
         update={"weight": 360.0, "strength": None, "breaking_force": 15.0}
     )
-    return replace(marram, production=production, target=target)
+    return replace(study, target=target)
 
 
 def test_the_least_pressure_is_found_below_where_the_wall_is_lost(thin: Study) -> None:
