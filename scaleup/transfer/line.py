@@ -13,6 +13,7 @@ from scaleup.evidence.observations import Side
 from scaleup.files.study import ProductionSide, Study
 from scaleup.powder.charge import Charge
 from scaleup.powder.compression import Pulse, compress
+from scaleup.powder.tablet import elastic_recovery
 from scaleup.presses.press import Setting
 from scaleup.presses.rotary import RotaryPress
 from scaleup.transfer.pulse_map import PulseMap, Span, pulse_map
@@ -222,10 +223,9 @@ class OperatingPoint:
 
     @property
     def recovery(self) -> Array:
-        """Return the axial elastic recovery of the draws shown, ejected over in-die less 1."""
+        """Return the axial elastic recovery of the draws shown, of the overall thickness."""
         tip = self.line.side.tip
-        result: Array = self.thickness[self.shown] / tip.thickness(self.pulse.in_die) - 1.0
-        return result
+        return elastic_recovery(tip.thickness(self.pulse.in_die), self.thickness[self.shown])
 
 
 def production_charge(study: Study, side: Side, reference_weight: float) -> Charge:

@@ -236,6 +236,7 @@ ELSEWHERE = {
     "speed-sensitive-strength",
     "stated-value-disagrees",
     "strength-formula-range",
+    "tips-meet",
 }
 """Codes brought out by a test of their own."""
 

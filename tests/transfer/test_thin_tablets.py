@@ -8,8 +8,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from scaleup.evidence.fit import Drawing
 from scaleup.files.study import Study, read_study
-from scaleup.transfer.translation import translate
+from scaleup.transfer.matches import least_pressure
+from scaleup.transfer.question import lab_case, question
+from scaleup.transfer.translation import Translation, translate
+from scaleup.transfer.wording import say
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -23,17 +27,60 @@ def thin() -> Study:
     return replace(study, target=target)
 
 
-def test_the_least_pressure_is_found_below_where_the_wall_is_lost(thin: Study) -> None:
-    found = {item.match: item for item in translate(thin, draws=200).equivalents}
-    force = found["strength"].tablet.breaking_force
-    assert found["strength"].point is not None
-    assert force.low is not None
-    assert force.low >= 14.0
-    assert found["pressure"].tablet.breaking_force.value is None
-    assert "wall is too low" in found["pressure"].tablet.breaking_force.reason
+@pytest.fixture(scope="module")
+def found(thin: Study) -> Translation:
+    return translate(thin, draws=200)
 
 
-def test_recovery_is_of_the_whole_tablet_not_of_its_thin_wall(thin: Study) -> None:
-    point = {item.match: item for item in translate(thin, draws=200).equivalents}["pressure"].point
+def test_the_least_pressure_is_found_below_where_the_wall_is_lost(found: Translation) -> None:
+    strength = found.equivalent("strength")
+    low = strength.tablet.breaking_force.low
+    assert strength.point is not None
+    assert low is not None
+    assert low >= 14.0
+    assert low < 15.0 < (strength.tablet.breaking_force.high or 0.0)
+
+
+def test_a_breaking_force_without_a_wall_is_none_and_says_why(found: Translation) -> None:
+    made = found.equivalent("pressure").tablet.breaking_force
+    assert made.value is None
+    assert "wall is too low" in made.reason
+    told = next(item for item in found.risks if item.code == "strength-below-target")
+    assert "not known" in told.message
+    assert "wall is too low" in told.evidence
+    assert "strength match" not in told.action
+
+
+def test_the_least_pressure_for_all_lower_limits_is_below_it_too(thin: Study) -> None:
+    """Strength alone, since a solid fraction that is asked for as well lies above it."""
+    case = lab_case(thin, Drawing(200, 1))
+    asked = question(case, thin.production, 45.0, 0.9)
+    limit = next(each for each in asked.limits if each.code == "strength")
+    least = least_pressure(asked.line, 45.0, (limit,), 0.9)
+    assert least is not None
+    kept = [float(limit.holds(asked.line.at(least * by, 45.0)).mean()) for by in (0.99, 1.0, 5.0)]
+    assert kept[0] < 0.9 <= kept[1]
+    assert kept[2] == 0.0
+
+
+def test_recovery_is_of_the_whole_tablet_not_of_its_thin_wall(found: Translation) -> None:
+    point = found.equivalent("solid-fraction").point
     assert point is not None
     assert 0.0 < np.median(point.recovery) < 0.08
+
+
+def test_tips_that_meet_without_powder_are_told(found: Translation, marram: Study) -> None:
+    told = next(item for item in found.risks if item.code == "tips-meet")
+    assert told.severity == "serious"
+    gap = found.equivalent("solid-fraction").settings.tip_separation.value
+    assert gap is not None
+    assert gap < 0.0
+    assert f"The solid-fraction match sets the tips {say(gap, 'mm')} apart" in told.message
+    assert "tips-meet" not in {item.code for item in translate(marram, draws=120).risks}
+
+
+def test_tips_that_meet_even_on_the_powder_are_severe(thin: Study) -> None:
+    light = replace(thin, target=thin.target.model_copy(update={"weight": 330.0}))
+    told = next(item for item in translate(light, draws=120).risks if item.code == "tips-meet")
+    assert told.severity == "severe"
+    assert "fits into the cups" in told.evidence

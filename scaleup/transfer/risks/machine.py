@@ -252,6 +252,35 @@ def rim_contact(case: Case) -> Iterator[Risk]:
 
 
 @risk
+def tips_meet(case: Case) -> Iterator[Risk]:
+    """Tips set so close that their lands would touch in an empty die, or even on the powder."""
+    gaps = [
+        (float(np.median(item.point.pulse.separation)), item.match, item.point.pulse)
+        for item in case.dialled
+        if item.point is not None
+    ]
+    if not gaps:
+        return
+    gap, match, pulse = min(gaps, key=lambda each: each[0])
+    if gap > 0.0:
+        return
+    loaded = float(np.median(pulse.in_die))
+    yield Risk(
+        "tips-meet",
+        "severe" if loaded <= 0.0 else "serious",
+        f"The {match} match sets the tips {say(gap, 'mm')} apart: without powder they would meet.",
+        "So little powder fits into the cups: the computed height of the wall is "
+        f"{say(loaded, 'mm')} under load."
+        if loaded <= 0.0
+        else f"Under load they stay {say(loaded, 'mm')} apart; the difference is deflection, which "
+        "an empty or badly filled die does not cause.",
+        "Do not turn the press with dies empty at this setting; press less, raise the weight or "
+        "take shallower cups, and keep to the least separation the press and tooling allow.",
+        -gap,
+    )
+
+
+@risk
 def deflection_unknown(case: Case) -> Iterator[Risk]:
     """Press or punches whose give under load is not stated."""
     press, tooling = case.study.production.press, case.study.production.tooling

@@ -8,6 +8,7 @@ import numpy as np
 
 from scaleup.powder.tip import Tip
 from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
+from scaleup.transfer.settings import LOW_WALL
 from scaleup.transfer.wording import percent, say
 
 RECOVERY_WATCH, RECOVERY_SERIOUS = 0.08, 0.10
@@ -70,13 +71,19 @@ def strength_below_target(case: Case) -> Iterator[Risk]:
         if kept >= case.confidence:
             continue
         severity: Severity = "severe" if kept < 0.1 else "serious"
+        middle = limit.middle(here.point)
+        known = not np.isnan(middle)
         yield Risk(
             "strength-below-target",
             severity,
-            f"At the lab's pressure the {limit.label} is {limit.shown(limit.middle(here.point))}; "
+            f"At the lab's pressure the {limit.label} is {limit.shown(middle)}; "
             f"the target is at least {limit.shown(limit.bound)}.",
-            f"{percent(kept)} of the draws meet it; {percent(case.confidence)} is asked.",
-            "Use the strength match if the press reaches it, or run slower.",
+            f"{percent(kept)} of the draws meet it; {percent(case.confidence)} is asked."
+            if known
+            else f"For some draws {LOW_WALL}.",
+            "Use the strength match if the press reaches it, or run slower."
+            if known
+            else "State the target as a strength, raise the weight, or take shallower cups.",
             1.0 - kept,
         )
 
