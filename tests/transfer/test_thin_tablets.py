@@ -12,6 +12,7 @@ from scaleup.evidence.fit import Drawing
 from scaleup.files.study import Study, read_study
 from scaleup.transfer.matches import least_pressure
 from scaleup.transfer.question import lab_case, question
+from scaleup.transfer.settings import breaking_force_of
 from scaleup.transfer.translation import Translation, translate
 from scaleup.transfer.wording import say
 
@@ -49,6 +50,14 @@ def test_a_breaking_force_without_a_wall_is_none_and_says_why(found: Translation
     assert "not known" in told.message
     assert "wall is too low" in told.evidence
     assert "strength match" not in told.action
+
+
+def test_one_draw_without_a_wall_is_enough_for_no_breaking_force() -> None:
+    partly = breaking_force_of(np.array([14.0, 15.0, np.nan]))
+    assert (partly.low, partly.value, partly.high) == (None, None, None)
+    assert "wall is too low" in partly.reason
+    whole = breaking_force_of(np.array([14.0, 15.0, 16.0]))
+    assert whole.value == 15.0
 
 
 def test_the_least_pressure_for_all_lower_limits_is_below_it_too(thin: Study) -> None:
