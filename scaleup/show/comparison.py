@@ -24,7 +24,7 @@ HOW_TO_READ = (
 )
 CSV_HEADINGS = (
     "rank", "press", "holds", "speed", "speed_unit", "output", "output_unit", "force",
-    "force_unit", "share_within_limits", "stopped_by", "reason",
+    "force_unit", "share_within_limits", "stopped_by", "changes", "reason",
 )  # fmt: skip
 
 
@@ -42,6 +42,8 @@ def show_comparison(console: Console, found: Comparison) -> None:
         head.append(f" {each.production.press.model.name}", style="not bold")
         console.print(head)
         console.print(Padding(Text(each.reason), (0, 0, 0, 4)))
+        for change in each.changes:
+            console.print(Padding(Text(f"change needed: {change}", style="red"), (0, 0, 0, 4)))
     for reason in found.reasons:
         console.print(Text(f"against every press: {reason}", style="bold red"))
     console.print(caution(found.caution))
@@ -57,7 +59,7 @@ def _table(candidates: tuple[Candidate, ...]) -> Table:
         held = each.held
         table.add_row(
             f"{number} {each.production.press.id}",
-            "yes" if each.holds else "no",
+            _holds(each),
             told(each.speed) if each.speed.value is not None else "n/a",
             told(each.output, unit=False) if each.output.value is not None else "n/a",
             "n/a" if held is None else f"{(held.force.value or 0.0) / 1e3:.3g}",
@@ -65,6 +67,12 @@ def _table(candidates: tuple[Candidate, ...]) -> Table:
             "" if held is None else held.binding.limit.label,
         )
     return table
+
+
+def _holds(candidate: Candidate) -> str:
+    if not candidate.holds:
+        return "no"
+    return "with changes" if candidate.changes else "yes"
 
 
 def comparison_form(found: Comparison) -> dict[str, Any]:
@@ -82,6 +90,7 @@ def comparison_form(found: Comparison) -> dict[str, Any]:
                 "output": quantity_form(each.output),
                 "dialled": None if each.held is None else held_form(each.held),
                 "stopped_by": each.stopped_by,
+                "changes": list(each.changes),
                 "reason": each.reason,
             }
             for each in found.candidates
@@ -98,10 +107,11 @@ def comparison_csv(found: Comparison) -> str:
         CSV_HEADINGS,
         [
             (
-                number, each.production.press.id, "yes" if each.holds else "no",
+                number, each.production.press.id, _holds(each),
                 each.speed.value, "rpm", each.output.value, "1/h",
                 None if each.held is None else each.held.force.value, "N",
-                None if each.held is None else each.held.within, each.stopped_by, each.reason,
+                None if each.held is None else each.held.within, each.stopped_by,
+                "; ".join(each.changes), each.reason,
             )
             for number, each in enumerate(found.candidates, start=1)
         ],

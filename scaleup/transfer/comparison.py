@@ -16,7 +16,7 @@ from scaleup.transfer.quantity import Quantity, exactly, unavailable
 from scaleup.transfer.question import LabCase, Question, lab_case, question
 from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.speed import speed_point, stopped_by
-from scaleup.transfer.verdict import CAUTION, stoppers
+from scaleup.transfer.verdict import CAUTION, Against, against
 from scaleup.transfer.wording import percent, say
 
 
@@ -34,6 +34,8 @@ class Candidate:
     """The least pressure that holds there, or the closest; None if nothing can be computed."""
     stopped_by: str
     """What ends the speeds above."""
+    changes: tuple[str, ...]
+    """What has to be changed on the press, or in what is asked of it, before any speed is run."""
     reason: str
     """Why it does not come first; for the first, why it does."""
 
@@ -102,8 +104,8 @@ def compare(
         production = replace(study.production, press=press)
         other = replace(case, study=replace(study, production=production))
         if isinstance(case.fit, Fit):
-            candidate, against = _candidate(other, production, asked_confidence)
-            stopped |= dict.fromkeys(against)
+            candidate, stops = _candidate(other, production, asked_confidence)
+            stopped |= dict.fromkeys(stops)
         else:
             candidate = _unknown(production, "; ".join(case.fit.reasons))
         found.append(candidate)
@@ -121,35 +123,33 @@ def _candidate(
     limits = production.press.model.speed
     usual = min(max(production.speed, limits.min), limits.max)
     asked = question(case, production, usual, confidence)
-    against = tuple(item.message for item in stoppers(findings(case, asked).risks))
+    standing = against(findings(case, asked).risks)
     fastest = fastest_speed(asked)
     if fastest is None:
-        return _closest(asked, production), against
+        return _closest(asked, production, standing), standing.stops
     speed, pressure = fastest
     candidate = Candidate(
         production,
-        holds=not against,
+        holds=not standing.stops,
         speed=exactly(speed, "rpm"),
         output=exactly(production.output(speed), "1/h"),
         held=held(asked, exactly(pressure, "MPa"), speed),
         stopped_by=stopped_by(asked, speed),
-        reason="; ".join(against),
+        changes=standing.changes,
+        reason="; ".join(standing.stops),
     )
-    return candidate, against
+    return candidate, standing.stops
 
 
-def _closest(asked: Question, production: ProductionSide) -> Candidate:
+def _closest(asked: Question, production: ProductionSide, standing: Against) -> Candidate:
     """Return a press that holds at no speed, at its slowest."""
     slowest = production.press.model.speed.min
-    point = speed_point(asked, slowest, stopped=False, strong=asked.line.fit.strength is not None)
+    point = speed_point(asked, slowest, standing)
     if asked.line.fit.strength is None and asked.target is not None:
         failing = f"{asked.target.label}: {NO_STRENGTH}; and "
     else:
         failing = ""
-    failing += ", ".join(
-        f"{each.limit.label} ({percent(each.share)} of the draws)"
-        for each in point.closest.broken(asked.confidence)
-    )
+    failing += ", ".join(each.told for each in point.closest.broken(asked.confidence))
     return Candidate(
         production,
         holds=False,
@@ -157,6 +157,7 @@ def _closest(asked: Question, production: ProductionSide) -> Candidate:
         output=exactly(production.output(slowest), "1/h"),
         held=point.closest,
         stopped_by="",
+        changes=standing.changes,
         reason=f"holds at no speed; at its slowest it misses {failing}",
     )
 
@@ -169,6 +170,7 @@ def _unknown(production: ProductionSide, reason: str) -> Candidate:
         output=unavailable("1/h", reason),
         held=None,
         stopped_by="",
+        changes=(),
         reason=reason,
     )
 

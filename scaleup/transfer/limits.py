@@ -12,6 +12,7 @@ from scaleup.arrays import Array
 from scaleup.files.study import ProductionSide, Study
 from scaleup.presses.rotary import arc_time
 from scaleup.transfer.line import Line, OperatingPoint
+from scaleup.transfer.settings import LOW_WALL
 from scaleup.transfer.wording import say
 
 ROUNDING = 1e-9
@@ -33,6 +34,8 @@ class Limit:
     bound: float
     side: Literal["at most", "at least"]
     figure: Figure
+    absent: str = ""
+    """Why a draw may have no such figure."""
 
     def holds(self, point: OperatingPoint) -> Array:
         """Return for each draw 1 where the bound is kept and 0 where not, (..., draws)."""
@@ -178,13 +181,13 @@ def _tablet_limits(study: Study) -> list[Limit]:
             _solid_fraction,
         ),
     ]
-    wanted: list[tuple[str, str, float | None, Figure]] = [
-        ("tensile strength", "MPa", target.strength, _strength),
-        ("breaking force", "N", target.breaking_force, _breaking_force),
+    wanted: list[tuple[str, str, float | None, Figure, str]] = [
+        ("tensile strength", "MPa", target.strength, _strength, ""),
+        ("breaking force", "N", target.breaking_force, _breaking_force, LOW_WALL),
     ]
     found += [
-        Limit("strength", label, "tablet", unit, bound, "at least", figure)
-        for label, unit, bound, figure in wanted
+        Limit("strength", label, "tablet", unit, bound, "at least", figure, absent)
+        for label, unit, bound, figure, absent in wanted
         if bound is not None
     ]
     return found

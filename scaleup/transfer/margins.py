@@ -4,16 +4,21 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from scaleup.transfer.limits import Limit, filling_limits, share_within
+import numpy as np
+
+from scaleup.transfer.limits import Limit, all_kept, filling_limits, share_within
 from scaleup.transfer.line import OperatingPoint
-from scaleup.transfer.quantity import Quantity, drawn, unavailable
+from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 from scaleup.transfer.question import Question
+from scaleup.transfer.wording import percent
 
 DIALLED_WITHIN = 0.02
 """Share within which a force or a speed is kept to what is dialled (this project's judgement); it
 only orders limits that every draw keeps."""
 NORMAL = 1.645
 """Half the width of a 90 % band over the standard deviation, of a normal distribution."""
+LOOKED_AT, LOOKS = 32, 3
+"""Pressures looked at for the closest, and how often, each time around the best."""
 
 
 @dataclass(frozen=True)
@@ -29,6 +34,13 @@ class Margin:
     """Share of the draws that keep the limit."""
     watched: bool = False
     """Whether the limit is only watched, because its bound is a rule of thumb."""
+
+    @property
+    def told(self) -> str:
+        """Return in words how many draws keep the limit."""
+        if self.value.value is None:
+            return f"{self.limit.label} not known ({self.value.reason})"
+        return f"{self.limit.label} kept by {percent(self.share)} of the draws"
 
     @property
     def deviations(self) -> float:
@@ -85,6 +97,27 @@ def held(asked: Question, pressure: Quantity, speed: float) -> Held:
     return Held(pressure, point, tuple(margins), share_within(asked.limits, point))
 
 
+def closest(asked: Question, speed: float) -> Held:
+    """Return the pressure at a turret speed in rpm that comes closest to keeping every limit.
+
+    It is the one whose worst limit is kept by most draws; of several, the one with most draws that
+    keep all, then with the most limits kept, then the nearest to the lab's pressure.
+    """
+    line, lab = asked.line, asked.reference.pressure
+    low, high, best = line.map.floor, line.map.ceiling, lab
+    for _ in range(LOOKS):
+        pressures = np.array([*np.geomspace(low, high, LOOKED_AT), line.top, lab])
+        point = line.at(pressures[:, None], speed)
+        shares = np.array([limit.holds(point).mean(axis=-1) for limit in asked.limits])
+        together = all_kept(asked.limits, point).mean(axis=-1)
+        nearness = -np.abs(np.log(pressures / lab))
+        order = np.lexsort((nearness, shares.mean(axis=0), together, shares.min(axis=0)))
+        best = float(pressures[order[-1]])
+        step = (high / low) ** (1.0 / (LOOKED_AT - 1))
+        low, high = max(best / step, line.map.floor), min(best * step, line.map.ceiling)
+    return held(asked, exactly(best, "MPa"), speed)
+
+
 def _margin(limit: Limit, point: OperatingPoint, *, watched: bool = False) -> Margin:
     figure, room = limit.figure(point), limit.room(point)
     if figure is None or room is None:
@@ -92,5 +125,6 @@ def _margin(limit: Limit, point: OperatingPoint, *, watched: bool = False) -> Ma
         return Margin(
             limit, unavailable(limit.unit, missing), unavailable("1", missing), 0.0, watched
         )
-    value = drawn(figure, limit.unit)
-    return Margin(limit, value, drawn(room, "1"), float(limit.holds(point).mean()), watched)
+    value = drawn(figure, limit.unit, absent=limit.absent)
+    left = drawn(room, "1", absent=limit.absent)
+    return Margin(limit, value, left, float(limit.holds(point).mean()), watched)

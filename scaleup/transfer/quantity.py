@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array
+from scaleup.transfer.wording import percent
 
 BAND = 0.90
 """The share of draws between the low and the high end of every band."""
@@ -45,15 +46,16 @@ def exactly(value: float, unit: str) -> Quantity:
     return Quantity(float(value), unit, float(value), float(value))
 
 
-def drawn(draws: Array, unit: str, value: float | None = None) -> Quantity:
+def drawn(draws: Array, unit: str, value: float | None = None, *, absent: str = "") -> Quantity:
     """Return the median of draws, or another value, with the 90 % band of the draws.
 
     An infinite draw reaches its value nowhere; not-a-number is a figure that draw does not have,
-    and where any has none, neither middle nor band mean anything.
+    and where any has none, neither middle nor band mean anything: `absent` says why it may have
+    none.
     """
-    absent = float(np.mean(np.isnan(draws)))
-    if absent > 0.0:
-        return unavailable(unit, f"{absent * 100:.2g} % of the draws have none")
+    without = float(np.mean(np.isnan(draws)))
+    if without > 0.0:
+        return unavailable(unit, absent or f"{percent(without)} of the draws have none")
     if not np.all(np.isfinite(draws)):
         return _partly_infinite(draws, unit, value)
     low, middle, high = np.quantile(draws, [(1.0 - BAND) / 2.0, 0.5, (1.0 + BAND) / 2.0])

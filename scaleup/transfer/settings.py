@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, fields
 
-import numpy as np
-
 from scaleup.arrays import Array
 from scaleup.files.study import ProductionSide
 from scaleup.presses.figures import VELOCITY_TRAVEL
@@ -134,9 +132,7 @@ def tablet_at(point: OperatingPoint, weight: Quantity) -> Tablet:
 
 def breaking_force_of(draws: Array | None) -> Quantity:
     """Return a breaking force drawn in N, or why there is none."""
-    if draws is not None and np.isnan(draws).any():
-        return unavailable("N", LOW_WALL)
-    return _drawn_or_not(draws, "N", NO_STRENGTH)
+    return unavailable("N", NO_STRENGTH) if draws is None else drawn(draws, "N", absent=LOW_WALL)
 
 
 def _drawn_or_not(draws: Array | None, unit: str, reason: str) -> Quantity:

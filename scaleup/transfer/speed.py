@@ -11,7 +11,7 @@ import numpy as np
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
 from scaleup.transfer.findings import findings, findings_without_fit
-from scaleup.transfer.margins import Held, Margin, held
+from scaleup.transfer.margins import Held, Margin, closest, held
 from scaleup.transfer.matches import (
     fastest_speed,
     holding_pressure,
@@ -23,7 +23,7 @@ from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 from scaleup.transfer.question import LabCase, Question, lab_case, question
 from scaleup.transfer.risks import Risk
 from scaleup.transfer.settings import NO_STRENGTH
-from scaleup.transfer.verdict import CAUTION, stoppers
+from scaleup.transfer.verdict import CAUTION, Against, against
 from scaleup.transfer.wording import percent, say
 
 SpeedAnswer = Literal["yes", "yes with changes", "no", "not enough evidence"]
@@ -115,12 +115,11 @@ def check_speed(
         return _without_fit(case, case.fit, asked_speed, asked_confidence)
     asked = question(case, study.production, asked_speed, asked_confidence)
     found = findings(case, asked)
-    stopped = tuple(item.message for item in stoppers(found.risks))
-    strong = case.fit.strength is not None
-    point = speed_point(asked, asked_speed, stopped=bool(stopped), strong=strong)
+    standing = against(found.risks)
+    point = speed_point(asked, asked_speed, standing)
     curve = []
     for each in speeds:
-        curve.append(speed_point(asked, each, stopped=bool(stopped), strong=strong))
+        curve.append(speed_point(asked, each, standing))
         advance()
     fastest = fastest_speed(asked)
     return SpeedCheck(
@@ -132,7 +131,7 @@ def check_speed(
         drawing=case.drawing,
         fit=case.fit,
         answer=point.answer,
-        reasons=stopped or _reasons(asked, point),
+        reasons=standing.stops or (*_reasons(asked, point), *standing.changes),
         point=point,
         fastest=_or_none(None if fastest is None else fastest[0], "rpm"),
         fastest_pressure=_or_none(None if fastest is None else fastest[1], "MPa"),
@@ -142,29 +141,27 @@ def check_speed(
     )
 
 
-def speed_point(asked: Question, speed: float, *, stopped: bool, strong: bool) -> SpeedPoint:
-    """Return the margins at one speed; `stopped` if a severe finding stands against any speed."""
+def speed_point(asked: Question, speed: float, standing: Against) -> SpeedPoint:
+    """Return the margins at one speed, and the answer under what stands against every speed."""
     lab = held(asked, exactly(asked.reference.pressure, "MPa"), speed)
     pressure = holding_pressure(asked, speed)
     holding = None if pressure is None else held(asked, _with_band(asked, pressure, speed), speed)
-    closest = holding or _closest(asked, lab, speed)
-    if not strong:
-        answer: SpeedAnswer = "not enough evidence"
-    elif stopped:
-        answer = "no"
-    elif not lab.broken(asked.confidence):
-        answer = "yes"
-    else:
-        answer = "no" if holding is None else "yes with changes"
-    return SpeedPoint(speed, answer, lab, holding, closest)
+    return SpeedPoint(
+        speed,
+        _answer(asked, lab, holding, standing),
+        lab,
+        holding,
+        holding or closest(asked, speed),
+    )
 
 
-def _closest(asked: Question, lab: Held, speed: float) -> Held:
-    """Return the better of the lab's pressure and the one that keeps the lower limits, or most."""
-    least = least_pressure(asked.line, speed, lower_limits(asked.limits), asked.confidence)
-    pressure = asked.line.top if least is None else min(least, asked.line.top)
-    tried = held(asked, exactly(pressure, "MPa"), speed)
-    return max(lab, tried, key=lambda each: (each.binding.share, each.within))
+def _answer(asked: Question, lab: Held, holding: Held | None, standing: Against) -> SpeedAnswer:
+    if asked.line.fit.strength is None:
+        return "not enough evidence"
+    kept = not lab.broken(asked.confidence)
+    if standing.stops or (holding is None and not kept):
+        return "no"
+    return "yes" if kept and not standing.changes else "yes with changes"
 
 
 def _with_band(asked: Question, pressure: float, speed: float) -> Quantity:
@@ -174,13 +171,18 @@ def _with_band(asked: Question, pressure: float, speed: float) -> Quantity:
 
 
 def stopped_by(asked: Question, fastest: float) -> str:
-    """Return the limit that ends the speeds above the fastest one that holds."""
+    """Return the limit that ends the speeds above the fastest one that holds.
+
+    Just beyond it, that is what fails first at the least pressure that keeps the lower limits of
+    the tablet; where no pressure keeps those, it is the worst of what comes closest.
+    """
     highest = asked.line.production.press.model.speed.max
     if fastest >= highest * 0.999:
         return "the fastest speed of the press"
     beyond = min(fastest * STEP_BEYOND, highest)
-    lab = held(asked, exactly(asked.reference.pressure, "MPa"), beyond)
-    failed = _closest(asked, lab, beyond).broken(asked.confidence)
+    least = least_pressure(asked.line, beyond, lower_limits(asked.limits), asked.confidence)
+    at = closest(asked, beyond) if least is None else held(asked, exactly(least, "MPa"), beyond)
+    failed = at.broken(asked.confidence)
     return failed[0].limit.label if failed else asked.limits[0].label
 
 
@@ -199,13 +201,13 @@ def _reasons(asked: Question, point: SpeedPoint) -> tuple[str, ...]:
         told = f"At {here} the lab's own {_dialled(lab)} keeps each limit with at least "
         told += f"{confidence} confidence, all together with {percent(lab.within)}."
         return told, _binds(lab.binding)
-    failing = ", ".join(_kept(each) for each in lab.broken(asked.confidence))
+    failing = ", ".join(each.told for each in lab.broken(asked.confidence))
     first = f"At the lab's own {_dialled(lab)}: {failing}."
     if point.holding is not None:
         told = f"{_dialled(point.holding)} keeps each limit with at least {confidence} confidence."
         told += _beyond_tested(asked, point.holding)
         return first, f"At {here} {told}", _binds(point.holding.binding)
-    beyond = ", ".join(_kept(each) for each in point.closest.broken(asked.confidence))
+    beyond = ", ".join(each.told for each in point.closest.broken(asked.confidence))
     told = f"No force keeps every limit at {here}."
     return first, f"{told} The closest, {_dialled(point.closest)}: {beyond}."
 
@@ -220,10 +222,6 @@ def _beyond_tested(asked: Question, item: Held) -> str:
 def _dialled(item: Held) -> str:
     force = item.force.value or 0.0
     return f"{say(force, 'N')} ({say(item.pressure.value or 0.0, 'MPa')})"
-
-
-def _kept(margin: Margin) -> str:
-    return f"{margin.limit.label} kept by {percent(margin.share)} of the draws"
 
 
 def _binds(margin: Margin) -> str:

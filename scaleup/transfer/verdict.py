@@ -17,6 +17,9 @@ EVEN = 0.5
 STOPPERS = ("strength-falls-with-pressure", "curve-depends-on-dwell", "tooling-does-not-fit")
 """Severe findings that no setting mends."""
 
+MENDABLE = ("precompression-not-possible", "fill-depth-outside-ranges")
+"""Severe findings that no force or speed mends, but another fitting of the press does."""
+
 CAUTION = (
     "A screening calculation, not a validation. Ratings of tooling and press, guards and lock-out, "
     "local codes, the quality system and licensed or qualified people decide; a trial decides "
@@ -32,33 +35,48 @@ class Verdict:
     reasons: tuple[str, ...]
 
 
-def stoppers(risks: tuple[Risk, ...]) -> tuple[Risk, ...]:
-    """Return the severe findings that no setting mends."""
-    return tuple(item for item in risks if item.code in STOPPERS and item.severity == "severe")
+@dataclass(frozen=True)
+class Against:
+    """What stands against every force and speed, in sentences."""
+
+    stops: tuple[str, ...]
+    """Severe findings that no setting mends."""
+    changes: tuple[str, ...]
+    """Severe findings that ask for a change of the press or of what is asked of it."""
+
+
+def against(risks: tuple[Risk, ...]) -> Against:
+    """Return the severe findings that stand whatever force and speed are set."""
+    severe = [item for item in risks if item.severity == "severe"]
+    return Against(
+        tuple(item.message for item in severe if item.code in STOPPERS),
+        tuple(item.message for item in severe if item.code in MENDABLE),
+    )
 
 
 def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:
     """Return the verdict on a case.
 
     `transferable` if the lab's own pressure keeps every limit with the asked confidence at the
-    asked speed; `with changes` if another match, or any pressure at all, does; otherwise `not
-    transferable` if most draws say so, and `not enough evidence` if it is the width of the bands
-    that fails.
+    asked speed; `with changes` if another match, or any pressure at all, does, or if the press
+    has to be fitted otherwise; otherwise `not transferable` if most draws say so, and `not enough
+    evidence` if it is the width of the bands that fails.
     """
     if case.fitted is None or case.fitted.fit.strength is None:
         return Verdict("not enough evidence", tuple(item.message for item in risks[:2]))
-    stopped = stoppers(risks)
+    standing = against(risks)
     good = [item for item in case.dialled if item.reachable and not item.broken]
-    if good and not stopped:
+    if standing.stops:
+        return Verdict("not transferable", standing.stops[:2])
+    if good:
         best = next((item for item in good if item.match == "pressure"), good[0])
-        answer: Answer = "transferable" if best.match == "pressure" else "transferable with changes"
-        return Verdict(answer, (_holds(best, case.confidence),))
-    if case.holding is not None and not stopped:
-        return Verdict("transferable with changes", (_kept(case.holding, case.confidence),))
-    reasons = tuple(item.message for item in stopped[:2])
+        as_it_is = best.match == "pressure" and not standing.changes
+        answer: Answer = "transferable" if as_it_is else "transferable with changes"
+        return Verdict(answer, (_holds(best, case.confidence), *standing.changes))
+    if case.holding is not None:
+        kept = _kept(case.holding, case.confidence)
+        return Verdict("transferable with changes", (kept, *standing.changes))
     closest = max(case.dialled, key=lambda item: item.within, default=None)
-    if stopped:
-        return Verdict("not transferable", reasons)
     if closest is None:
         return Verdict("not transferable", ("No match gives a setting at the asked speed.",))
     answer = "not enough evidence" if closest.within >= EVEN else "not transferable"

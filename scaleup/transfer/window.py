@@ -12,11 +12,12 @@ from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
 from scaleup.transfer.findings import findings
 from scaleup.transfer.limits import Limit, broken
-from scaleup.transfer.margins import Held, held
+from scaleup.transfer.margins import Held, closest, held
 from scaleup.transfer.quantity import exactly
 from scaleup.transfer.question import LabCase, Question, lab_case, question
 from scaleup.transfer.settings import NO_STRENGTH
-from scaleup.transfer.verdict import CAUTION, stoppers
+from scaleup.transfer.verdict import CAUTION, against
+from scaleup.transfer.wording import say
 
 COARSE = 20
 """Cells each way of the first look, which finds where the window lies."""
@@ -173,16 +174,17 @@ def window_of(
 
     grid = _zoomed(asked, cells, advance)
     inside = grid.inside(asked.confidence)
-    stopped = tuple(item.message for item in stoppers(findings(case, asked).risks))
+    standing = against(findings(case, asked).risks)
+    told = (*standing.stops, *standing.changes)
     if not inside.any():
-        return answer(grid, None, None, (_nowhere(asked, grid), *stopped))
+        return answer(grid, None, None, (_nowhere(asked, grid), *told))
     at_speed = _at_speed(asked, grid)
     row, column = _middle(grid, inside)
     begin = [(float(grid.forces[row]), float(grid.speeds[column]))]
     if at_speed is not None:
         begin.append((at_speed.held.force.value or 0.0, at_speed.speed))
     centre = _centre(asked, *_widest(asked, grid, begin))
-    return answer(grid, centre, at_speed, stopped)
+    return answer(grid, centre, at_speed, told)
 
 
 def grid_of(
@@ -208,7 +210,10 @@ def grid_of(
 
 
 def _zoomed(asked: Question, cells: tuple[int, int], advance: Callable[[], None]) -> Grid:
-    """Return the map of the forces around the window, found by a coarse look at all of them."""
+    """Return the map of the forces around the window, found by a coarse look at all of them.
+
+    Where no force holds at any speed, all of them are shown.
+    """
     line = asked.line
     area = line.charge.tip_area
     range_ = line.production.press.model.speed
@@ -217,10 +222,7 @@ def _zoomed(asked: Question, cells: tuple[int, int], advance: Callable[[], None]
         asked, np.linspace(range_.min, range_.max, COARSE), np.geomspace(bottom, top, 3 * COARSE)
     )
     inside = rough.inside(asked.confidence).any(axis=1)
-    if not inside.any():
-        inside = np.zeros(rough.forces.size, dtype=bool)
-        inside[np.argmax(rough.together.max(axis=1) + rough.shares.min(axis=0).max(axis=1))] = True
-    held_forces = rough.forces[inside]
+    held_forces = rough.forces[inside] if inside.any() else rough.forces
     low = max(held_forces[0] / AROUND, bottom)
     high = min(held_forces[-1] * AROUND, top)
     speeds, forces = np.linspace(range_.min, range_.max, cells[0]), np.linspace(low, high, cells[1])
@@ -374,17 +376,16 @@ def _box(asked: Question, pressure: float, speed: float) -> float:
 
 
 def _nowhere(asked: Question, grid: Grid) -> str:
-    """Return why no cell is inside: the limits that fail where most draws keep all."""
+    """Return why no cell is inside: the limits that fail where the draws come closest."""
     if asked.target is not None and asked.line.fit.strength is None:
         return f"No window can be shown: {NO_STRENGTH}, and the study asks for a strength"
-    best = np.unravel_index(np.argmax(grid.shares.min(axis=0)), grid.together.shape)
-    failing = [
-        f"{limit.label} ({share * 100:.0f} % of the draws)"
-        for limit, share in zip(grid.limits, grid.shares[:, best[0], best[1]], strict=True)
-        if share < asked.confidence
-    ]
-    force, speed = grid.forces[best[0]] / 1e3, grid.speeds[best[1]]
+    promising = float(grid.speeds[np.argmax(grid.shares.min(axis=0).max(axis=0))])
+    best = max(
+        (closest(asked, speed) for speed in (asked.speed, promising)),
+        key=lambda each: (each.binding.share, each.within),
+    )
+    failing = ", ".join(each.told for each in best.broken(asked.confidence))
     return (
-        f"No speed and force keep every limit; the closest, {force:.3g} kN at {speed:.3g} rpm, "
-        f"misses {', '.join(failing)}"
+        f"No speed and force keep every limit; the closest, {say(best.force.value or 0.0, 'N')} at "
+        f"{say(best.point.speed, 'rpm')}: {failing}"
     )

@@ -35,7 +35,7 @@ def test_a_figure_that_some_draws_do_not_have_is_none() -> None:
     """Not at the upper end, nor at the lower: nothing is known of where it would lie."""
     found = drawn(np.concatenate([np.arange(98.0), np.full(2, np.nan)]), "N")
     assert (found.low, found.value, found.high) == (None, None, None)
-    assert found.reason == "2 % of the draws have none"
+    assert found.reason == "2.0 % of the draws have none"
 
 
 def test_mostly_without_a_value_there_is_no_middle() -> None:

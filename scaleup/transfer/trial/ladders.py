@@ -11,8 +11,8 @@ from scaleup.arrays import Array
 from scaleup.transfer.gain import narrowing, variance_left
 from scaleup.transfer.limits import broken
 from scaleup.transfer.line import OperatingPoint
+from scaleup.transfer.margins import closest
 from scaleup.transfer.question import Question
-from scaleup.transfer.speed import speed_point
 from scaleup.transfer.wording import percent
 
 FORCE_STEPS = (0.05, 0.10, 0.15, 0.20, 0.25, 0.30)
@@ -115,9 +115,7 @@ def _centre_force(asked: Question) -> tuple[float, str]:
             "The centre force is the middle of the forces that keep every limit at the asked speed"
             + ("." if held == middle else ", but not above the highest tested pressure.")
         )
-    point = speed_point(asked, asked.speed, stopped=False, strong=line.fit.strength is not None)
-    closest = min(point.closest.force.value or 0.0, top)
-    return closest, (
+    return min(closest(asked, asked.speed).force.value or 0.0, top), (
         "No force keeps every limit at the asked speed; the centre force is the one that comes "
         "closest, and the trial is to find out."
     )

@@ -17,7 +17,7 @@ from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.quantity import Quantity, exactly, unavailable
 from scaleup.transfer.question import LabCase, Question, lab_case, question
 from scaleup.transfer.trial.ladders import Ladders, Rung, ceiling, ladders
-from scaleup.transfer.verdict import CAUTION, stoppers
+from scaleup.transfer.verdict import CAUTION, against
 from scaleup.transfer.wording import percent, say
 
 ACTION = 0.99
@@ -137,6 +137,7 @@ def plan_trial(
     asked = question(case, study.production, speed, asked_confidence)
     tablets = chosen.tablets or _tablets(case.fit)
     found = ladders(asked, tablets)
+    standing = against(findings(case, asked).risks)
     runs = tuple(
         _run(f"T{number}", rung, tablets, asked, case.fit)
         for number, rung in enumerate(found.rungs, start=1)
@@ -148,7 +149,7 @@ def plan_trial(
         options=chosen,
         runs=runs,
         reasons=found.reasons,
-        against=tuple(item.message for item in stoppers(findings(case, asked).risks)),
+        against=(*standing.stops, *standing.changes),
         objective=_objective(study, speed),
         equipment=_equipment(study),
         materials=_materials(study),

@@ -39,6 +39,13 @@ def rotary_presses(standard: str) -> set[str]:
     }
 
 
+def told_of(candidate: dict[str, Any]) -> str:
+    """Return what the screen says of whether a press holds."""
+    if not candidate["holds"]:
+        return "no"
+    return "with changes" if candidate["changes"] else "yes"
+
+
 either = pytest.mark.parametrize("words", [("compare", MARRAM), NONE])
 
 
@@ -149,7 +156,8 @@ def test_the_table_has_a_line_for_each_press(table: Table, ask: Ask) -> None:
     assert [row["rank"] for row in rows] == ["1", "2"]
     for row, each in zip(rows, candidates, strict=True):
         assert row["press"] == each["press"]
-        assert row["holds"] == ("yes" if each["holds"] else "no")
+        assert row["holds"] == told_of(each)
+        assert row["changes"] == "; ".join(each["changes"])
         assert (row["speed_unit"], row["output_unit"], row["force_unit"]) == ("rpm", "1/h", "N")
         assert float(row["speed"]) == each["speed"]["value"]
         assert float(row["output"]) == each["output"]["value"]
@@ -161,9 +169,21 @@ def test_the_table_has_a_line_for_each_press(table: Table, ask: Ask) -> None:
 def test_the_screen_lists_the_presses_in_order(screen: Screen, ask: Ask) -> None:
     candidates = ask(*TWO)["candidates"]
     lines = screen(*TWO).splitlines()
-    rows = [line.split() for line in lines if re.match(r"\d \S+ +(?:yes|no) ", line)]
-    assert [row[1] for row in rows] == [each["press"] for each in candidates]
-    assert [float(row[5]) for row in rows] == [each["output"]["value"] for each in candidates]
+    form = re.compile(r"\d (\S+) +(yes|with changes|no) +\S+ rpm +(\S+)")
+    rows = [found.groups() for found in map(form.match, lines) if found]
+    assert [row[0] for row in rows] == [each["press"] for each in candidates]
+    assert [row[1] for row in rows] == [told_of(each) for each in candidates]
+    assert [float(row[2]) for row in rows] == [each["output"]["value"] for each in candidates]
+
+
+def test_a_press_without_precompression_needs_a_change(ask: Ask, screen: Screen) -> None:
+    """The study asks for precompression, and one of the two presses has no roller for it."""
+    with_roller, without = ask(*TWO)["candidates"]
+    assert with_roller["changes"] == []
+    (change,) = without["changes"]
+    assert "no precompression roller" in change
+    assert without["holds"]
+    assert change in " ".join(screen(*TWO).split())
 
 
 def test_a_fault_of_every_press_is_told(refused: Refused) -> None:

@@ -1,0 +1,94 @@
+"""The pressure that comes closest where none keeps every limit, against a finer search."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from scaleup.evidence.fit import Drawing
+from scaleup.files.study import Study, read_study
+from scaleup.transfer.limits import share_within
+from scaleup.transfer.margins import closest
+from scaleup.transfer.question import Question, lab_case, question
+from scaleup.transfer.speed import check_speed
+from scaleup.transfer.trial.plan import plan_trial
+from scaleup.transfer.window import operating_window
+
+Change = Callable[..., Study]
+EXAMPLES = Path(__file__).parents[2] / "examples"
+OUT_OF_REACH = {
+    "strong": {"target": {"strength": 6.0}},
+    "weak-cam": {"target": {"strength": 2.4}, "press": {"ejection_limit": 305.0}},
+    "crowded": {"target": {"strength": 2.6}, "tooling": {"tip_force_rating": 13e3}},
+    "output": {"target": {"output": 100_000.0}},
+}
+
+
+def asked_of(study: Study) -> Question:
+    return question(lab_case(study, Drawing(300, 1)), study.production, 45.0, 0.9)
+
+
+def worst_and_all(asked: Question, pressure: float) -> tuple[float, float]:
+    point = asked.line.at(pressure, 45.0)
+    worst = min(float(limit.holds(point).mean()) for limit in asked.limits)
+    return worst, share_within(asked.limits, point)
+
+
+@pytest.mark.parametrize("name", OUT_OF_REACH)
+def test_no_pressure_of_a_fine_search_is_closer(marram: Study, changed: Change, name: str) -> None:
+    """A tenth of a per cent apart; two draws of 300 may lie between two of those pressures."""
+    asked = asked_of(changed(marram, **OUT_OF_REACH[name]))
+    found = closest(asked, 45.0)
+    here = worst_and_all(asked, found.pressure.value or 0.0)
+    steps = np.log(asked.line.map.ceiling / asked.line.map.floor) / 0.001
+    fine = np.geomspace(asked.line.map.floor, asked.line.map.ceiling, int(steps))
+    best = max(worst_and_all(asked, float(each)) for each in fine)
+    assert here[0] >= best[0] - 2 / 300
+    assert found.broken(0.9)
+    assert found.binding.share == pytest.approx(here[0])
+
+
+def test_where_the_force_changes_nothing_it_is_the_lab_s(marram: Study, changed: Change) -> None:
+    """With an output no force makes, every force fails alike where the others are all kept."""
+    asked = asked_of(changed(marram, **OUT_OF_REACH["output"]))
+    assert closest(asked, 45.0).pressure.value == pytest.approx(asked.reference.pressure)
+
+
+def test_speed_window_and_plan_name_the_same_point(marram: Study, changed: Change) -> None:
+    study = changed(marram, **OUT_OF_REACH["strong"])
+    point = check_speed(study, draws=300).point
+    assert point is not None
+    told = check_speed(study, draws=300).reasons[1]
+    held = closest(asked_of(study), 45.0)
+    assert point.closest.pressure == held.pressure
+    limits = ", ".join(each.told for each in held.broken(0.9))
+    assert told.endswith(f": {limits}.")
+    centre = plan_trial(study, draws=300)
+    assert "comes closest" in " ".join(centre.reasons)
+
+
+def test_a_window_that_holds_nowhere_shows_every_force(marram: Study, changed: Change) -> None:
+    study = changed(marram, **OUT_OF_REACH["strong"])
+    line = asked_of(study).line
+    window = operating_window(study, cells=(12, 10), draws=200)
+    assert window.grid is not None
+    area = line.charge.tip_area
+    assert window.grid.forces[0] == pytest.approx(line.map.floor * area, rel=0.02)
+    assert window.grid.forces[-1] > line.force_limit
+    assert "tensile strength kept by" in window.reasons[0]
+
+
+def test_a_limit_whose_figure_is_not_known_says_so() -> None:
+    study = read_study(EXAMPLES / "marram", press="rotary-large-26", tooling="d-elongated-19")
+    target = study.target.model_copy(
+        update={"weight": 360.0, "strength": None, "breaking_force": 60.0}
+    )
+    point = check_speed(replace(study, target=target), draws=200).point
+    assert point is not None
+    (broken,) = [each for each in point.at_lab_pressure.broken(0.9) if "breaking" in each.told]
+    assert broken.told.startswith("breaking force not known (")
+    assert "wall is too low" in broken.told

@@ -1,0 +1,80 @@
+"""What stands against every force and speed, told alike by every answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from scaleup.files.study import Study
+from scaleup.transfer.comparison import compare
+from scaleup.transfer.judgement import judge
+from scaleup.transfer.speed import check_speed
+from scaleup.transfer.translation import translate
+from scaleup.transfer.trial.plan import plan_trial
+from scaleup.transfer.window import operating_window
+
+Change = Callable[..., Study]
+REFITTED: dict[str, tuple[dict[str, Any], str]] = {
+    "roller": ({"press": {"pre_roller": None}}, "no precompression roller"),
+    "fill": (
+        {"runs": lambda run: replace(run, fill_depth=(run.fill_depth or 0.0) * 2.0)},
+        "fill",
+    ),
+}
+
+
+@pytest.fixture(params=REFITTED)
+def refitted(request: pytest.FixtureRequest, marram: Study, changed: Change) -> tuple[Study, str]:
+    """Return a study whose force holds, on a press that first has to be fitted otherwise."""
+    asked, words = REFITTED[request.param]
+    return changed(marram, **asked), words
+
+
+def test_a_press_to_be_refitted_is_a_yes_with_changes(refitted: tuple[Study, str]) -> None:
+    study, words = refitted
+    found = translate(study, draws=300)
+    assert found.verdict.answer == "transferable with changes"
+    assert found.verdict.reasons[0].startswith("The pressure match")
+    assert words in found.verdict.reasons[1]
+    severe = [item.message for item in found.risks if item.severity == "severe"]
+    assert severe == [found.verdict.reasons[1]]
+    assert judge(study, draws=300).verdict == found.verdict
+
+
+def test_every_speed_of_it_needs_the_change(refitted: tuple[Study, str]) -> None:
+    study, words = refitted
+    check = check_speed(study, draws=300, speeds=[20.0, 60.0])
+    assert check.answer == "yes with changes"
+    assert {point.answer for point in check.curve} == {"yes with changes"}
+    assert words in check.reasons[-1]
+
+
+def test_it_holds_in_a_comparison_with_the_change_told(
+    refitted: tuple[Study, str], marram: Study
+) -> None:
+    study, words = refitted
+    (candidate,) = compare(study, [study.production.press], draws=300).candidates
+    assert candidate.holds
+    assert [words in change for change in candidate.changes] == [True]
+    assert words not in candidate.reason
+    (as_it_is,) = compare(marram, [marram.production.press], draws=300).candidates
+    assert as_it_is.changes == ()
+
+
+def test_window_and_plan_tell_the_change_too(refitted: tuple[Study, str]) -> None:
+    study, words = refitted
+    window = operating_window(study, cells=(8, 8), draws=200)
+    assert window.centre is not None
+    assert words in window.reasons[0]
+    assert words in plan_trial(study, draws=200).against[0]
+
+
+def test_what_no_setting_mends_comes_before_a_change(sedge: Study, changed: Change) -> None:
+    study = changed(sedge, press={"pre_roller": None})
+    verdict = translate(study, draws=200).verdict
+    assert verdict.answer == "not transferable"
+    assert "capping" in verdict.reasons[0]
+    assert check_speed(study, draws=200).answer == "no"
