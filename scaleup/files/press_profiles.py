@@ -43,8 +43,9 @@ class PressProfile(Part):
     kind: str
     name: Name
     description: Description
-    accepts: tuple[Name, ...] = Field(min_length=1)
-    """Tooling standards that fit."""
+    accepts: tuple[Name, ...] = Field(
+        min_length=1, description="a list of the tooling standards that fit", examples=[["B", "D"]]
+    )
     feed: Literal["hand", "gravity", "forced"]
     stiffness: Stiffness | None = None
     """N/mm, frame and rollers in series; absent is unknown."""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, get_args
+import json
+from typing import TYPE_CHECKING, Any, Literal, get_args, get_origin
 
 from pydantic import BaseModel
 
@@ -43,7 +44,7 @@ def fault_of(model: type[BaseModel], error: ErrorDetails, file: str) -> Fault:
         return _unknown_key(model, place, file)
     if error["type"] == "missing":
         return _missing_key(model, place, file)
-    return Fault(file, dotted(place), describe(error["input"]), _allowed(error))
+    return Fault(file, dotted(place), describe(error["input"]), _allowed(model, place, error))
 
 
 def dotted(place: Place) -> str:
@@ -73,7 +74,10 @@ def describe(value: object) -> str:
     return printable(str(value))
 
 
-def _allowed(error: ErrorDetails) -> str:
+def _allowed(model: type[BaseModel], place: Place, error: ErrorDetails) -> str:
+    field = _field(model, place)
+    if field is not None and field.description:
+        return _wanted(model, place)
     context: dict[str, Any] = error.get("ctx", {})
     if error["type"] == "literal_error":
         return str(context["expected"]).replace("'", '"')
@@ -106,20 +110,38 @@ def _unknown_key(model: type[BaseModel], place: Place, file: str) -> Fault:
         dotted(place),
         f'the unknown key "{printable(str(place[-1]))}"',
         f"{listed} in {where}",
-        hint if hint.startswith("Did") else "Remove the key.",
+        hint if hint.startswith("Did") else "Rename it to the one that is meant, or remove it.",
     )
 
 
 def _missing_key(model: type[BaseModel], place: Place, file: str) -> Fault:
+    return Fault(file, dotted(place), "nothing", _wanted(model, place), f"Add the key {place[-1]}.")
+
+
+def _wanted(model: type[BaseModel], place: Place) -> str:
+    """Return in words what a key wants, from the type and the bounds of its field."""
     field = _field(model, place)
     quantity = next(_quantities(field), None)
-    if quantity is not None:
-        allowed = quantity.wanted
-    elif field is not None and _models(field.annotation):
-        allowed = f"the table [{dotted(place)}]"
-    else:
-        allowed = "a value for this key"
-    return Fault(file, dotted(place), "nothing", allowed, f"Add the key {place[-1]}.")
+    if field is None or quantity is not None:
+        return "one of the keys of this table" if quantity is None else quantity.wanted
+    if _models(field.annotation):
+        return f"the table [{dotted(place)}]"
+    if get_origin(field.annotation) is Literal:
+        return _one_of([json.dumps(each) for each in get_args(field.annotation)])
+    words = field.description or PLAIN["int_type" if field.annotation is int else "string_type"]
+    examples = [f"such as {json.dumps(each)}" for each in field.examples or []]
+    return ", ".join([words, *examples, *_bounds(field)])
+
+
+def _one_of(words: list[str]) -> str:
+    return f"{', '.join(words[:-1])} or {words[-1]}" if len(words) > 1 else words[0]
+
+
+def _bounds(field: FieldInfo) -> Iterator[str]:
+    for name, words in (("ge", "at least"), ("le", "at most")):
+        for bound in (getattr(item, name, None) for item in field.metadata):
+            if bound is not None:
+                yield f"{words} {bound}"
 
 
 def _field(model: type[BaseModel], place: Place) -> FieldInfo | None:
