@@ -183,7 +183,7 @@ def _static_peak(squeeze: Squeeze, separation: Array) -> Array:
     powder, charge = squeeze.powder, squeeze.charge
     low = np.full(powder.draws, 1e-6)
     high = np.full(powder.draws, 1e5)
-    for _ in range(24):
+    for _ in range(12):
         middle = np.sqrt(low * high)
         level = powder.hardening.densification(middle) + middle / powder.elastic
         loose = charge.separation(level) > separation + squeeze.compliance * middle
@@ -195,8 +195,8 @@ def _measured(squeeze: Squeeze, separation: Array, expected: Array) -> Pulse:
     """Return the pulse through a set separation, integrated and measured."""
     powder, charge, stroke = squeeze.powder, squeeze.charge, squeeze.stroke
     path = integrate(squeeze, separation, expected)
-    peak = interpolated_peak(path.time, path.pressure)
-    dwell = effective_dwell_of(path.time, path.pressure, peak, powder.rate_exponent)
+    peak = interpolated_peak(path.time, path.log_pressure)
+    dwell = effective_dwell_of(path.time, path.log_pressure, peak, powder.rate_exponent)
     dwell = dwell + dwell_before(powder, squeeze.before, peak)
     hardening = powder.hardening
     first = charge.separation(squeeze.rest()) - separation
@@ -211,14 +211,15 @@ def _measured(squeeze: Squeeze, separation: Array, expected: Array) -> Pulse:
     level_10 = hardening.densification(state_10) + 0.1 * peak / powder.elastic
     wide = charge.separation(level_10)
     opening_10 = wide - 0.1 * squeeze.compliance * peak - separation
-    time_90 = first_crossing(path.time, path.pressure, 0.9 * peak)
+    log_90 = np.log(0.9 * peak)
+    time_90 = first_crossing(path.time, path.log_pressure, log_90)
     narrow = separation + stroke.opening(time_90) + 0.9 * squeeze.compliance * peak
     rate = closing_strain_rate(wide, narrow, time_90 + stroke.closing_time(opening_10))
     return Pulse(
         peak_pressure=peak,
         static_pressure=path.static_pressure,
         effective_dwell=dwell,
-        time_above_90=last_crossing(path.time, path.pressure, 0.9 * peak) - time_90,
+        time_above_90=last_crossing(path.time, path.log_pressure, log_90) - time_90,
         contact_time=contact,
         strain_rate=rate,
         separation=separation,
@@ -386,7 +387,7 @@ def pressure_history(
     weakening = powder.weakening(pulse.effective_dwell)
     squeeze = Squeeze(powder, charge, motion, compliance, weakening, none)
     path = integrate(squeeze, pulse.separation, np.array([pressure]))
-    return path.time - path.time[0], path.pressure[:, 0]
+    return path.time - path.time[0], np.exp(path.log_pressure[:, 0])
 
 
 def precompression_counts(powder: Powder, share: float) -> bool:

@@ -8,6 +8,7 @@ reference time. The rate law (`scaleup.powder.law`) is the same on top of every 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Protocol
 
 import numpy as np
@@ -64,15 +65,20 @@ class Heckel:
         """Return Y."""
         return self.yield_pressure
 
+    @cached_property
+    def _softness(self) -> Array:
+        result: Array = 1.0 / self.yield_pressure
+        return result
+
     def densification(self, static_pressure: Array) -> Array:
         """Return ``A + P/Y``."""
-        result: Array = self.rearrangement + static_pressure / self.yield_pressure
+        result: Array = self.rearrangement + static_pressure * self._softness
         return result
 
     def slope(self, static_pressure: Array) -> Array:
         """Return ``1/Y``, whatever the pressure."""
-        result: Array = 1.0 / self.yield_pressure + 0.0 * static_pressure
-        return result
+        shape = np.broadcast_shapes(static_pressure.shape, self._softness.shape)
+        return np.broadcast_to(self._softness, shape)
 
     def static_pressure(self, densification: Array) -> Array:
         """Return ``Y (D - A)``."""

@@ -1,26 +1,29 @@
 """Figures read off a pulse: its peak, its effective dwell, the times at which it crosses a level.
 
-Everywhere `time` is in s and increasing, shape (times,), and `pressure` has shape (times, draws).
+Everywhere `time` is in s and increasing, shape (times,), and `pressure` has shape (times, draws);
+the solver's own pulses come as its natural logarithm. A level is crossed on the straight line
+between two samples of what is given: of a pressure, or of a logarithm with the level's own.
 """
 
 from __future__ import annotations
 
 import numpy as np
 
-from scaleup.arrays import Array
+from scaleup.arrays import Array, Flags, Places
 
 
-def interpolated_peak(time: Array, pressure: Array) -> Array:
+def interpolated_peak(time: Array, log_pressure: Array) -> Array:
     """Return the peak of the parabola through the highest point and its neighbours, (draws,).
 
     Examples
     --------
-    >>> round(float(interpolated_peak(np.arange(3.0), np.array([[9.0], [10.0], [9.8]]))[0]), 3)
+    >>> log_pressure = np.log(np.array([[9.0], [10.0], [9.8]]))
+    >>> round(float(interpolated_peak(np.arange(3.0), log_pressure)[0]), 3)
     10.067
     """
-    column = np.arange(pressure.shape[1])
-    top = np.clip(pressure.argmax(axis=0), 1, time.size - 2)
-    left, middle, right = (pressure[top + shift, column] for shift in (-1, 0, 1))
+    column = np.arange(log_pressure.shape[1])
+    top = np.clip(_highest(log_pressure), 1, time.size - 2)
+    left, middle, right = (np.exp(log_pressure[top + shift, column]) for shift in (-1, 0, 1))
     before, after = time[top] - time[top - 1], time[top + 1] - time[top]
     rise, fall = (middle - left) / before, (right - middle) / after
     bend = (fall - rise) / (before + after)
@@ -32,7 +35,9 @@ def interpolated_peak(time: Array, pressure: Array) -> Array:
     return peak
 
 
-def effective_dwell_of(time: Array, pressure: Array, peak: Array, rate_exponent: Array) -> Array:
+def effective_dwell_of(
+    time: Array, log_pressure: Array, peak: Array, rate_exponent: Array
+) -> Array:
     """Return the effective dwell in s referred to a given peak in MPa, shape (draws,).
 
     ``integral of (P/peak)^(1/m) dt`` with the logarithm of the pressure linear between samples, as
@@ -42,23 +47,53 @@ def effective_dwell_of(time: Array, pressure: Array, peak: Array, rate_exponent:
 
     Examples
     --------
-    >>> time, held = np.array([0.0, 0.5]), np.full((2, 1), 100.0)
+    >>> time, held = np.array([0.0, 0.5]), np.log(np.full((2, 1), 100.0))
     >>> float(effective_dwell_of(time, held, np.array([100.0]), np.array([0.05]))[0])
     0.5
     """
     power = 1.0 / np.maximum(rate_exponent, 1e-9)
-    total = np.zeros(pressure.shape[1])
-    load = np.log(pressure[0] / peak) * power
+    log_peak = np.log(peak)
+    total = np.zeros(log_pressure.shape[1])
+    load = (log_pressure[0] - log_peak) * power
     counts = np.exp(load)
-    for step, row in zip(np.diff(time), pressure[1:], strict=True):  # rows stay in the cache
-        load_next = np.log(row / peak) * power
+    for step, row in zip(np.diff(time), log_pressure[1:], strict=True):  # rows stay in the cache
+        load_next = (row - log_peak) * power
         counts_next = np.exp(load_next)
         rise = load_next - load
-        flat = np.abs(rise) < 1e-3
-        mean = (counts_next - counts) / np.where(flat, 1.0, rise)
-        total += step * np.where(flat, 0.5 * (counts + counts_next), mean)
+        flat = np.flatnonzero(np.abs(rise) < 1e-3)  # few or none, and where() costs more
+        rise[flat] = 1.0
+        mean = (counts_next - counts) / rise
+        mean[flat] = 0.5 * (counts[flat] + counts_next[flat])
+        total += step * mean
         load, counts = load_next, counts_next
     return total
+
+
+def _highest(pressure: Array) -> Places:
+    """Return the first row of the highest pressure of each draw.
+
+    It is looked for only between the first row that is not above the last for all draws and the
+    last row that is for any: numpy is slow at a maximum down the rows.
+    """
+    rises = pressure[1:] > pressure[:-1]
+    begin = np.flatnonzero(~rises.all(axis=1)).min(initial=len(rises))
+    end = np.flatnonzero(rises.any(axis=1)).max(initial=begin) + 2
+    top: Places = begin + pressure[begin:end].argmax(axis=0)
+    return top
+
+
+def _first(reached: Flags) -> Places:
+    """Return the first row that is true for each draw, 0 for one that is true in none.
+
+    It is looked for only between the first row true for any draw and the first true for all.
+    """
+    whole = reached.all(axis=1)
+    if not whole.any():
+        plain: Places = reached.argmax(axis=0)
+        return plain
+    begin, end = int(reached.any(axis=1).argmax()), int(whole.argmax()) + 1
+    row: Places = begin + reached[begin:end].argmax(axis=0)
+    return row
 
 
 def first_crossing(time: Array, pressure: Array, level: Array) -> Array:
@@ -70,7 +105,7 @@ def first_crossing(time: Array, pressure: Array, level: Array) -> Array:
     >>> float(first_crossing(np.arange(3.0), rise, np.array([90.0]))[0])
     0.9
     """
-    after = np.maximum((pressure >= level).argmax(axis=0), 1)
+    after = np.maximum(_first(pressure >= level), 1)
     crossing = _crossing(time, pressure, level, after)
     return np.where(pressure[0] >= level, time[0], crossing)
 
@@ -84,7 +119,7 @@ def last_crossing(time: Array, pressure: Array, level: Array) -> Array:
     >>> float(last_crossing(np.arange(3.0), rise, np.array([90.0]))[0])
     1.1
     """
-    reverse = (pressure[::-1] >= level).argmax(axis=0)
+    reverse = _first(pressure[::-1] >= level)
     after = np.minimum(time.size - reverse, time.size - 1)
     crossing = _crossing(time, pressure, level, after)
     return np.where(pressure[-1] >= level, time[-1], crossing)

@@ -8,6 +8,7 @@ costs no iteration. An implicit Runge-Kutta solution is its slow twin in the tes
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -23,6 +24,8 @@ EXIT_STEPS = 24
 # lies outside is below 1e-4 of the effective dwell.
 EDGE_SHARE = 0.3
 LEAST_LEVEL, MOST_LEVEL = 1e-6, 30.0  # D of trial pulses that no powder has stays finite
+NEWTON = 2  # steps of Newton's method for the tips that give way, from the level a moment before
+MOST_EXPONENT = 400.0  # exp of it times any share is finite, and beyond it one does not count
 TINY = 1e-9  # MPa, or an exponent: stands for "none" where a logarithm is taken
 
 
@@ -32,8 +35,8 @@ class Trajectory:
 
     time: Array
     """s from dead centre, shape (times,)."""
-    pressure: Array
-    """MPa, shape (times, draws)."""
+    log_pressure: Array
+    """Natural logarithm of the pressure in MPa, shape (times, draws)."""
     static_pressure: Array
     """State at the end in MPa, shape (draws,)."""
     rate_stress: Array
@@ -58,32 +61,32 @@ class Squeeze:
         """Return D of the unloaded powder before this compression."""
         return self.powder.hardening.densification(self.before)
 
-    def densification(self, separation: Array, rest: Array, guess: Array) -> Array:
+    @cached_property
+    def give(self) -> Array:
+        """Return by how many mm the tips give way for each unit of D under load."""
+        return self.compliance * self.powder.elastic
+
+    def loaded(self, separation: Array, rest: Array, guess: Array) -> tuple[Array, Array]:
         """Return D under load with the tips set this far apart and powder of this unloaded D.
 
+        The second array is the pressure in MPa lost for each unit of D that flows at fixed tips.
         The tips give way by compliance times K (D - rest); Newton's method on that balance, whose
         residual is convex and falling, so a guess that is not above D approaches it from below and
         cannot leave the range of the logarithm.
         """
         if self.compliance == 0.0:
-            return self.charge.densification(separation)
-        give = self.compliance * self.powder.elastic
-        solid = self.charge.solid_height
+            return self.charge.densification(separation), self.powder.elastic
+        solid, give = self.charge.solid_height, self.give
         offset = separation + self.charge.cup_height - give * rest
         level = guess
-        for _ in range(3):
-            room = -np.expm1(-level)
-            residual = solid / room - offset - give * level
-            slope = -solid * (1.0 - room) / (room * room) - give
-            level = np.clip(level - residual / slope, LEAST_LEVEL, MOST_LEVEL)
-        return level
-
-    def stiffness(self, level: Array) -> Array:
-        """Return the pressure in MPa lost per unit of D that flows at fixed tip position."""
-        if self.compliance == 0.0:
-            return self.powder.elastic
-        give = self.compliance * self.powder.elastic
-        return self.powder.elastic / (1.0 + give / np.maximum(self.charge.spread(level), TINY))
+        for _ in range(NEWTON):
+            pores = np.exp(-level)
+            share = 1.0 - pores
+            height = solid / share
+            spread = height * pores / share
+            level = level + (height - offset - give * level) / (spread + give)
+            level = np.clip(level, LEAST_LEVEL, MOST_LEVEL)
+        return level, self.powder.elastic * spread / (spread + give)
 
 
 def integrate(squeeze: Squeeze, separation: Array, expected: Array) -> Trajectory:
@@ -100,9 +103,9 @@ def integrate(squeeze: Squeeze, separation: Array, expected: Array) -> Trajector
     >>> stroke = RollerContact(410.0, 125.0, 15.875, 9.525).stroke(40.0)
     >>> gap = Squeeze(powder, Charge(400.0, 1.55, 78.54), stroke, 0.0, one, 0.0 * one)
     >>> path = integrate(gap, np.array([3.7]), np.array([150.0]))
-    >>> path.pressure.shape == (path.time.size, 1)
+    >>> path.log_pressure.shape == (path.time.size, 1)
     True
-    >>> round(float(path.pressure.max()))
+    >>> round(float(np.exp(path.log_pressure.max())))
     183
     """
     opening_in, opening_out = _edges(squeeze, separation, expected)
@@ -110,39 +113,90 @@ def integrate(squeeze: Squeeze, separation: Array, expected: Array) -> Trajector
     opening = squeeze.stroke.opening(time)
     state, stress = _start(squeeze, separation, expected, time, opening)
     hardening, elastic = squeeze.powder.hardening, squeeze.powder.elastic
-    m = np.maximum(squeeze.powder.rate_exponent, TINY)
-    power, pace = 1.0 / m, hardening.scale / (1.0 + m)
-    level_at_rest = hardening.densification(state)
-    below = level_at_rest + np.minimum(stress * state, expected) / elastic
-    level = squeeze.densification(separation + opening[0], level_at_rest, below)
-    pressure = np.maximum(elastic * (level - level_at_rest), TINY)
-    history = np.empty((time.size, pressure.size))
-    history[0] = pressure
+    rest = hardening.densification(state)
+    below = rest + np.minimum(stress * state, expected) / elastic
+    level, _ = squeeze.loaded(separation + opening[0], rest, below)
+    flow = _Flow.of(squeeze)
+    history = np.empty((time.size, state.size))
+    pressure = np.maximum(elastic * (level - rest), flow.least)
+    np.log(pressure, out=history[0])
     for step in range(1, time.size):
-        level = squeeze.densification(separation + opening[step], level_at_rest, level)
-        frozen = np.maximum(elastic * (level - level_at_rest), TINY)
-        stiffness = squeeze.stiffness(level) * hardening.slope(state)
-        softening = stiffness * 2.0 / (pressure + frozen) + 1.0 / state
-        change = _flow(
-            np.log(pressure * squeeze.weakening / state) * power,
-            np.log(frozen / pressure) * power,
-            pace * softening * (time[step] - time[step - 1]),
-        )
-        change = np.minimum(m / softening * change, frozen / stiffness)
+        level, stiffness = squeeze.loaded(separation + opening[step], rest, level)
+        frozen = np.maximum(elastic * (level - rest), flow.least)
+        before = pressure, history[step - 1]
+        loss = stiffness * hardening.slope(state)
+        change = flow.change(before, frozen, state, loss, time[step] - time[step - 1])
         state = state + change
-        level_at_rest = hardening.densification(state)
-        pressure = np.maximum(frozen - stiffness * change, TINY)
-        history[step] = pressure
+        rest = hardening.densification(state)
+        pressure = np.maximum(frozen - loss * change, flow.least)
+        np.log(pressure, out=history[step])
     return Trajectory(time, history, state, stress)
 
 
-def _flow(rate: Array, growth: Array, pace: Array) -> Array:
-    """Return ``ln(1 + pace * exp(rate) * (exp(growth) - 1)/growth)`` without overflow."""
-    size = np.maximum(np.abs(growth), TINY)
-    load = np.log(pace * -np.expm1(-size) / size) + rate + np.maximum(growth, 0.0)
-    # numpy's own logaddexp, written out: one element at a time, it took a third of a solution.
-    result: Array = np.maximum(load, 0.0) + np.log1p(np.exp(-np.abs(load)))
-    return result
+@dataclass(frozen=True)
+class _Flow:
+    """What the flow over one step needs of the draws, the same at every step.
+
+    Bounds are arrays: numpy compares an array with a number at half the pace.
+    """
+
+    exponent: Array
+    """m, not below `TINY`."""
+    power: Array
+    less: Array
+    pace: Array
+    """``S/(1 + m)`` in MPa/s, with the weakening."""
+    least: Array
+    still: Array
+
+    @classmethod
+    def of(cls, squeeze: Squeeze) -> _Flow:
+        powder, ones = squeeze.powder, np.ones(squeeze.powder.draws)
+        m = np.maximum(powder.rate_exponent, TINY)
+        pace = powder.hardening.scale / (1.0 + m) * np.exp(np.log(squeeze.weakening) / m)
+        return cls(m, 1.0 / m, -1.0 / m, pace, TINY * ones, -TINY * ones)
+
+    def change(
+        self,
+        before: tuple[Array, Array],
+        frozen: Array,
+        state: Array,
+        loss: Array,
+        duration: float,
+    ) -> Array:
+        """Return by how many MPa the state rises in a step.
+
+        `before` is the pressure as the step begins and its logarithm; `frozen` is what the pressure
+        would be at its end, did the state stand still; `loss` is by how many MPa it falls for each
+        MPa of state. With the logarithm of the rate linear in time and in state the change is
+        ``(m/k) ln(1 + k/m integral of the frozen rate)``, where ``k`` is by how much of itself the
+        driving pressure falls for each MPa of state.
+        """
+        pressure, log_pressure = before
+        softening = 2.0 * loss / (pressure + frozen) + 1.0 / state
+        log_frozen = np.log(frozen)
+        # The rate grows or falls exponentially over the step; its integral is taken from the
+        # faster end, where it cannot overflow.
+        decay = np.minimum(np.abs(log_frozen - log_pressure) * self.less, self.still)
+        fastest = (np.maximum(log_frozen, log_pressure) - np.log(state)) * self.power
+        share = np.expm1(decay) / decay * (duration * self.pace) * softening
+        spent = log_of_one_and(share, fastest)
+        change: Array = np.minimum(self.exponent * spent / softening, frozen / loss)
+        return change
+
+
+def log_of_one_and(share: Array, exponent: Array) -> Array:
+    """Return ``ln(1 + share * exp(exponent))`` without overflow, for shares up to about 1e100.
+
+    >>> log_of_one_and(np.array([2.0, 2.0]), np.array([0.0, 1000.0])).round(6)
+    array([   1.098612, 1000.693147])
+    """
+    if exponent.max() <= MOST_EXPONENT:
+        plain: Array = np.log1p(share * np.exp(exponent))
+        return plain
+    excess = np.maximum(exponent - MOST_EXPONENT, 0.0)
+    scaled: Array = np.log1p(share * np.exp(exponent - excess)) + excess
+    return scaled
 
 
 def _edges(squeeze: Squeeze, separation: Array, expected: Array) -> tuple[float, float]:

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
+from scaleup.arrays import Array
 from scaleup.powder.charge import Charge
 from scaleup.powder.measures import (
     closing_strain_rate,
@@ -18,6 +19,12 @@ from scaleup.powder.measures import (
     time_above,
 )
 
+
+def logs(pressure: Array) -> Array:
+    """Return the logarithm as the solver gives it, none at all as next to none."""
+    return np.log(np.maximum(pressure, 1e-9))
+
+
 UNEVEN = np.array([0.0, 0.9, 1.5, 1.8, 2.6, 3.9, 4.4, 5.0])
 
 
@@ -27,7 +34,7 @@ def test_the_peak_of_a_parabola_is_its_own_wherever_it_is_sampled(
 ) -> None:
     """Uneven samples, two draws: the second twice the first."""
     one = height - bend * (UNEVEN - top) ** 2
-    found = interpolated_peak(UNEVEN, np.column_stack([one, 2.0 * one]))
+    found = interpolated_peak(UNEVEN, logs(np.column_stack([one, 2.0 * one])))
     rise = np.max(one) - np.minimum(*(one[np.argmax(one) + shift] for shift in (-1, 1)))
     gain = height - np.max(one)
     if gain < 0.25 * rise:
@@ -40,21 +47,21 @@ def test_a_peak_gains_at_most_a_quarter_of_the_step_to_its_lower_neighbour() -> 
     """A corner between two steep flanks is no parabola."""
     time = np.array([0.0, 1.0, 1.01, 3.0])
     corner = np.array([[0.0], [99.0], [100.0], [20.0]])
-    assert interpolated_peak(time, corner) == pytest.approx([120.0])
+    assert interpolated_peak(time, logs(corner)) == pytest.approx([120.0])
     straight = np.array([[0.0], [100.0], [100.0], [0.0]])
-    assert 100.0 <= interpolated_peak(np.arange(4.0), straight)[0] <= 125.0
+    assert 100.0 <= interpolated_peak(np.arange(4.0), logs(straight))[0] <= 125.0
 
 
 def test_a_pulse_without_a_bend_has_its_highest_sample_as_peak() -> None:
     flat = np.full((5, 1), 80.0)
-    assert interpolated_peak(np.arange(5.0), flat) == pytest.approx([80.0], rel=1e-12)
+    assert interpolated_peak(np.arange(5.0), logs(flat)) == pytest.approx([80.0], rel=1e-12)
 
 
 @pytest.mark.parametrize("top", [0, 1, 2, 4, 5, 6])
 def test_a_peak_may_be_next_to_either_end(top: int) -> None:
     """Its neighbours are those that there are; the peak is no less than any sample within."""
     pressure = 100.0 - 5.0 * (np.arange(7.0) - top) ** 2
-    found = interpolated_peak(np.arange(7.0), pressure[:, None])
+    found = interpolated_peak(np.arange(7.0), logs(pressure[:, None]))
     inside = 1 if top == 0 else 5 if top == 6 else top
     assert found[0] >= pressure[inside]
     if 1 <= top <= 5:
@@ -68,8 +75,8 @@ def test_effective_dwell_of_a_pulse_with_a_straight_logarithm(
     """Up by e^steep in 1 s, held, down in 2 s: hold + (1 + 2) m/steep (1 - e^(-steep/m))."""
     time = np.array([0.0, 0.6, 1.0, 1.0 + hold, 2.0 + hold, 3.0 + hold])
     log = np.array([-steep, -0.4 * steep, 0.0, 0.0, -0.5 * steep, -steep])
-    pressure = 150.0 * np.exp(np.column_stack([log, log]))
-    found = effective_dwell_of(time, pressure, np.array([150.0, 165.0]), np.full(2, m))
+    log_pressure = np.log(150.0) + np.column_stack([log, log])
+    found = effective_dwell_of(time, log_pressure, np.array([150.0, 165.0]), np.full(2, m))
     exact = hold + 3.0 * m / steep * -np.expm1(-steep / m)
     assert found[0] == pytest.approx(exact, rel=1e-6)
     assert found[1] == pytest.approx(exact * 1.1 ** (-1.0 / m), rel=1e-6)
@@ -81,7 +88,7 @@ def test_a_nearly_flat_logarithm_loses_no_digits(slope: float, m: float) -> None
     fall = 10.0**slope * m
     time = np.array([0.0, 1.0])
     pressure = np.array([[100.0], [100.0 * np.exp(-fall)]])
-    found = effective_dwell_of(time, pressure, np.array([100.0]), np.array([m]))
+    found = effective_dwell_of(time, np.log(pressure), np.array([100.0]), np.array([m]))
     exact, _ = quad(lambda t: np.exp(-fall * t / m), 0.0, 1.0, epsabs=1e-13)
     assert found[0] == pytest.approx(exact, rel=2e-7)
 
@@ -93,6 +100,31 @@ def test_levels_are_crossed_on_the_straight_line_between_samples() -> None:
     assert first_crossing(time, pressure, level) == pytest.approx([2.0, 2.0])
     assert last_crossing(time, pressure, level) == pytest.approx([4.0 + 1.0 / 3.0, 4.8])
     assert time_above(time, pressure, level) == pytest.approx([2.0 + 1.0 / 3.0, 2.8])
+
+
+@given(
+    rows=st.integers(3, 12),
+    draws=st.integers(1, 6),
+    seed=st.integers(0, 10_000),
+    level=st.floats(0.0, 1.0),
+)
+def test_peaks_and_crossings_are_those_of_every_draw_alone(
+    rows: int, draws: int, seed: int, level: float
+) -> None:
+    """Pulses of any shape, with equal samples among them, whether the level is reached or not."""
+    time = np.arange(float(rows))
+    pulses = np.random.default_rng(seed).integers(1, 5, (rows, draws)) / 4.0
+    levels = np.full(draws, level)
+    first, last = first_crossing(time, pulses, levels), last_crossing(time, pulses, levels)
+    peaks = interpolated_peak(time, logs(pulses))
+    for draw, pulse in enumerate(pulses.T):
+        assert interpolated_peak(time, logs(pulse[:, None])) == pytest.approx([peaks[draw]])
+        top = min(max(int(pulse.argmax()), 1), rows - 2)
+        assert peaks[draw] >= pulse[top] * (1.0 - 1e-12)
+        reached = np.flatnonzero(pulse >= level)
+        if reached.size:
+            assert reached[0] - 1 <= first[draw] <= reached[0]
+            assert reached[-1] <= last[draw] <= reached[-1] + 1
 
 
 def test_a_level_that_is_crossed_more_than_once_counts_from_first_to_last() -> None:

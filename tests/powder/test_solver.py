@@ -16,7 +16,7 @@ from scaleup.powder.charge import Charge
 from scaleup.powder.compression import compress, press_at, press_to
 from scaleup.powder.hardening import Heckel
 from scaleup.powder.law import Powder
-from scaleup.powder.stroke_solver import Squeeze
+from scaleup.powder.stroke_solver import Squeeze, log_of_one_and
 from scaleup.presses.eccentric import EccentricPress
 from scaleup.presses.press import Setting
 from scaleup.presses.pulse_shapes import ForcePulse, Stroke
@@ -90,6 +90,17 @@ def test_a_powder_without_rate_is_heckels() -> None:
     stiff = (level - 0.6) / (1.0 / 120.0 + 1.0 / 400.0)
     assert pulse.peak_pressure == pytest.approx(stiff, rel=2e-4)
     assert pulse.static_pressure == pytest.approx(stiff, rel=2e-4)
+
+
+@given(
+    shares=st.lists(st.floats(1e-30, 1e30), min_size=3, max_size=3),
+    exponents=st.lists(st.floats(-900.0, 900.0), min_size=3, max_size=3),
+)
+def test_the_flow_of_a_step_does_not_overflow(shares: list[float], exponents: list[float]) -> None:
+    """Against numpy's own sum of exponentials, which is slower."""
+    share, exponent = np.array(shares), np.array(exponents)
+    plain = np.logaddexp(0.0, np.log(share) + exponent)
+    assert log_of_one_and(share, exponent) == pytest.approx(plain, rel=1e-12, abs=1e-300)
 
 
 @settings(max_examples=25)
