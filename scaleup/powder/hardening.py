@@ -77,6 +77,8 @@ class Heckel:
 
     def slope(self, static_pressure: Array) -> Array:
         """Return ``1/Y``, whatever the pressure."""
+        if static_pressure.shape == self._softness.shape:
+            return self._softness
         shape = np.broadcast_shapes(static_pressure.shape, self._softness.shape)
         return np.broadcast_to(self._softness, shape)
 

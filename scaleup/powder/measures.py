@@ -57,14 +57,17 @@ def effective_dwell_of(
     load = (log_pressure[0] - log_peak) * power
     counts = np.exp(load)
     for step, row in zip(np.diff(time), log_pressure[1:], strict=True):  # rows stay in the cache
-        load_next = (row - log_peak) * power
+        load_next = row - log_peak
+        load_next *= power
         counts_next = np.exp(load_next)
         rise = load_next - load
         flat = np.flatnonzero(np.abs(rise) < 1e-3)  # few or none, and where() costs more
         rise[flat] = 1.0
-        mean = (counts_next - counts) / rise
+        mean = counts_next - counts
+        mean /= rise
         mean[flat] = 0.5 * (counts[flat] + counts_next[flat])
-        total += step * mean
+        mean *= step
+        total += mean
         load, counts = load_next, counts_next
     return total
 

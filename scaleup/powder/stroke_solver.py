@@ -122,10 +122,14 @@ def integrate(squeeze: Squeeze, separation: Array, expected: Array) -> Trajector
     np.log(pressure, out=history[0])
     for step in range(1, time.size):
         level, stiffness = squeeze.loaded(separation + opening[step], rest, level)
-        frozen = np.maximum(elastic * (level - rest), flow.least)
-        before = pressure, history[step - 1]
+        frozen = level - rest
+        frozen *= elastic
+        np.maximum(frozen, flow.least, out=frozen)
         loss = stiffness * hardening.slope(state)
-        change = flow.change(before, frozen, state, loss, time[step] - time[step - 1])
+        rate = flow.rate(frozen, history[step - 1], opening[step] - opening[step - 1])
+        softening = 2.0 * loss / (pressure + frozen) + 1.0 / state
+        change = flow.change(rate, softening, state, time[step] - time[step - 1])
+        change = np.minimum(change, frozen / loss)
         state = state + change
         rest = hardening.densification(state)
         pressure = np.maximum(frozen - loss * change, flow.least)
@@ -143,45 +147,56 @@ class _Flow:
     exponent: Array
     """m, not below `TINY`."""
     power: Array
-    less: Array
     pace: Array
     """``S/(1 + m)`` in MPa/s, with the weakening."""
     least: Array
     still: Array
+    ones: Array
 
     @classmethod
     def of(cls, squeeze: Squeeze) -> _Flow:
         powder, ones = squeeze.powder, np.ones(squeeze.powder.draws)
         m = np.maximum(powder.rate_exponent, TINY)
         pace = powder.hardening.scale / (1.0 + m) * np.exp(np.log(squeeze.weakening) / m)
-        return cls(m, 1.0 / m, -1.0 / m, pace, TINY * ones, -TINY * ones)
+        return cls(m, 1.0 / m, pace, TINY * ones, -TINY * ones, ones)
+
+    def rate(self, frozen: Array, log_pressure: Array, opens: float) -> tuple[Array, Array]:
+        """Return the logarithm of the pressure at the faster end of a step, and its mean rate.
+
+        The rate, as a share of that at the faster end, grows or falls exponentially over the step;
+        taken from there it cannot overflow. `frozen` is what the pressure would be at the end of
+        the step, did the state stand still; `log_pressure` is of the pressure as it begins. While
+        the tips close it rises, and falls as they open; while they stand still it does neither.
+        """
+        log_frozen = np.log(frozen)
+        if opens == 0.0:
+            return log_frozen, self.ones
+        slower, faster = (log_pressure, log_frozen)[:: 1 if opens < 0.0 else -1]
+        decay = slower - faster
+        decay *= self.power
+        np.minimum(decay, self.still, out=decay)
+        mean = np.expm1(decay)
+        mean /= decay
+        return faster, mean
 
     def change(
-        self,
-        before: tuple[Array, Array],
-        frozen: Array,
-        state: Array,
-        loss: Array,
-        duration: float,
+        self, rate: tuple[Array, Array], softening: Array, state: Array, duration: float
     ) -> Array:
-        """Return by how many MPa the state rises in a step.
+        """Return by how many MPa the state rises in a step of so many s.
 
-        `before` is the pressure as the step begins and its logarithm; `frozen` is what the pressure
-        would be at its end, did the state stand still; `loss` is by how many MPa it falls for each
-        MPa of state. With the logarithm of the rate linear in time and in state the change is
-        ``(m/k) ln(1 + k/m integral of the frozen rate)``, where ``k`` is by how much of itself the
-        driving pressure falls for each MPa of state.
+        With the logarithm of the rate linear in time and in state it is
+        ``(m/k) ln(1 + k/m integral of the frozen rate)``, where ``k``, the softening in 1/MPa, is
+        by how much of itself the driving pressure falls for each MPa of state.
         """
-        pressure, log_pressure = before
-        softening = 2.0 * loss / (pressure + frozen) + 1.0 / state
-        log_frozen = np.log(frozen)
-        # The rate grows or falls exponentially over the step; its integral is taken from the
-        # faster end, where it cannot overflow.
-        decay = np.minimum(np.abs(log_frozen - log_pressure) * self.less, self.still)
-        fastest = (np.maximum(log_frozen, log_pressure) - np.log(state)) * self.power
-        share = np.expm1(decay) / decay * (duration * self.pace) * softening
-        spent = log_of_one_and(share, fastest)
-        change: Array = np.minimum(self.exponent * spent / softening, frozen / loss)
+        log_pressure, mean = rate
+        exponent = log_pressure - np.log(state)
+        exponent *= self.power
+        share = duration * self.pace
+        share *= mean
+        share *= softening
+        change = log_of_one_and(share, exponent)
+        change *= self.exponent
+        change /= softening
         return change
 
 
