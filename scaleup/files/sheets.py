@@ -94,9 +94,12 @@ def read_sheet(path: Path, shown: str) -> Sheet:
 def _sheet(rows: list[Row], semicolons: bool, shown: str) -> Sheet:
     head, body = rows[0], rows[1:]
     width = len(head.cells)
-    uneven = [row for row in body if len(row.cells) != width]
+    uneven: dict[int, list[Row]] = {}
+    for row in body:
+        if len(row.cells) != width:
+            uneven.setdefault(len(row.cells), []).append(row)
     if uneven:
-        raise InputError(_uneven(row, width, shown) for row in uneven[:20])
+        raise InputError(_uneven(rows, width, shown) for rows in uneven.values())
     used = [
         index
         for index in range(width)
@@ -107,13 +110,18 @@ def _sheet(rows: list[Row], semicolons: bool, shown: str) -> Sheet:
     return Sheet(headings, head.line, kept, semicolons)
 
 
-def _uneven(row: Row, width: int, shown: str) -> Fault:
+def _uneven(rows: list[Row], width: int, shown: str) -> Fault:
+    """Return the fault of rows that all have the same other number of cells than headings."""
+    found, more = len(rows[0].cells), len(rows) - 1
+    also = {0: "", 1: " and 1 more line"}.get(more, f" and {more} more lines")
     return Fault(
         shown,
-        f"line {row.line}",
-        f"{len(row.cells)} cells",
+        f"line {rows[0].line}{also}",
+        "1 cell" if found == 1 else f"{found} cells",
         f"{width} cells, one for each heading",
-        "Part the cells by semicolons if you write a decimal comma.",
+        "Part the cells by semicolons if you write a decimal comma."
+        if found > width
+        else "Leave a cell empty where nothing is known.",
     )
 
 

@@ -165,6 +165,25 @@ def test_a_thick_convex_tablet_is_outside_its_formula(sedge: Study, changed: Cha
     assert "strength-formula-range" in risks_of(study)
 
 
+@pytest.mark.parametrize(("share", "falls"), [(1.01, False), (1.04, False), (1.12, True)])
+def test_weaker_tablets_at_one_pressure_are_scatter_not_capping(
+    marram: Study, changed: Change, share: float, falls: bool
+) -> None:
+    """A second condition, 20 % weaker, a little or clearly above the 154 MPa of M4."""
+
+    def second(run: Run) -> Run | None:
+        if run.name == "M5":
+            return replace(run, force=12.03e3 * share, breaking_force=135.0)
+        return run if run.name in ("M1", "M2", "M3", "M4") else None
+
+    found = risks_of(changed(marram, runs=second))
+    assert ("strength-falls-with-pressure" in found) == falls
+    if falls:
+        risk = found["strength-falls-with-pressure"]
+        assert f"from 153 MPa to {12.03 * share / (np.pi * 25.0) * 1e3:.0f} MPa" in risk.message
+        assert "Runs M4 and M5" in risk.evidence
+
+
 def test_worst_first(sedge: Study) -> None:
     order = [ORDER[item.severity] for item in translate(sedge, draws=300).risks]
     assert order == sorted(order)

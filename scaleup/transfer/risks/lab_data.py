@@ -14,6 +14,9 @@ from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
 from scaleup.transfer.wording import percent, say
 
 PRESSURE_ROOM = 1.02
+SAME_PRESSURE = 1.05
+"""Conditions nearer than this share are one level: between them strength tells of scatter, not of
+over-compression (this project's judgement)."""
 FEEDER_SERIOUS = 0.10
 """Share by which the feeder changes strength (this project's judgement)."""
 
@@ -47,15 +50,16 @@ def strength_falls_with_pressure(case: Case) -> Iterator[Risk]:
     for low, high in _falling(case.lab_runs):
         drop = 1.0 - _mean(high) / _mean(low)
         tops = [item.settings.main_pressure.value or 0.0 for item in case.dialled]
-        near = max(tops, default=0.0) >= 0.9 * low[0].pressure
+        turning, beyond = _pressure(low), _pressure(high)
+        near = max(tops, default=0.0) >= 0.9 * turning
         severity: Severity = "severe" if near else "serious"
         yield Risk(
             "strength-falls-with-pressure",
             severity,
-            f"Lab strength falls by {percent(drop)} from {say(low[0].pressure, 'MPa')} to "
-            f"{say(high[0].pressure, 'MPa')}: over-compression or capping.",
-            f"Runs {low[0].run.name} and {high[0].run.name} at the same timing; the fall is more "
-            "than twice its standard error.",
+            f"Lab strength falls by {percent(drop)} from {say(turning, 'MPa')} to "
+            f"{say(beyond, 'MPa')}: over-compression or capping.",
+            f"Runs {_names(low)} and {_names(high)} at the same timing; the fall is more than "
+            "twice its standard error.",
             "Stay below the turning pressure, look for laminations, and do not pay for lost dwell "
             "with pressure."
             if near
@@ -67,18 +71,39 @@ def strength_falls_with_pressure(case: Case) -> Iterator[Risk]:
 def _falling(
     runs: tuple[Observation, ...],
 ) -> Iterator[tuple[list[Observation], list[Observation]]]:
-    """Yield neighbouring conditions at one timing whose strength falls beyond its scatter."""
+    """Yield neighbouring pressures at one timing whose strength falls beyond its scatter."""
     timings: dict[object, dict[str, list[Observation]]] = {}
     for seen in runs:
         if seen.strength is not None:
             timings.setdefault(seen.setting, {}).setdefault(seen.run.name, []).append(seen)
     for groups in timings.values():
-        ordered = sorted(groups.values(), key=lambda group: group[0].pressure)
-        scatter = _pooled(ordered)
-        for low, high in pairwise(ordered):
+        levels = _levels(list(groups.values()))
+        scatter = _pooled(levels)
+        for low, high in pairwise(levels):
             error = scatter * np.sqrt(1.0 / len(low) + 1.0 / len(high))
             if np.log(_mean(low) / _mean(high)) > 2.0 * error:
                 yield low, high
+
+
+def _levels(groups: list[list[Observation]]) -> list[list[Observation]]:
+    """Return the conditions by rising pressure, those at one pressure together."""
+    levels: list[list[Observation]] = []
+    lowest = 0.0
+    for group in sorted(groups, key=_pressure):
+        if levels and _pressure(group) < SAME_PRESSURE * lowest:
+            levels[-1].extend(group)
+        else:
+            lowest = _pressure(group)
+            levels.append(list(group))
+    return levels
+
+
+def _pressure(group: list[Observation]) -> float:
+    return float(np.mean([seen.pressure for seen in group]))
+
+
+def _names(group: list[Observation]) -> str:
+    return ", ".join(dict.fromkeys(seen.run.name for seen in group))
 
 
 def _mean(group: list[Observation]) -> float:
