@@ -60,8 +60,8 @@ CSV = [
      ("line 2: found 3 cells; allowed: 2 cells, one for each heading. Part the cells by semicolons "
      "if you write a decimal comma.")),
     ("run,force [kN],hold [s]\na,5\nb,5,1\nc,5\nd,6\n",
-     ("line 2 and 2 more lines: found 2 cells; allowed: 3 cells, one for each heading. Leave a cell "
-     "empty where nothing is known.")),
+     ("line 2 and 2 more lines: found 2 cells; allowed: 3 cells, one for each heading. Leave a "
+     "cell empty where nothing is known.")),
     ("run,force [kN]\na,5,6\nb\n", "line 3: found 1 cell;"),
     ('run,force [kN]\na,"5,5"\n',
      ('line 2, column force: found "5,5"; allowed: a number in kN with "." as decimal sign. Part '
