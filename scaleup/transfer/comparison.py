@@ -9,7 +9,7 @@ from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.library import LoadedProfile
 from scaleup.files.press_profiles import RotaryProfile
 from scaleup.files.study import ProductionSide, Study
-from scaleup.transfer.findings import findings
+from scaleup.transfer.findings import risks_of
 from scaleup.transfer.margins import Held, held
 from scaleup.transfer.matches import fastest_speed
 from scaleup.transfer.quantity import Quantity, exactly, unavailable
@@ -123,7 +123,7 @@ def _candidate(
     limits = production.press.model.speed
     usual = min(max(production.speed, limits.min), limits.max)
     asked = question(case, production, usual, confidence)
-    standing = against(findings(case, asked).risks)
+    standing = against(risks_of(case, asked))
     fastest = fastest_speed(asked)
     if fastest is None:
         return _closest(asked, production, standing), standing.stops

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scaleup.evidence.fit import NoFit
 from scaleup.evidence.observations import side_of
 from scaleup.transfer.equivalent import Equivalent, equivalents_of, unreachable
 from scaleup.transfer.line import rotary
-from scaleup.transfer.matches import MATCHES, holding_pressure
+from scaleup.transfer.matches import MATCHES, fastest_speed, holding_pressure
 from scaleup.transfer.quantity import exactly
 from scaleup.transfer.question import LabCase, Question
 from scaleup.transfer.risks import Case, Risk, all_risks
@@ -28,22 +28,31 @@ class Findings:
 
 def findings(case: LabCase, asked: Question) -> Findings:
     """Return equivalents, risks and verdict of a question."""
+    whole = _whole(case, asked)
+    risks = all_risks(whole)
+    if whole.holding is None:
+        whole = replace(whole, elsewhere=fastest_speed(asked))
+    return Findings(whole.equivalents, risks, verdict_on(whole, risks))
+
+
+def risks_of(case: LabCase, asked: Question) -> tuple[Risk, ...]:
+    """Return the risks alone, which take no search over the speeds."""
+    return all_risks(_whole(case, asked))
+
+
+def _whole(case: LabCase, asked: Question) -> Case:
     line = asked.line
-    fitted = Fitted(line.fit, line, asked.lab, asked.limits)
-    equivalents = equivalents_of(asked, case.weight)
-    whole = Case(
+    return Case(
         case.study,
         case.observations,
         case.reference,
-        equivalents,
+        equivalents_of(asked, case.weight),
         asked.speed,
         asked.confidence,
-        fitted,
+        Fitted(line.fit, line, asked.lab, asked.limits),
         None,
         holding_pressure(asked, asked.speed),
     )
-    risks = all_risks(whole)
-    return Findings(equivalents, risks, verdict_on(whole, risks))
 
 
 def findings_without_fit(case: LabCase, no_fit: NoFit, speed: float, confidence: float) -> Findings:

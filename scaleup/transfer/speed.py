@@ -10,7 +10,7 @@ import numpy as np
 
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
-from scaleup.transfer.findings import findings, findings_without_fit
+from scaleup.transfer.findings import findings_without_fit, risks_of
 from scaleup.transfer.margins import Held, Margin, closest, held
 from scaleup.transfer.matches import (
     fastest_speed,
@@ -114,8 +114,8 @@ def check_speed(
     if isinstance(case.fit, NoFit):
         return _without_fit(case, case.fit, asked_speed, asked_confidence)
     asked = question(case, study.production, asked_speed, asked_confidence)
-    found = findings(case, asked)
-    standing = against(found.risks)
+    risks = risks_of(case, asked)
+    standing = against(risks)
     point = speed_point(asked, asked_speed, standing)
     curve = []
     for each in speeds:
@@ -137,7 +137,7 @@ def check_speed(
         fastest_pressure=_or_none(None if fastest is None else fastest[1], "MPa"),
         stopped_by="" if fastest is None else stopped_by(asked, fastest[0]),
         curve=tuple(curve),
-        risks=found.risks,
+        risks=risks,
     )
 
 

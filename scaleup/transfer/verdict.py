@@ -58,28 +58,44 @@ def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:
     """Return the verdict on a case.
 
     `transferable` if the lab's own pressure keeps every limit with the asked confidence at the
-    asked speed; `with changes` if another match, or any pressure at all, does, or if the press
-    has to be fitted otherwise; otherwise `not transferable` if most draws say so, and `not enough
-    evidence` if it is the width of the bands that fails.
+    asked speed; `with changes` if another match, or any pressure at all, does, there or at another
+    speed of the press, or if the press has to be fitted otherwise; otherwise `not transferable` if
+    most draws say so, and `not enough evidence` if it is the width of the bands that fails.
     """
     if case.fitted is None or case.fitted.fit.strength is None:
         return Verdict("not enough evidence", tuple(item.message for item in risks[:2]))
     standing = against(risks)
-    good = [item for item in case.dialled if item.reachable and not item.broken]
     if standing.stops:
         return Verdict("not transferable", standing.stops[:2])
+    way = _way(case)
+    if way is None:
+        return _no_way(case)
+    answer, told = way
+    return Verdict(
+        "transferable with changes" if standing.changes else answer, (told, *standing.changes)
+    )
+
+
+def _way(case: Case) -> tuple[Answer, str] | None:
+    """Return the nearest setting that keeps every limit, and what it makes of the transfer."""
+    good = [item for item in case.dialled if item.reachable and not item.broken]
     if good:
         best = next((item for item in good if item.match == "pressure"), good[0])
-        as_it_is = best.match == "pressure" and not standing.changes
-        answer: Answer = "transferable" if as_it_is else "transferable with changes"
-        return Verdict(answer, (_holds(best, case.confidence), *standing.changes))
+        same = best.match == "pressure"
+        told = _holds(best, case.confidence)
+        return "transferable" if same else "transferable with changes", told
     if case.holding is not None:
-        kept = _kept(case.holding, case.confidence)
-        return Verdict("transferable with changes", (kept, *standing.changes))
+        return "transferable with changes", _kept(case.holding, case.confidence)
+    if case.elsewhere is not None:
+        return "transferable with changes", _kept_elsewhere(case, *case.elsewhere)
+    return None
+
+
+def _no_way(case: Case) -> Verdict:
     closest = max(case.dialled, key=lambda item: item.within, default=None)
     if closest is None:
         return Verdict("not transferable", ("No match gives a setting at the asked speed.",))
-    answer = "not enough evidence" if closest.within >= EVEN else "not transferable"
+    answer: Answer = "not enough evidence" if closest.within >= EVEN else "not transferable"
     return Verdict(answer, (_fails(closest, case.confidence),))
 
 
@@ -94,6 +110,14 @@ def _kept(pressure: float, confidence: float) -> str:
     return (
         f"No match keeps every limit, but {say(pressure, 'MPa')} does, each with at least "
         f"{percent(confidence)} confidence: it is the least that keeps the lower limits."
+    )
+
+
+def _kept_elsewhere(case: Case, speed: float, pressure: float) -> str:
+    return (
+        f"No force keeps every limit at {say(case.speed, 'rpm')}, but {say(pressure, 'MPa')} at "
+        f"{say(speed, 'rpm')} does, each with at least {percent(case.confidence)} confidence: it "
+        "is the fastest speed that holds."
     )
 
 

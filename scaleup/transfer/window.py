@@ -10,7 +10,7 @@ import numpy as np
 from scaleup.arrays import Array
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
-from scaleup.transfer.findings import findings
+from scaleup.transfer.findings import risks_of
 from scaleup.transfer.limits import Limit, broken
 from scaleup.transfer.margins import Held, closest, held
 from scaleup.transfer.quantity import exactly
@@ -174,7 +174,7 @@ def window_of(
 
     grid = _zoomed(asked, cells, advance)
     inside = grid.inside(asked.confidence)
-    standing = against(findings(case, asked).risks)
+    standing = against(risks_of(case, asked))
     told = (*standing.stops, *standing.changes)
     if not inside.any():
         return answer(grid, None, None, (_nowhere(asked, grid), *told))

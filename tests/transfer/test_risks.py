@@ -72,6 +72,7 @@ CHANGES: dict[str, dict[str, Any]] = {
     "fill-depth-outside-ranges": {
         "runs": lambda run: replace(run, fill_depth=(run.fill_depth or 0.0) * 2.0)
     },
+    "output-below-asked": {"target": {"output": 50_000.0}},
     "short-feed-time": {"press": {"feeder_arc": 0.2}},
     "curve-depends-on-dwell": {"runs": weaker_when_long},
     "suspicious-run": {"runs": one_outlier},

@@ -177,8 +177,13 @@ def test_a_dearer_target_needs_changes(marram: Study, changed: Change) -> None:
 def test_the_answer_turns_with_target_and_confidence(
     marram: Study, changed: Change, strength: float, confidence: float, answer: str
 ) -> None:
-    """A target that most draws miss, one that most meet, and one that enough of them meet."""
-    study = changed(marram, target={"strength": strength, "confidence": confidence})
+    """A target that most draws miss, one that most meet, and one that enough of them meet.
+
+    The press runs no slower than is asked, where more draws would meet it.
+    """
+    speed = marram.production.press.model.speed.model_copy(update={"min": 45.0})
+    target = {"strength": strength, "confidence": confidence}
+    study = changed(marram, target=target, press={"speed": speed})
     found = translate(study, draws=300)
     assert found.verdict.answer == answer
     assert len(found.verdict.reasons) == 1

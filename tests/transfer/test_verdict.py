@@ -78,3 +78,37 @@ def test_what_no_setting_mends_comes_before_a_change(sedge: Study, changed: Chan
     assert verdict.answer == "not transferable"
     assert "capping" in verdict.reasons[0]
     assert check_speed(study, draws=200).answer == "no"
+
+
+def test_a_speed_at_which_a_force_holds_is_a_change(marram: Study, changed: Change) -> None:
+    """16 stations make 48,000 tablets an hour at 50 rpm; 45 rpm are asked about."""
+    study = changed(marram, target={"output": 48_000.0})
+    found = translate(study, draws=300)
+    assert found.verdict.answer == "transferable with changes"
+    assert "75 rpm" in found.verdict.reasons[0]
+    (risk,) = [item for item in found.risks if item.code == "output-below-asked"]
+    assert risk.severity == "serious"
+    assert "43200 tablets/h" in risk.message
+    assert "50 rpm" in risk.action
+    there = translate(study, speed=50.0, draws=300)
+    assert "output-below-asked" not in {item.code for item in there.risks}
+    assert there.verdict.answer == "transferable"
+
+
+def test_an_output_beyond_the_press_is_no_transfer_to_it(marram: Study, changed: Change) -> None:
+    found = translate(changed(marram, target={"output": 80_000.0}), draws=300)
+    assert found.verdict.answer == "not transferable"
+    (risk,) = [item for item in found.risks if item.code == "output-below-asked"]
+    assert risk.severity == "severe"
+    assert "more stations" in risk.action
+
+
+def test_a_slower_speed_that_holds_is_a_change_too(marram: Study, changed: Change) -> None:
+    """An ejection cam that carries what the tablet takes only while the turret is slow."""
+    study = changed(marram, target={"strength": 2.4}, press={"ejection_limit": 312.0})
+    slow = translate(study, draws=300).fastest.value
+    assert slow is not None
+    fast = translate(study, speed=1.2 * slow, draws=300)
+    assert fast.verdict.answer == "transferable with changes"
+    assert "No force keeps every limit" in fast.verdict.reasons[0]
+    assert check_speed(study, speed=1.2 * slow, draws=300).answer == "no"

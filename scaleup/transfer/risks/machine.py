@@ -101,6 +101,29 @@ def speed_outside_range(case: Case) -> Iterator[Risk]:
 
 
 @risk
+def output_below_asked(case: Case) -> Iterator[Risk]:
+    """Fewer tablets an hour than the study asks for."""
+    production, wanted = case.study.production, case.study.target.output
+    made = production.output(case.speed)
+    if wanted is None or made >= wanted:
+        return
+    needed, fastest = case.speed * wanted / made, production.press.model.speed.max
+    within = needed <= fastest
+    yield Risk(
+        "output-below-asked",
+        "serious" if within else "severe",
+        f"At {say(case.speed, 'rpm')} the press makes {say(made, '1/h')}; the study asks for "
+        f"{say(wanted, '1/h')}.",
+        f"That takes {say(needed, 'rpm')}; {production.press.shown} goes up to "
+        f"{say(fastest, 'rpm')}.",
+        f"Ask again at {say(needed, 'rpm')} or faster."
+        if within
+        else "Take a press with more stations, or ask for less.",
+        wanted / made - 1.0,
+    )
+
+
+@risk
 def tooling_does_not_fit(case: Case) -> Iterator[Risk]:
     """Tooling of a standard that the press does not take."""
     sides = (("lab", case.study.lab), ("production", case.study.production))

@@ -58,6 +58,8 @@ class Case:
     no_fit: NoFit | None
     holding: float | None = None
     """The least pressure in MPa that keeps every limit at the asked speed; None if none does."""
+    elsewhere: tuple[float, float] | None = None
+    """Where none does, the fastest turret speed in rpm at which one does, and that pressure."""
 
     @property
     def lab_runs(self) -> tuple[Observation, ...]:
