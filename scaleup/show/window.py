@@ -15,7 +15,8 @@ from scaleup.show.json_form import header, powder_form, quantity_form
 from scaleup.show.parts import caution, confidence_line, fit_line, press_line, title, told
 from scaleup.show.speed import held_form
 from scaleup.transfer.quantity import exactly
-from scaleup.transfer.window import Centre, Grid, Window
+from scaleup.transfer.window import Grid, Window
+from scaleup.transfer.window_centre import Centre
 from scaleup.transfer.wording import percent, say, significant
 
 WINDOW_FORMAT = "scaleup window 1"

@@ -11,12 +11,13 @@ from scaleup.arrays import Array
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
 from scaleup.transfer.findings import risks_of
-from scaleup.transfer.limits import Limit, broken
-from scaleup.transfer.margins import Held, closest, held
-from scaleup.transfer.quantity import exactly
+from scaleup.transfer.limits import Limit
+from scaleup.transfer.margins import closest
+from scaleup.transfer.matches import fastest_speed, holding_pressure
 from scaleup.transfer.question import LabCase, Question, lab_case, question
 from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.verdict import CAUTION, against
+from scaleup.transfer.window_centre import Centre, centre_at, margin_at
 from scaleup.transfer.wording import say
 
 COARSE = 20
@@ -25,38 +26,8 @@ BLOCK = 2_000_000
 """Figures computed at a time, so that memory stays bounded."""
 AROUND = 1.25
 """How far beyond the window, as a ratio of forces, the map reaches."""
-HALVINGS = 14
+NARROW = "The window is narrower than a cell of the map, which shows none of it."
 REFINEMENTS = 6
-
-
-@dataclass(frozen=True)
-class Edge:
-    """Where the window ends in one direction from its centre, and which limit ends it."""
-
-    towards: str
-    """"more force", "less force", "faster" or "slower"."""
-    at: float
-    """Main force in N, or turret speed in rpm."""
-    unit: str
-    limit: str
-
-
-@dataclass(frozen=True)
-class Centre:
-    """A recommended point of the window."""
-
-    held: Held
-    speed: float
-    margin: float
-    """Share by which force and speed may both be off, up or down at once, without leaving."""
-    edges: tuple[Edge, ...]
-    tested: float
-    """Highest pressure in MPa that any run was pressed at."""
-
-    @property
-    def beyond_tested(self) -> float:
-        """Return the share by which the pressure is above any tested, 0 if it is not."""
-        return max((self.held.pressure.value or 0.0) / self.tested - 1.0, 0.0)
 
 
 @dataclass(frozen=True)
@@ -176,14 +147,18 @@ def window_of(
     inside = grid.inside(asked.confidence)
     standing = against(risks_of(case, asked))
     told = (*standing.stops, *standing.changes)
-    if not inside.any():
-        return answer(grid, None, None, (_nowhere(asked, grid), *told))
     at_speed = _at_speed(asked, grid)
-    row, column = _middle(grid, inside)
-    begin = [(float(grid.forces[row]), float(grid.speeds[column]))]
+    if inside.any():
+        row, column = _middle(grid, inside)
+        begin = [(float(grid.forces[row]), float(grid.speeds[column]))]
+    else:
+        begin = _between_cells(asked)
+        if not begin:
+            return answer(grid, None, None, (_nowhere(asked, grid), *told))
+        told = (NARROW, *told)
     if at_speed is not None:
         begin.append((at_speed.held.force.value or 0.0, at_speed.speed))
-    centre = _centre(asked, *_widest(asked, grid, begin))
+    centre = centre_at(asked, *_widest(asked, grid, begin))
     return answer(grid, centre, at_speed, told)
 
 
@@ -222,11 +197,21 @@ def _zoomed(asked: Question, cells: tuple[int, int], advance: Callable[[], None]
         asked, np.linspace(range_.min, range_.max, COARSE), np.geomspace(bottom, top, 3 * COARSE)
     )
     inside = rough.inside(asked.confidence).any(axis=1)
-    held_forces = rough.forces[inside] if inside.any() else rough.forces
+    held_forces = rough.forces[inside]
+    if held_forces.size == 0:
+        held_forces = np.array([force for force, _ in _between_cells(asked)])
+    if held_forces.size == 0:
+        held_forces = rough.forces
     low = max(held_forces[0] / AROUND, bottom)
     high = min(held_forces[-1] * AROUND, top)
     speeds, forces = np.linspace(range_.min, range_.max, cells[0]), np.linspace(low, high, cells[1])
     return grid_of(asked, speeds, forces, advance)
+
+
+def _between_cells(asked: Question) -> list[tuple[float, float]]:
+    """Return force in N and speed in rpm of a window too narrow for any cell, if there is one."""
+    found = fastest_speed(asked)
+    return [] if found is None else [(found[1] * asked.line.charge.tip_area, found[0])]
 
 
 def _middle(grid: Grid, inside: Array) -> tuple[int, int]:
@@ -264,7 +249,7 @@ def _widest(asked: Question, grid: Grid, begin: list[tuple[float, float]]) -> tu
     area = asked.line.charge.tip_area
 
     def room(force: float, speed: float) -> float:
-        return _box(asked, force / area, speed)
+        return margin_at(asked, force / area, speed)
 
     best = max(begin, key=lambda each: room(*each))
     most = room(*best)
@@ -288,91 +273,12 @@ def _at_speed(asked: Question, grid: Grid) -> Centre | None:
     """Return the middle of the forces that hold at the asked speed."""
     one = grid_of(asked, np.array([asked.speed]), grid.forces)
     held_forces = grid.forces[one.inside(asked.confidence)[:, 0]]
-    if held_forces.size == 0:
+    if held_forces.size > 0:
+        return centre_at(asked, float(np.sqrt(held_forces[0] * held_forces[-1])), asked.speed)
+    least = holding_pressure(asked, asked.speed)
+    if least is None:
         return None
-    return _centre(asked, float(np.sqrt(held_forces[0] * held_forces[-1])), asked.speed)
-
-
-def _centre(asked: Question, force: float, speed: float) -> Centre:
-    line, force, speed = asked.line, float(force), float(speed)
-    pressure = force / line.charge.tip_area
-    edges = (
-        _edge(asked, "more force", pressure, speed, line.map.ceiling, None),
-        _edge(asked, "less force", pressure, speed, line.map.floor, None),
-        _edge(asked, "faster", pressure, speed, None, line.map.speeds[1]),
-        _edge(asked, "slower", pressure, speed, None, line.map.speeds[0]),
-    )
-    return Centre(
-        held(asked, exactly(pressure, "MPa"), speed),
-        speed,
-        _box(asked, pressure, speed),
-        edges,
-        max(row.observation.pressure for row in line.fit.runs),
-    )
-
-
-def _edge(
-    asked: Question,
-    towards: str,
-    pressure: float,
-    speed: float,
-    far_pressure: float | None,
-    far_speed: float | None,
-) -> Edge:
-    """Return where, on the way to a far pressure or speed, a limit stops holding (halving)."""
-    ends = (pressure if far_pressure is None else far_pressure,
-            speed if far_speed is None else far_speed)  # fmt: skip
-
-    def failing(share: float) -> list[Limit]:
-        here = pressure * (ends[0] / pressure) ** share
-        turn = speed * (ends[1] / speed) ** share
-        return broken(asked.limits, asked.line.at(here, turn), asked.confidence)
-
-    low, high = 0.0, 1.0
-    if failing(high):
-        for _ in range(HALVINGS):
-            middle = 0.5 * (low + high)
-            low, high = (low, middle) if failing(middle) else (middle, high)
-        label = failing(high)[0].label
-    else:
-        low = 1.0
-        label = _rim(towards)
-    at = pressure * (ends[0] / pressure) ** low
-    turn = speed * (ends[1] / speed) ** low
-    if far_pressure is not None:
-        return Edge(towards, at * asked.line.charge.tip_area, "N", label)
-    return Edge(towards, turn, "rpm", label)
-
-
-def _rim(towards: str) -> str:
-    return {
-        "faster": "the fastest speed of the press",
-        "slower": "the slowest speed of the press",
-    }.get(towards, "the end of the pressures looked at")
-
-
-def _box(asked: Question, pressure: float, speed: float) -> float:
-    """Return the share by which force and speed may both be off without breaking a limit."""
-    slowest, fastest = asked.line.map.speeds
-    line = asked.line
-
-    def whole(log_room: float) -> bool:
-        for up in (-1.0, 1.0):
-            for right in (-1.0, 1.0):
-                here = pressure * np.exp(up * log_room)
-                turn = speed * np.exp(right * log_room)
-                outside = not line.map.floor <= here <= line.map.ceiling
-                if outside or not slowest <= turn <= fastest:
-                    return False
-                if broken(asked.limits, line.at(float(here), float(turn)), asked.confidence):
-                    return False
-        return True
-
-    low, high = 0.0, 1.0
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if whole(middle) else (low, middle)
-    return float(-np.expm1(-low))
+    return centre_at(asked, least * asked.line.charge.tip_area, asked.speed)
 
 
 def _nowhere(asked: Question, grid: Grid) -> str:

@@ -13,7 +13,8 @@ from scaleup.evidence.fit import Drawing
 from scaleup.files.study import Study, read_study
 from scaleup.transfer.limits import broken, share_within
 from scaleup.transfer.question import Question, lab_case, question
-from scaleup.transfer.window import Centre, Grid, Window, grid_of, operating_window
+from scaleup.transfer.window import Grid, Window, grid_of, operating_window
+from scaleup.transfer.window_centre import Centre
 
 Change = Callable[..., Study]
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -159,6 +160,31 @@ def test_without_a_window_the_limits_in_the_way_are_named(sedge: Study) -> None:
     assert window.centre is None
     assert "tensile strength" in window.reasons[0]
     assert any("capping" in reason for reason in window.reasons)
+
+
+def test_a_window_narrower_than_a_cell_is_found(marram: Study, changed: Change) -> None:
+    """Ejection and strength leave a ribbon of forces between two rows of a coarse map."""
+    study = changed(marram, target={"strength": 2.4}, press={"ejection_limit": 312.0})
+    least, most = held_between(study)
+    assert 1.0 < most / least < 1.02
+    window = operating_window(study, cells=(6, 4), draws=300)
+    assert not grid(window).inside(0.9).any()
+    assert "narrower than a cell" in window.reasons[0]
+    centre = centre_of(window)
+    assert centre.held.broken(0.9) == ()
+    assert centre.margin > 0.0
+
+
+def held_between(study: Study) -> tuple[float, float]:
+    """Return the ends of the pressures that hold at the slowest speed, by trying every one."""
+    asked = question(lab_case(study, Drawing(300, 1)), study.production, 45.0, 0.9)
+    slowest = study.production.press.model.speed.min
+    kept = [
+        pressure
+        for pressure in np.geomspace(80.0, 250.0, 1500)
+        if not broken(asked.limits, asked.line.at(float(pressure), slowest), 0.9)
+    ]
+    return kept[0], kept[-1]
 
 
 def test_runs_without_a_fit_give_no_map(marram: Study, changed: Change) -> None:

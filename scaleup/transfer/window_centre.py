@@ -1,0 +1,127 @@
+"""A point of the operating window: how far it is from the edges, and what they are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from scaleup.transfer.limits import Limit, broken
+from scaleup.transfer.margins import Held, held
+from scaleup.transfer.quantity import exactly
+from scaleup.transfer.question import Question
+
+HALVINGS = 14
+
+
+@dataclass(frozen=True)
+class Edge:
+    """Where the window ends in one direction from its centre, and which limit ends it."""
+
+    towards: str
+    """"more force", "less force", "faster" or "slower"."""
+    at: float
+    """Main force in N, or turret speed in rpm."""
+    unit: str
+    limit: str
+
+
+@dataclass(frozen=True)
+class Centre:
+    """A recommended point of the window."""
+
+    held: Held
+    speed: float
+    margin: float
+    """Share by which force and speed may both be off, up or down at once, without leaving."""
+    edges: tuple[Edge, ...]
+    tested: float
+    """Highest pressure in MPa that any run was pressed at."""
+
+    @property
+    def beyond_tested(self) -> float:
+        """Return the share by which the pressure is above any tested, 0 if it is not."""
+        return max((self.held.pressure.value or 0.0) / self.tested - 1.0, 0.0)
+
+
+def centre_at(asked: Question, force: float, speed: float) -> Centre:
+    """Return a main force in N and a turret speed in rpm with their margin and edges."""
+    line, force, speed = asked.line, float(force), float(speed)
+    pressure = force / line.charge.tip_area
+    edges = (
+        _edge(asked, "more force", pressure, speed, line.map.ceiling, None),
+        _edge(asked, "less force", pressure, speed, line.map.floor, None),
+        _edge(asked, "faster", pressure, speed, None, line.map.speeds[1]),
+        _edge(asked, "slower", pressure, speed, None, line.map.speeds[0]),
+    )
+    return Centre(
+        held(asked, exactly(pressure, "MPa"), speed),
+        speed,
+        margin_at(asked, pressure, speed),
+        edges,
+        max(row.observation.pressure for row in line.fit.runs),
+    )
+
+
+def _edge(
+    asked: Question,
+    towards: str,
+    pressure: float,
+    speed: float,
+    far_pressure: float | None,
+    far_speed: float | None,
+) -> Edge:
+    """Return where, on the way to a far pressure or speed, a limit stops holding (halving)."""
+    ends = (pressure if far_pressure is None else far_pressure,
+            speed if far_speed is None else far_speed)  # fmt: skip
+
+    def failing(share: float) -> list[Limit]:
+        here = pressure * (ends[0] / pressure) ** share
+        turn = speed * (ends[1] / speed) ** share
+        return broken(asked.limits, asked.line.at(here, turn), asked.confidence)
+
+    low, high = 0.0, 1.0
+    if failing(high):
+        for _ in range(HALVINGS):
+            middle = 0.5 * (low + high)
+            low, high = (low, middle) if failing(middle) else (middle, high)
+        label = failing(high)[0].label
+    else:
+        low = 1.0
+        label = _rim(towards)
+    at = pressure * (ends[0] / pressure) ** low
+    turn = speed * (ends[1] / speed) ** low
+    if far_pressure is not None:
+        return Edge(towards, at * asked.line.charge.tip_area, "N", label)
+    return Edge(towards, turn, "rpm", label)
+
+
+def _rim(towards: str) -> str:
+    return {
+        "faster": "the fastest speed of the press",
+        "slower": "the slowest speed of the press",
+    }.get(towards, "the end of the pressures looked at")
+
+
+def margin_at(asked: Question, pressure: float, speed: float) -> float:
+    """Return the share by which force and speed may both be off without breaking a limit."""
+    slowest, fastest = asked.line.map.speeds
+    line = asked.line
+
+    def whole(log_room: float) -> bool:
+        for up in (-1.0, 1.0):
+            for right in (-1.0, 1.0):
+                here = pressure * np.exp(up * log_room)
+                turn = speed * np.exp(right * log_room)
+                outside = not line.map.floor <= here <= line.map.ceiling
+                if outside or not slowest <= turn <= fastest:
+                    return False
+                if broken(asked.limits, line.at(float(here), float(turn)), asked.confidence):
+                    return False
+        return True
+
+    low, high = 0.0, 1.0
+    for _ in range(HALVINGS):
+        middle = 0.5 * (low + high)
+        low, high = (middle, high) if whole(middle) else (low, middle)
+    return float(-np.expm1(-low))
