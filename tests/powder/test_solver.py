@@ -122,6 +122,20 @@ def test_speed_is_the_same_as_a_harder_powder(m: float, times: float, separation
 
 
 @settings(max_examples=25)
+@given(m=st.floats(0.01, 0.1), weakening=st.floats(0.9, 1.1), give=st.sampled_from([0.0, 4e-4]))
+def test_a_weaker_powder_is_one_pressed_faster(m: float, weakening: float, give: float) -> None:
+    """A factor on the pressure changes every rate alike, as another speed of the turret does."""
+    of, one = powder(120.0, 0.6, m, 300.0), np.ones(1)
+    times, separation = weakening ** (-1.0 / m), np.array([3.7])
+    stroke, faster = PRESS_A.stroke(20.0), PRESS_A.stroke(20.0 * times)
+    weak = press_at(Squeeze(of, CHARGE, stroke, give, weakening * one, 0.0 * one), separation)
+    fast = press_at(Squeeze(of, CHARGE, faster, give, one, 0.0 * one), separation)
+    assert weak.peak_pressure == pytest.approx(fast.peak_pressure, rel=1e-5)
+    assert weak.static_pressure == pytest.approx(fast.static_pressure, rel=1e-5)
+    assert weak.effective_dwell == pytest.approx(fast.effective_dwell * times, rel=1e-3)
+
+
+@settings(max_examples=25)
 @given(pressure=st.floats(40.0, 400.0), m=st.floats(0.001, 0.12), give=st.floats(0.0, 8e-4))
 def test_the_separation_for_a_pressure_gives_that_pressure(
     pressure: float, m: float, give: float

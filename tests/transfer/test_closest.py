@@ -48,6 +48,7 @@ def test_no_pressure_of_a_fine_search_is_closer(marram: Study, changed: Change, 
     fine = np.geomspace(asked.line.map.floor, asked.line.map.ceiling, int(steps))
     best = max(worst_and_all(asked, float(each)) for each in fine)
     assert here[0] >= best[0] - 2 / 300
+    assert found.pressure.unit == "MPa"
     assert found.broken(0.9)
     assert found.binding.share == pytest.approx(here[0])
 
