@@ -137,6 +137,31 @@ def test_the_ends_of_the_hold_are_left_out() -> None:
     assert decay_of(time, ragged) == decay_of(time, force)
 
 
+def test_a_decay_does_not_depend_on_when_the_log_began() -> None:
+    time = np.linspace(0.0, 12.0, 400)
+    force = 9e3 * (1.0 + time / 0.4) ** -0.03
+    early, late = decay_of(time, force), decay_of(time + 37.0, force)
+    assert early is not None
+    assert late is not None
+    assert (early.duration, late.duration) == pytest.approx((12.0, 12.0))
+    assert late.nu == pytest.approx(early.nu, rel=1e-6)
+    assert late.tau == pytest.approx(early.tau, rel=1e-4)
+
+
+def test_a_miss_that_waves_counts_as_fewer_samples_than_noise_does() -> None:
+    """As large a miss, but one whose neighbours are alike, is less well known."""
+    time = np.linspace(0.0, 12.0, 2000)
+    smooth = 9e3 * (1.0 + time / 0.4) ** -0.03
+    wave = np.sqrt(2.0) * np.sin(2.0 * np.pi * time / 0.9)
+    noise = np.random.default_rng(4).standard_normal(time.size)
+    waving, noisy = (decay_of(time, smooth * (1.0 + 5e-4 * miss)) for miss in (wave, noise))
+    assert waving is not None
+    assert noisy is not None
+    changes = 2.0 * 12.0 / 0.9
+    more = np.sqrt(time.size / (2.0 * changes))
+    assert waving.nu_error / waving.nu == pytest.approx(more * noisy.nu_error / noisy.nu, rel=0.25)
+
+
 def test_the_stated_error_is_the_scatter_under_noise() -> None:
     time = np.linspace(0.0, 5.0, 800)
     force = 15e3 * (1.0 + time / 0.05) ** -0.021
