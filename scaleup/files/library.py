@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar
 from scaleup.errors import Fault, InputError
 from scaleup.files.places import inside, leaves, profile_folders, shown_path
 from scaleup.files.text import printable
-from scaleup.files.toml import nearest, read_toml, sha256, validate
+from scaleup.files.toml import meant, nearest, read_toml, sha256, validate
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -305,7 +305,7 @@ def read_press(path: Path, shown: str = "") -> PressProfile:
     if not isinstance(kind, str) or kind not in PRESS_KINDS:
         found = "nothing" if kind is None else f'the unknown kind "{printable(str(kind))}"'
         allowed = ", ".join(f'"{known}"' for known in PRESS_KINDS)
-        raise InputError(Fault(shown, "kind", found, allowed, nearest(str(kind), PRESS_KINDS)))
+        raise InputError(Fault(shown, "kind", found, allowed, meant(str(kind), PRESS_KINDS)))
     return validate(PRESS_KINDS[kind], data, shown)
 
 

@@ -13,7 +13,7 @@ from scaleup.files.run_columns import MEASURED, WORDS, Column
 from scaleup.files.run_table import PressName, Run
 from scaleup.files.sheets import Row, Sheet, UnreadFormula
 from scaleup.files.text import LARGE, NUMBER, has_control, printable, shown_number
-from scaleup.files.toml import nearest
+from scaleup.files.toml import meant
 from scaleup.files.units import EXPECTED, UnitFault, factor, split_heading
 
 FAULTS_SHOWN = 20
@@ -63,8 +63,7 @@ class Reader:
         else:
             allowed = f"the columns {', '.join((*WORDS, *MEASURED))}"
             found = f'the unknown column "{shown}"' if name else "cells without a heading"
-            hint = nearest(name, (*WORDS, *MEASURED))
-            mend = hint if hint.startswith("Did") else "Rename it, or remove the column."
+            mend = meant(name, (*WORDS, *MEASURED)) or "Rename it, or remove the column."
             self.fault(line, shown, found, allowed, mend)
 
     def _head_measured(self, index: int, name: str, unit: str) -> None:

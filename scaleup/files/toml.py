@@ -128,18 +128,30 @@ def _syntax_fault(message: str, shown: str, text: str) -> Fault:
     )
 
 
-def nearest(name: str, known: Iterable[str]) -> str:
-    """Return a sentence naming the known names closest to a misspelt one, all if none is close.
+def meant(name: str, known: Iterable[str]) -> str:
+    """Return a sentence naming the known names closest to a misspelt one, empty if none is close.
 
-    >>> nearest("lactos", ["lactose", "starch"])
+    >>> meant("lactos", ["lactose", "starch"])
     'Did you mean lactose?'
     """
     names = {printable(item).casefold(): printable(item) for item in sorted(known)}
     close = get_close_matches(name.casefold(), names, n=3, cutoff=0.6)
+    return f"Did you mean {' or '.join(names[item] for item in close)}?" if close else ""
+
+
+def nearest(name: str, known: Iterable[str]) -> str:
+    """Return a sentence naming the known names closest to a misspelt one, all if none is close.
+
+    >>> nearest("xyz", ["lactose", "starch"])
+    'Known: lactose, starch.'
+    """
+    listed = sorted(known)
+    close = meant(name, listed)
     if close:
-        return f"Did you mean {' or '.join(names[item] for item in close)}?"
+        return close
+    names = [printable(item) for item in listed]
     more = f" and {len(names) - LISTED} more" if len(names) > LISTED else ""
-    return f"Known: {', '.join(list(names.values())[:LISTED])}{more}." if names else ""
+    return f"Known: {', '.join(names[:LISTED])}{more}." if names else ""
 
 
 def validate(model: type[Model], data: object, file: str) -> Model:

@@ -13,7 +13,7 @@ from scaleup.errors import Fault, InputError
 from scaleup.files.run_columns import MEASURED
 from scaleup.files.sheets import Row, Sheet, UnreadFormula, read_sheet
 from scaleup.files.text import FORMULA_STARTS, LARGE, NUMBER, has_control, plain_text, printable
-from scaleup.files.toml import nearest
+from scaleup.files.toml import meant
 from scaleup.files.units import UnitFault, factor, split_heading
 
 if TYPE_CHECKING:
@@ -235,8 +235,7 @@ class _Reader:
         column = BY_NAME.get(name)
         if column is None:
             found = f'the unknown heading "{printable(heading)}"'
-            hint = nearest(name, BY_NAME) if name else ""
-            mend = hint if hint.startswith("Did") else "Remove the column; remarks go into note."
+            mend = meant(name, BY_NAME) or "Remove the column; remarks go into note."
             self.fault(line, place, found, "a heading of the sheet", mend)
             return None
         if not column.core or not column.unit:

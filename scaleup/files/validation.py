@@ -10,7 +10,7 @@ from pydantic import BaseModel
 from scaleup.errors import Fault
 from scaleup.files.quantities import FieldFault, Quantity
 from scaleup.files.text import printable, shown_number
-from scaleup.files.toml import nearest
+from scaleup.files.toml import meant
 from scaleup.files.units import UnitFault
 
 if TYPE_CHECKING:
@@ -104,13 +104,12 @@ def _unknown_key(model: type[BaseModel], place: Place, file: str) -> Fault:
     )
     where = dotted(place[:-1]) or "top of the file"
     listed = f"the keys {', '.join(sorted(known))}"
-    hint = nearest(str(place[-1]), known)
     return Fault(
         file,
         dotted(place),
         f'the unknown key "{printable(str(place[-1]))}"',
         f"{listed} in {where}",
-        hint if hint.startswith("Did") else "Rename it to the one that is meant, or remove it.",
+        meant(str(place[-1]), known) or "Rename it to the one that is meant, or remove it.",
     )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from scaleup.errors import Fault, InputError
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
-from scaleup.files.toml import nearest
+from scaleup.files.toml import meant
 from scaleup.powder.compression import Pulse
 from scaleup.presses.press import Setting
 from scaleup.transfer.lab_bench import LAB_MATCHES, NEAR, Bench, LabMatch, same_dwell
@@ -131,14 +131,13 @@ def _chosen_run(study: Study, name: str | None) -> str:
         raise InputError(Fault("", "--run", found, f"one of {known}"))
     chosen = names[0] if name is None else name
     if chosen not in names:
-        hint = nearest(chosen, names)
         raise InputError(
             Fault(
                 "",
                 "--run",
                 f'the unknown run "{chosen}"',
                 f"a production run of {file}: {known}",
-                hint if hint.startswith("Did") else "",
+                meant(chosen, names),
             )
         )
     return chosen
