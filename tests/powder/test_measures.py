@@ -63,7 +63,7 @@ def test_a_peak_may_be_next_to_either_end(top: int) -> None:
     pressure = 100.0 - 5.0 * (np.arange(7.0) - top) ** 2
     found = interpolated_peak(np.arange(7.0), logs(pressure[:, None]))
     inside = 1 if top == 0 else 5 if top == 6 else top
-    assert found[0] >= pressure[inside]
+    assert found[0] >= pressure[inside] * (1.0 - 1e-12)
     if 1 <= top <= 5:
         assert found == pytest.approx([100.0])
 
