@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scaleup.arrays import Array
+from scaleup.arrays import Array, whole_columns
 from scaleup.evidence.dwell_surface import DwellOfRuns
 from scaleup.evidence.forms import Form
 from scaleup.evidence.observations import Observation
@@ -27,7 +27,7 @@ BELIEF = 3.0
 
 def powder_of(form: Form, columns: Array) -> Powder:
     """Return the powder of parameter sets, shape (sets, columns), untested nowhere."""
-    sets = len(columns)
+    sets, columns = len(columns), whole_columns(columns)
     return Powder(
         form.build(columns[:, :-2]),
         columns[:, -2],

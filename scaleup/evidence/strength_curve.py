@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scaleup.arrays import Array
+from scaleup.arrays import Array, whole_columns
 
 USUAL_SCATTER = 0.08
 """Usual scatter of ln(strength), as breaking forces within 8 % give it (a judgement)."""
@@ -93,8 +93,8 @@ def draw_lines(
     normal = rng.standard_normal(mean.shape)
     root = np.linalg.cholesky(precision)
     noise = np.linalg.solve(root.transpose(0, 2, 1), normal[:, :, None])[:, :, 0]
-    drawn: Array = (mean + noise * np.sqrt(variance)[:, None]).T
-    return drawn, np.sqrt(variance)
+    drawn = mean + noise * np.sqrt(variance)[:, None]
+    return whole_columns(drawn).T, np.sqrt(variance)
 
 
 STRENGTH_BELIEF = LineBelief((np.log(8.0), 9.0), (2.0, 8.0))
