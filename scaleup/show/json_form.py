@@ -12,6 +12,7 @@ from scaleup.evidence.run_fit import Miss
 from scaleup.files.study import Study
 from scaleup.show.powder import powder_quantities
 from scaleup.transfer.equivalent import Equivalent
+from scaleup.transfer.holding import Fastest
 from scaleup.transfer.imitation import LabSettings
 from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.risks.registry import Risk
@@ -36,6 +37,14 @@ def quantity_form(quantity: Quantity) -> dict[str, Any]:
     if quantity.reason:
         form["reason"] = quantity.reason
     return form
+
+
+def fastest_form(fastest: Fastest) -> dict[str, Any]:
+    """Return the fastest speed that holds and the pressure to set there."""
+    return {
+        "fastest_speed": quantity_form(fastest.speed),
+        "fastest_speed_pressure": quantity_form(fastest.pressure),
+    }
 
 
 def header(study: Study, format_name: str, seed: int) -> dict[str, Any]:
@@ -69,8 +78,7 @@ def translation_form(translation: Translation) -> dict[str, Any]:
             "press": study.production.press.id,
             "tooling": study.production.tooling.id,
             "speed": quantity_form(exactly(translation.speed, "rpm")),
-            "fastest_speed": quantity_form(translation.fastest),
-            "fastest_speed_pressure": quantity_form(translation.fastest_pressure),
+            **fastest_form(translation.fastest),
         },
         "powder": powder_form(translation.fit),
         "equivalents": [_equivalent(item) for item in translation.equivalents],

@@ -10,9 +10,10 @@ from scaleup.evidence.fit import Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.powder import forms_text, relaxation_text
+from scaleup.transfer.holding import Fastest
 from scaleup.transfer.quantity import Quantity
 from scaleup.transfer.risks.registry import Risk
-from scaleup.transfer.wording import KILONEWTON, percent
+from scaleup.transfer.wording import KILONEWTON, at_most, percent
 
 SEVERITY_STYLE = {"severe": "bold red", "serious": "yellow", "watch": "cyan"}
 ANSWER_STYLE = {
@@ -83,6 +84,20 @@ def in_unit(quantity: Quantity) -> tuple[float, str]:
     if quantity.unit == "1/h":
         return 1.0, "tablets/h"
     return 1.0, "" if quantity.unit == "1" else quantity.unit
+
+
+def fastest_told(fastest: Fastest) -> str:
+    """Return the fastest speed that holds, not rounded up, and the force to set there.
+
+    >>> from scaleup.transfer.holding import Holding
+    >>> fastest_told(Fastest.of(Holding(speed=25.776, pressure=150.0), tip_area=80.0))
+    '25.7 rpm at 12 kN (150 MPa)'
+    """
+    if fastest.speed.value is None:
+        return told(fastest.speed)
+    return (
+        f"{at_most(fastest.speed.value, 'rpm')} at {told(fastest.force)} ({told(fastest.pressure)})"
+    )
 
 
 def told(quantity: Quantity, *, band: bool = True, unit: bool = True) -> str:

@@ -11,12 +11,13 @@ from rich.table import Table
 from rich.text import Text
 
 from scaleup.show.csv_form import table_text
-from scaleup.show.json_form import header, powder_form, quantity_form, risk_form
+from scaleup.show.json_form import fastest_form, header, powder_form, quantity_form, risk_form
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.parts import (
     answer,
     caution,
     confidence_line,
+    fastest_told,
     finding_heads,
     fit_line,
     in_unit,
@@ -108,13 +109,11 @@ def _holding(point: SpeedPoint) -> Text:
 
 
 def _fastest(check: SpeedCheck) -> Text:
-    if check.fastest.value is None:
-        return Text(f"fastest speed that holds: not available: {check.fastest.reason}")
-    output = check.production.output(check.fastest.value)
-    return Text(
-        f"fastest speed that holds: {told(check.fastest)}, {say(output, '1/h')}, at "
-        f"{told(check.fastest_pressure)}; what stops it: {check.stopped_by}"
-    )
+    text = f"fastest speed that holds: {fastest_told(check.fastest)}"
+    if check.fastest.speed.value is not None:
+        output = check.production.output(check.fastest.speed.value)
+        text += f", {say(output, '1/h')}; what stops it: {check.stopped_by}"
+    return Text(text)
 
 
 def main_figure(point: SpeedPoint) -> Margin:
@@ -186,8 +185,7 @@ def speed_form(check: SpeedCheck) -> dict[str, Any]:
             "tooling": check.production.tooling.id,
             "speed": quantity_form(exactly(check.speed, "rpm")),
             "output": quantity_form(check.output),
-            "fastest_speed": quantity_form(check.fastest),
-            "fastest_speed_pressure": quantity_form(check.fastest_pressure),
+            **fastest_form(check.fastest),
             "stopped_by": check.stopped_by,
         },
         "answer": check.answer,

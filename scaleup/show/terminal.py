@@ -14,6 +14,7 @@ from scaleup.show.parts import (
     answer,
     caution,
     confidence_line,
+    fastest_told,
     fit_line,
     press_line,
     title,
@@ -90,17 +91,11 @@ def _columns(translation: Translation) -> list[Column]:
 
 
 def _fastest(translation: Translation) -> Text:
-    fastest = translation.fastest
-    if fastest.value is None:
-        return Text(f"fastest speed within every limit: not available: {fastest.reason}")
-    pressure = translation.fastest_pressure.value or 0.0
-    end = ""
-    if fastest.value >= translation.study.production.press.model.speed.max:
-        end = ", the fastest of the press"
-    return Text(
-        f"fastest speed within every limit: {say(fastest.value, 'rpm')}{end}, "
-        f"at {say(pressure, 'MPa')}"
-    )
+    text = f"fastest speed that holds: {fastest_told(translation.fastest)}"
+    top = translation.study.production.press.model.speed.max
+    if (translation.fastest.speed.value or 0.0) >= top:
+        text += ", the fastest of the press"
+    return Text(text)
 
 
 def risk_list(risks: tuple[Risk, ...]) -> RenderableType:

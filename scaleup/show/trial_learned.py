@@ -9,9 +9,9 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from scaleup.show.json_form import header, powder_form, quantity_form, risk_form
+from scaleup.show.json_form import fastest_form, header, powder_form, quantity_form, risk_form
 from scaleup.show.numbers import band_text
-from scaleup.show.parts import caution, fit_line, in_unit, press_line, title, told
+from scaleup.show.parts import caution, fastest_told, fit_line, in_unit, press_line, title, told
 from scaleup.show.side_by_side import match_head
 from scaleup.show.window import centre_form, centre_lines
 from scaleup.transfer.equivalent import Equivalent
@@ -57,13 +57,7 @@ def show_learned(console: Console, found: Learned) -> None:
         console.print(centre_lines(heading, found.window.centre))
     for reason in found.window.reasons:
         console.print(Text(reason, style="bold red"))
-    if found.fastest.value is not None:
-        console.print(
-            Text(
-                f"fastest speed that holds now: {told(found.fastest)} at "
-                f"{told(found.fastest_force)} ({told(found.fastest_pressure)})"
-            )
-        )
+    console.print(Text(f"fastest speed that holds now: {fastest_told(found.findings.fastest)}"))
     console.print(caution(found.caution))
 
 
@@ -176,8 +170,7 @@ def learned_form(found: Learned) -> dict[str, Any]:
             "centre": None if centre is None else centre_form(centre),
             "reasons": list(found.window.reasons),
         },
-        "fastest_speed": quantity_form(found.fastest),
-        "fastest_speed_pressure": quantity_form(found.fastest_pressure),
+        **fastest_form(found.findings.fastest),
         "verdict": {"answer": verdict.answer, "reasons": list(verdict.reasons)},
         "risks": [risk_form(item) for item in found.findings.risks],
         "powder": powder_form(found.after.fit),

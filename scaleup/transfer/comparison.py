@@ -9,11 +9,12 @@ from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.library import LoadedProfile
 from scaleup.files.press_profiles import RotaryProfile
 from scaleup.files.study import ProductionSide, Study
-from scaleup.transfer.findings import risks_of
+from scaleup.transfer.findings import examined
+from scaleup.transfer.holding import Fastest
 from scaleup.transfer.margins import Held, held
-from scaleup.transfer.matches import fastest_speed
 from scaleup.transfer.quantity import Quantity, exactly, unavailable
 from scaleup.transfer.question import LabCase, Question, lab_case, question
+from scaleup.transfer.risks import all_risks
 from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.speed import speed_point, stopped_by
 from scaleup.transfer.verdict import CAUTION, Against, against
@@ -123,18 +124,18 @@ def _candidate(
     limits = production.press.model.speed
     usual = min(max(production.speed, limits.min), limits.max)
     asked = question(case, production, usual, confidence)
-    standing = against(risks_of(case, asked))
-    fastest = fastest_speed(asked)
-    if fastest is None:
+    whole = examined(case, asked)
+    standing = against(all_risks(whole))
+    if whole.fastest is None:
         return _closest(asked, production, standing), standing.stops
-    speed, pressure = fastest
+    fastest = Fastest.of(whole.fastest, asked.line.charge.tip_area)
     candidate = Candidate(
         production,
         holds=not standing.stops,
-        speed=exactly(speed, "rpm"),
-        output=exactly(production.output(speed), "1/h"),
-        held=held(asked, exactly(pressure, "MPa"), speed),
-        stopped_by=stopped_by(asked, speed),
+        speed=fastest.speed,
+        output=exactly(production.output(whole.fastest.speed), "1/h"),
+        held=held(asked, fastest.pressure, whole.fastest.speed),
+        stopped_by=stopped_by(asked, whole.fastest),
         changes=standing.changes,
         reason="; ".join(standing.stops),
     )

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from scaleup.evidence.fit import NoFit
 from scaleup.evidence.observations import side_of
 from scaleup.transfer.equivalent import Equivalent, equivalents_of, unreachable
+from scaleup.transfer.holding import Fastest, fastest_speed, holding_pressure
 from scaleup.transfer.line import rotary
-from scaleup.transfer.matches import MATCHES, fastest_speed, holding_pressure
+from scaleup.transfer.matches import MATCHES
 from scaleup.transfer.quantity import exactly
 from scaleup.transfer.question import LabCase, Question
 from scaleup.transfer.risks import Case, Risk, all_risks
@@ -24,23 +25,19 @@ class Findings:
     equivalents: tuple[Equivalent, ...]
     risks: tuple[Risk, ...]
     verdict: Verdict
+    fastest: Fastest
 
 
 def findings(case: LabCase, asked: Question) -> Findings:
     """Return equivalents, risks and verdict of a question."""
-    whole = _whole(case, asked)
+    whole = examined(case, asked)
     risks = all_risks(whole)
-    if whole.holding is None:
-        whole = replace(whole, elsewhere=fastest_speed(asked))
-    return Findings(whole.equivalents, risks, verdict_on(whole, risks))
+    fastest = Fastest.of(whole.fastest, asked.line.charge.tip_area)
+    return Findings(whole.equivalents, risks, verdict_on(whole, risks), fastest)
 
 
-def risks_of(case: LabCase, asked: Question) -> tuple[Risk, ...]:
-    """Return the risks alone, which take no search over the speeds."""
-    return all_risks(_whole(case, asked))
-
-
-def _whole(case: LabCase, asked: Question) -> Case:
+def examined(case: LabCase, asked: Question) -> Case:
+    """Return everything that risks and a verdict look at."""
     line = asked.line
     return Case(
         case.study,
@@ -52,6 +49,7 @@ def _whole(case: LabCase, asked: Question) -> Case:
         Fitted(line.fit, line, asked.lab, asked.limits),
         None,
         holding_pressure(asked, asked.speed),
+        fastest_speed(asked),
     )
 
 
@@ -71,4 +69,4 @@ def findings_without_fit(case: LabCase, no_fit: NoFit, speed: float, confidence:
     )
     whole = Case(study, case.observations, reference, equivalents, speed, confidence, None, no_fit)
     risks = all_risks(whole)
-    return Findings(equivalents, risks, verdict_on(whole, risks))
+    return Findings(equivalents, risks, verdict_on(whole, risks), Fastest.unknown(reason))

@@ -12,16 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array
-from scaleup.transfer.limits import Limit, broken
-from scaleup.transfer.line import Line
+from scaleup.transfer.holding import needed_pressure
 from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.question import Question
 from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.wording import percent
-
-STEPS, HALVINGS = 16, 14
-"""Steps of pressure in which the first that holds is looked for, and halvings of that step."""
-SPEED_STEPS = 16
 
 
 @dataclass(frozen=True)
@@ -91,56 +86,6 @@ def target_strength(asked: Question) -> Dialled | NoSetting:
     return Dialled(exactly(asked.speed, "rpm"), drawn(needed, "MPa", value))
 
 
-def needed_pressure(line: Line, speed: float, limit: Limit) -> Array:
-    """Return for each draw the least pressure in MPa that keeps a lower limit of the tablet.
-
-    Infinite where none does. Looked for upwards within the pressures of the line's map, since more
-    is not always better: a thin convex tablet loses its wall, and so its breaking force.
-    """
-    nodes = _nodes(line)
-    kept = limit.holds(line.at(np.exp(nodes)[:, None], speed)) > 0.0
-    first = kept.argmax(axis=0)
-    low, high = nodes[np.maximum(first - 1, 0)], nodes[first]
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        kept_there = limit.holds(line.at(np.exp(middle), speed)) > 0.0
-        low, high = np.where(kept_there, low, middle), np.where(kept_there, middle, high)
-    needed: Array = np.where(kept.any(axis=0), np.exp(high), np.inf)
-    return needed
-
-
-def least_pressure(
-    line: Line, speed: float, limits: tuple[Limit, ...], confidence: float
-) -> float | None:
-    """Return the least pressure in MPa at which every lower limit holds with a confidence."""
-
-    def enough(log_pressure: float) -> bool:
-        point = line.at(float(np.exp(log_pressure)), speed)
-        return all(limit.holds(point).mean() >= confidence for limit in limits)
-
-    low = None
-    for high in _nodes(line):
-        if enough(float(high)):
-            return float(np.exp(_halved(enough, low, float(high))))
-        low = float(high)
-    return None
-
-
-def _halved(enough: Callable[[float], bool], low: float | None, high: float) -> float:
-    """Return the least place that is enough between one that is not and one that is."""
-    if low is None:
-        return high
-    for _ in range(HALVINGS):
-        middle = 0.5 * (low + high)
-        low, high = (low, middle) if enough(middle) else (middle, high)
-    return high
-
-
-def _nodes(line: Line) -> Array:
-    """Return ln(MPa) of the pressures tried first, rising."""
-    return np.linspace(np.log(line.map.floor), np.log(line.map.ceiling), STEPS + 1)
-
-
 def same_dwell(asked: Question) -> Dialled:
     """Return the turret speed whose effective dwell at the lab's pressure equals the lab's.
 
@@ -179,50 +124,3 @@ MATCHES: dict[str, Match] = {
     "dwell": same_dwell,
 }
 """Every match in the order of the comparison; a new match is one function and one line here."""
-
-
-def fastest_speed(asked: Question) -> tuple[float, float] | None:
-    """Return the fastest speed in rpm that keeps every limit, and its pressure in MPa.
-
-    At every speed the least pressure is dialled that keeps the lower limits of the tablet with the
-    asked confidence. Speeds are tried downwards in even steps, then halved to a thousandth of the
-    range.
-    """
-    range_ = asked.line.production.press.model.speed
-    above = None
-    for speed in np.linspace(range_.max, range_.min, SPEED_STEPS):
-        pressure = holding_pressure(asked, float(speed))
-        if pressure is not None:
-            return _refined(asked, (float(speed), pressure), above)
-        above = float(speed)
-    return None
-
-
-def _refined(
-    asked: Question, good: tuple[float, float], above: float | None
-) -> tuple[float, float]:
-    """Return the fastest good speed between one that is good and one above that is not."""
-    if above is None:
-        return good
-    for _ in range(6):
-        middle = 0.5 * (good[0] + above)
-        pressure = holding_pressure(asked, middle)
-        if pressure is None:
-            above = middle
-        else:
-            good = (middle, pressure)
-    return good
-
-
-def lower_limits(limits: tuple[Limit, ...]) -> tuple[Limit, ...]:
-    """Return the limits that more pressure helps to keep."""
-    return tuple(limit for limit in limits if limit.of == "tablet" and limit.side == "at least")
-
-
-def holding_pressure(asked: Question, speed: float) -> float | None:
-    """Return the least pressure in MPa that keeps every limit at a speed, None if none does."""
-    lower = lower_limits(asked.limits)
-    pressure = least_pressure(asked.line, speed, lower, asked.confidence)
-    if pressure is None or broken(asked.limits, asked.line.at(pressure, speed), asked.confidence):
-        return None
-    return pressure

@@ -21,7 +21,8 @@ from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting, settings_of
 from scaleup.transfer.gain import narrowing, variance_left
-from scaleup.transfer.matches import needed_pressure, paying_pressure
+from scaleup.transfer.holding import needed_pressure
+from scaleup.transfer.matches import paying_pressure
 from scaleup.transfer.question import Question
 from scaleup.transfer.wording import percent
 

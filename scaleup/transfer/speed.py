@@ -10,18 +10,19 @@ import numpy as np
 
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
-from scaleup.transfer.findings import findings_without_fit, risks_of
-from scaleup.transfer.margins import Held, Margin, closest, held
-from scaleup.transfer.matches import (
-    fastest_speed,
+from scaleup.transfer.findings import examined, findings_without_fit
+from scaleup.transfer.holding import (
+    Fastest,
+    Holding,
     holding_pressure,
     least_pressure,
     lower_limits,
     needed_pressure,
 )
-from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
+from scaleup.transfer.margins import Held, Margin, closest, held
+from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.question import LabCase, Question, lab_case, question
-from scaleup.transfer.risks import Risk
+from scaleup.transfer.risks import Risk, all_risks
 from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.verdict import CAUTION, Against, against
 from scaleup.transfer.wording import percent, say
@@ -59,8 +60,7 @@ class SpeedCheck:
     reasons: tuple[str, ...]
     point: SpeedPoint | None
     """None where the runs allow no fit."""
-    fastest: Quantity
-    fastest_pressure: Quantity
+    fastest: Fastest
     stopped_by: str
     """Which limit ends the speeds above the fastest; empty if none holds."""
     curve: tuple[SpeedPoint, ...]
@@ -114,14 +114,14 @@ def check_speed(
     if isinstance(case.fit, NoFit):
         return _without_fit(case, case.fit, asked_speed, asked_confidence)
     asked = question(case, study.production, asked_speed, asked_confidence)
-    risks = risks_of(case, asked)
+    whole = examined(case, asked)
+    risks = all_risks(whole)
     standing = against(risks)
     point = speed_point(asked, asked_speed, standing)
     curve = []
     for each in speeds:
         curve.append(speed_point(asked, each, standing))
         advance()
-    fastest = fastest_speed(asked)
     return SpeedCheck(
         study=study,
         production=study.production,
@@ -133,9 +133,8 @@ def check_speed(
         answer=point.answer,
         reasons=standing.stops or (*_reasons(asked, point), *standing.changes),
         point=point,
-        fastest=_or_none(None if fastest is None else fastest[0], "rpm"),
-        fastest_pressure=_or_none(None if fastest is None else fastest[1], "MPa"),
-        stopped_by="" if fastest is None else stopped_by(asked, fastest[0]),
+        fastest=Fastest.of(whole.fastest, asked.line.charge.tip_area),
+        stopped_by="" if whole.fastest is None else stopped_by(asked, whole.fastest),
         curve=tuple(curve),
         risks=risks,
     )
@@ -170,26 +169,20 @@ def _with_band(asked: Question, pressure: float, speed: float) -> Quantity:
     return drawn(np.max(needs, axis=0), "MPa", pressure) if needs else exactly(pressure, "MPa")
 
 
-def stopped_by(asked: Question, fastest: float) -> str:
+def stopped_by(asked: Question, fastest: Holding) -> str:
     """Return the limit that ends the speeds above the fastest one that holds.
 
     Just beyond it, that is what fails first at the least pressure that keeps the lower limits of
     the tablet; where no pressure keeps those, it is the worst of what comes closest.
     """
     highest = asked.line.production.press.model.speed.max
-    if fastest >= highest * 0.999:
+    if fastest.speed >= highest * 0.999:
         return "the fastest speed of the press"
-    beyond = min(fastest * STEP_BEYOND, highest)
+    beyond = min(fastest.speed * STEP_BEYOND, highest)
     least = least_pressure(asked.line, beyond, lower_limits(asked.limits), asked.confidence)
     at = closest(asked, beyond) if least is None else held(asked, exactly(least, "MPa"), beyond)
     failed = at.broken(asked.confidence)
     return failed[0].limit.label if failed else asked.limits[0].label
-
-
-def _or_none(value: float | None, unit: str) -> Quantity:
-    if value is None:
-        return unavailable(unit, "no speed of the press holds the target within every limit")
-    return exactly(value, unit)
 
 
 def _reasons(asked: Question, point: SpeedPoint) -> tuple[str, ...]:
@@ -244,8 +237,7 @@ def _without_fit(case: LabCase, fit: NoFit, speed: float, confidence: float) -> 
         answer="not enough evidence",
         reasons=fit.reasons,
         point=None,
-        fastest=unavailable("rpm", reason),
-        fastest_pressure=unavailable("MPa", reason),
+        fastest=Fastest.unknown(reason),
         stopped_by="",
         curve=(),
         risks=findings_without_fit(case, fit, speed, confidence).risks,

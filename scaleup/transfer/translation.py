@@ -8,8 +8,8 @@ from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.findings import findings, findings_without_fit
-from scaleup.transfer.matches import fastest_speed
-from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
+from scaleup.transfer.holding import Fastest
+from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.question import LabCase, Question, lab_case, question
 from scaleup.transfer.reference import Reference
 from scaleup.transfer.risks import Risk
@@ -47,10 +47,7 @@ class Translation:
     lab: LabResult
     fit: Fit | NoFit
     equivalents: tuple[Equivalent, ...]
-    fastest: Quantity
-    """Fastest turret speed in rpm that holds the target within every limit."""
-    fastest_pressure: Quantity
-    """The main pressure in MPa to set there."""
+    fastest: Fastest
     risks: tuple[Risk, ...]
     verdict: Verdict
     caution: str = CAUTION
@@ -114,7 +111,6 @@ def translate(
         return _without_fit(case, case.fit, asked_speed, asked_confidence)
     asked = question(case, study.production, asked_speed, asked_confidence)
     found = findings(case, asked)
-    fastest = _fastest(asked)
     return Translation(
         study=study,
         speed=asked_speed,
@@ -123,8 +119,7 @@ def translate(
         lab=_lab_result(case.reference, asked),
         fit=case.fit,
         equivalents=found.equivalents,
-        fastest=fastest[0],
-        fastest_pressure=fastest[1],
+        fastest=found.fastest,
         risks=found.risks,
         verdict=found.verdict,
     )
@@ -167,14 +162,6 @@ def _lab_result(reference: Reference, asked: Question) -> LabResult:
     return LabResult(reference, no_settings(NOT_IN_THE_LAB, **known), _lab_tablet(reference))
 
 
-def _fastest(asked: Question) -> tuple[Quantity, Quantity]:
-    found = fastest_speed(asked)
-    if found is None:
-        reason = "no speed of the press holds the target within every limit"
-        return unavailable("rpm", reason), unavailable("MPa", reason)
-    return exactly(found[0], "rpm"), exactly(found[1], "MPa")
-
-
 def _without_fit(case: LabCase, no_fit: NoFit, speed: float, confidence: float) -> Translation:
     """Return what geometry alone can say where the runs allow no fit."""
     study, reference = case.study, case.reference
@@ -190,8 +177,7 @@ def _without_fit(case: LabCase, no_fit: NoFit, speed: float, confidence: float) 
         ),
         fit=no_fit,
         equivalents=found.equivalents,
-        fastest=unavailable("rpm", reason),
-        fastest_pressure=unavailable("MPa", reason),
+        fastest=found.fastest,
         risks=found.risks,
         verdict=found.verdict,
     )

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 from scaleup.transfer.equivalent import Equivalent
+from scaleup.transfer.holding import Holding
 from scaleup.transfer.risks.registry import Case, Risk
-from scaleup.transfer.wording import percent, say
+from scaleup.transfer.wording import at_most, percent, say
 
 Answer = Literal[
     "transferable", "transferable with changes", "not transferable", "not enough evidence"
@@ -86,8 +87,8 @@ def _way(case: Case) -> tuple[Answer, str] | None:
         return "transferable" if same else "transferable with changes", told
     if case.holding is not None:
         return "transferable with changes", _kept(case.holding, case.confidence)
-    if case.elsewhere is not None:
-        return "transferable with changes", _kept_elsewhere(case, *case.elsewhere)
+    if case.fastest is not None:
+        return "transferable with changes", _kept_elsewhere(case, case.fastest)
     return None
 
 
@@ -113,11 +114,12 @@ def _kept(pressure: float, confidence: float) -> str:
     )
 
 
-def _kept_elsewhere(case: Case, speed: float, pressure: float) -> str:
+def _kept_elsewhere(case: Case, fastest: Holding) -> str:
+    slower = at_most(fastest.speed, "rpm")
     return (
-        f"No force keeps every limit at {say(case.speed, 'rpm')}, but {say(pressure, 'MPa')} at "
-        f"{say(speed, 'rpm')} does, each with at least {percent(case.confidence)} confidence: it "
-        "is the fastest speed that holds."
+        f"No force keeps every limit at {say(case.speed, 'rpm')}, but "
+        f"{say(fastest.pressure, 'MPa')} at {slower} does, each with at least "
+        f"{percent(case.confidence)} confidence: it is the fastest speed that holds."
     )
 
 

@@ -10,11 +10,12 @@ import numpy as np
 from scaleup.arrays import Array
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
-from scaleup.transfer.findings import risks_of
+from scaleup.transfer.findings import examined
+from scaleup.transfer.holding import Holding, holding_pressure
 from scaleup.transfer.limits import Limit
 from scaleup.transfer.margins import closest
-from scaleup.transfer.matches import fastest_speed, holding_pressure
 from scaleup.transfer.question import LabCase, Question, lab_case, question
+from scaleup.transfer.risks import all_risks
 from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.verdict import CAUTION, against
 from scaleup.transfer.window_centre import Centre, centre_at, margin_at
@@ -143,16 +144,18 @@ def window_of(
             case.fit, grid, centre, here, reasons,
         )  # fmt: skip
 
-    grid = _zoomed(asked, cells, advance)
+    whole = examined(case, asked)
+    between = _between_cells(asked, whole.fastest)
+    grid = _zoomed(asked, cells, between, advance)
     inside = grid.inside(asked.confidence)
-    standing = against(risks_of(case, asked))
+    standing = against(all_risks(whole))
     told = (*standing.stops, *standing.changes)
     at_speed = _at_speed(asked, grid)
     if inside.any():
         row, column = _middle(grid, inside)
         begin = [(float(grid.forces[row]), float(grid.speeds[column]))]
     else:
-        begin = _between_cells(asked)
+        begin = between
         if not begin:
             return answer(grid, None, None, (_nowhere(asked, grid), *told))
         told = (NARROW, *told)
@@ -184,10 +187,15 @@ def grid_of(
     return Grid(speeds, forces, limits, shares, together)
 
 
-def _zoomed(asked: Question, cells: tuple[int, int], advance: Callable[[], None]) -> Grid:
+def _zoomed(
+    asked: Question,
+    cells: tuple[int, int],
+    between: list[tuple[float, float]],
+    advance: Callable[[], None],
+) -> Grid:
     """Return the map of the forces around the window, found by a coarse look at all of them.
 
-    Where no force holds at any speed, all of them are shown.
+    Where that finds none, it is around `between`; where there is none at all, every force is shown.
     """
     line = asked.line
     area = line.charge.tip_area
@@ -199,7 +207,7 @@ def _zoomed(asked: Question, cells: tuple[int, int], advance: Callable[[], None]
     inside = rough.inside(asked.confidence).any(axis=1)
     held_forces = rough.forces[inside]
     if held_forces.size == 0:
-        held_forces = np.array([force for force, _ in _between_cells(asked)])
+        held_forces = np.array([force for force, _ in between])
     if held_forces.size == 0:
         held_forces = rough.forces
     low = max(held_forces[0] / AROUND, bottom)
@@ -208,10 +216,9 @@ def _zoomed(asked: Question, cells: tuple[int, int], advance: Callable[[], None]
     return grid_of(asked, speeds, forces, advance)
 
 
-def _between_cells(asked: Question) -> list[tuple[float, float]]:
+def _between_cells(asked: Question, found: Holding | None) -> list[tuple[float, float]]:
     """Return force in N and speed in rpm of a window too narrow for any cell, if there is one."""
-    found = fastest_speed(asked)
-    return [] if found is None else [(found[1] * asked.line.charge.tip_area, found[0])]
+    return [] if found is None else [(found.pressure * asked.line.charge.tip_area, found.speed)]
 
 
 def _middle(grid: Grid, inside: Array) -> tuple[int, int]:

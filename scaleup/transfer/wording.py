@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from math import floor, log10
+from collections.abc import Callable
+from math import ceil, floor, isclose, log10
 
 KILONEWTON = 1000.0
 """N from which a force is read in kN."""
@@ -26,6 +27,32 @@ def say(value: float, unit: str, digits: int = 3) -> str:
     if unit == "s" and abs(value) < 1.0:
         return f"{significant(value * 1e3, digits)} ms"
     return significant(value, digits) if unit == "1" else f"{significant(value, digits)} {unit}"
+
+
+def at_most(value: float, unit: str, digits: int = 3) -> str:
+    """Return a value not to be exceeded, rounded down where `say` would round it up.
+
+    >>> say(25.776, "rpm"), at_most(25.776, "rpm"), at_most(75.0, "rpm")
+    ('25.8 rpm', '25.7 rpm', '75 rpm')
+    """
+    return say(_cut(value, digits, floor), unit, digits)
+
+
+def at_least(value: float, unit: str, digits: int = 3) -> str:
+    """Return a value to be reached, rounded up where `say` would round it down.
+
+    >>> say(62.53, "rpm"), at_least(62.53, "rpm"), at_least(60.0, "rpm")
+    ('62.5 rpm', '62.6 rpm', '60 rpm')
+    """
+    return say(_cut(value, digits, ceil), unit, digits)
+
+
+def _cut(value: float, digits: int, towards: Callable[[float], int]) -> float:
+    """Return a value above 0 with so many significant digits, cut towards one side."""
+    step = 10.0 ** (floor(log10(value)) - digits + 1)
+    places = value / step
+    nearest = round(places)
+    return step * (nearest if isclose(places, nearest) else towards(places))
 
 
 def significant(value: float, digits: int) -> str:

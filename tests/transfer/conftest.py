@@ -1,4 +1,4 @@
-"""The three example studies, read once, and small changes to them."""
+"""The example studies, read once, a question about one, and small changes to them."""
 
 from __future__ import annotations
 
@@ -9,8 +9,10 @@ from typing import Any
 
 import pytest
 
+from scaleup.evidence.fit import Drawing
 from scaleup.files.library import LoadedProfile
 from scaleup.files.study import Study, read_study
+from scaleup.transfer.question import Question, lab_case, question
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -28,6 +30,28 @@ def dunlin() -> Study:
 @pytest.fixture(scope="session")
 def sedge() -> Study:
     return read_study(EXAMPLES / "sedge")
+
+
+@pytest.fixture(scope="session")
+def asked(marram: Study) -> Question:
+    """Return a question of few draws about marram at 45 rpm."""
+    found = question(lab_case(marram, Drawing(160, 1)), marram.production, 45.0, 0.9)
+    assert found.line.map.floor > 0.0
+    return found
+
+
+@pytest.fixture
+def with_limits() -> Callable[..., Question]:
+    """Return a question with other bounds: ``with_limits(asked, main_roller=12e3)``."""
+
+    def changed(asked: Question, **bounds: float) -> Question:
+        limits = tuple(
+            replace(each, bound=bounds.get(each.code.replace("-", "_"), each.bound))
+            for each in asked.limits
+        )
+        return replace(asked, limits=limits)
+
+    return changed
 
 
 Change = Callable[..., Study]

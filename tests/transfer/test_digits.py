@@ -25,9 +25,11 @@ def gaps(monkeypatch: pytest.MonkeyPatch) -> list[str]:
         plain: Callable[..., Array] = getattr(np, name)
 
         def watch(*arrays: Array, **words: Array) -> Array:
-            for each in map(np.asarray, arrays):
-                if not (each.flags.c_contiguous or each.flags.f_contiguous):
-                    found.append(f"{name} of {each.shape} in steps of {each.strides}")
+            found.extend(
+                f"{name} of {each.shape} in steps of {each.strides}"
+                for each in map(np.asarray, arrays)
+                if not (each.flags.c_contiguous or each.flags.f_contiguous)
+            )
             return plain(*arrays, **words)
 
         return watch

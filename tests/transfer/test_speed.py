@@ -54,8 +54,8 @@ def test_a_target_out_of_reach_is_a_no_that_names_it(marram: Study, changed: Cha
     assert check.answer == "no"
     assert point_of(check).holding is None
     assert "tensile strength" in " ".join(check.reasons)
-    assert check.fastest.value is None
-    assert check.fastest.reason
+    assert check.fastest.speed.value is None
+    assert check.fastest.speed.reason
 
 
 def test_capping_in_the_lab_stops_every_speed(sedge: Study) -> None:
@@ -139,7 +139,7 @@ def test_the_fastest_speed_is_translates_and_what_stops_it_fails_above(
     assert check.fastest == translate(tight, draws=300).fastest
     assert check.stopped_by == "ejection force"
     free = check_speed(marram, draws=300)
-    assert free.fastest.value == 75.0
+    assert free.fastest.speed.value == 75.0
     assert free.stopped_by == "the fastest speed of the press"
 
 

@@ -10,7 +10,7 @@ import pytest
 
 from scaleup.evidence.fit import Drawing
 from scaleup.files.study import Study, read_study
-from scaleup.transfer.matches import least_pressure
+from scaleup.transfer.holding import least_pressure
 from scaleup.transfer.question import lab_case, question
 from scaleup.transfer.settings import breaking_force_of
 from scaleup.transfer.translation import Translation, translate

@@ -14,6 +14,7 @@ from scaleup.files.study import RunDefaults, Study
 from scaleup.transfer.line import Line
 from scaleup.transfer.quantity import Quantity
 from scaleup.transfer.translation import Translation, translate
+from scaleup.transfer.wording import say
 
 Change = Callable[..., Study]
 
@@ -242,10 +243,10 @@ def test_lab_runs_on_an_eccentric_press_are_solved_not_assumed(
 def test_fastest_speed_keeps_every_limit_and_is_the_fastest(marram: Study, changed: Change) -> None:
     limits = changed(marram, target={"strength": 2.4}, press={"ejection_limit": 318.0})
     answer = translate(limits, draws=300)
-    fastest, line = answer.fastest.value, line_of(answer)
+    fastest, line = answer.fastest.speed.value, line_of(answer)
     assert fastest is not None
     assert 10.0 < fastest < 75.0
-    point = line.at(number(answer.fastest_pressure), fastest)
+    point = line.at(number(answer.fastest.pressure), fastest)
     assert point.ejection_force is not None
     assert point.strength is not None
     assert np.mean(point.ejection_force <= 318.0) >= 0.9
@@ -262,3 +263,25 @@ def test_a_pressure_that_no_match_dials_counts_and_is_told(marram: Study, change
     assert "No match keeps every limit" in answer.verdict.reasons[0]
     told = [item.message for item in answer.risks if item.code == "pressure-beyond-tested"]
     assert any(text.startswith("Keeping every limit takes") for text in told)
+
+
+def test_the_pressure_at_a_slower_speed_is_held_against_the_tested_ones_too(
+    marram: Study, changed: Change
+) -> None:
+    """Dense tablets and a roller whose rating is reached between 10 and 45 rpm."""
+    window = marram.target.solid_fraction.model_copy(update={"min": 0.893, "max": 0.93})
+    roller = marram.production.press.model.main_roller.model_copy(update={"force_limit": 24_350.0})
+    study = changed(
+        marram,
+        target={"strength": None, "solid_fraction": window},
+        press={"main_roller": roller},
+    )
+    answer = translate(study, speed=45.0, draws=300)
+    fastest, pressure = number(answer.fastest.speed), number(answer.fastest.pressure)
+    assert 10.0 < fastest < 45.0
+    assert "No force keeps every limit at 45 rpm" in answer.verdict.reasons[0]
+    (told,) = [item for item in answer.risks if item.message.startswith("Keeping every limit at ")]
+    assert told.code == "pressure-beyond-tested"
+    assert f"takes {say(pressure, 'MPa')}" in told.message
+    named = float(told.message.split(" at ")[1].split(" rpm")[0])
+    assert 0.0 <= fastest - named < 0.1

@@ -95,6 +95,18 @@ def test_a_speed_at_which_a_force_holds_is_a_change(marram: Study, changed: Chan
     assert there.verdict.answer == "transferable"
 
 
+def test_the_speed_an_output_needs_is_not_rounded_below_it(marram: Study, changed: Change) -> None:
+    """48,010 tablets an hour take 50.0104 rpm, which reads as 50.0 to the nearest."""
+    study = changed(marram, target={"output": 48_010.0})
+    (risk,) = [
+        item for item in translate(study, draws=200).risks if item.code == "output-below-asked"
+    ]
+    needed = float(risk.action.removeprefix("Ask again at ").split(" rpm")[0])
+    assert 50.0104 < needed < 50.2
+    there = translate(study, speed=needed, draws=200)
+    assert "output-below-asked" not in {item.code for item in there.risks}
+
+
 def test_an_output_beyond_the_press_is_no_transfer_to_it(marram: Study, changed: Change) -> None:
     found = translate(changed(marram, target={"output": 80_000.0}), draws=300)
     assert found.verdict.answer == "not transferable"
@@ -106,7 +118,7 @@ def test_an_output_beyond_the_press_is_no_transfer_to_it(marram: Study, changed:
 def test_a_slower_speed_that_holds_is_a_change_too(marram: Study, changed: Change) -> None:
     """An ejection cam that carries what the tablet takes only while the turret is slow."""
     study = changed(marram, target={"strength": 2.4}, press={"ejection_limit": 312.0})
-    slow = translate(study, draws=300).fastest.value
+    slow = translate(study, draws=300).fastest.speed.value
     assert slow is not None
     fast = translate(study, speed=1.2 * slow, draws=300)
     assert fast.verdict.answer == "transferable with changes"

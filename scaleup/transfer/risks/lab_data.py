@@ -11,7 +11,7 @@ from scaleup.evidence.observations import Observation
 from scaleup.evidence.strength_curve import StrengthCurve
 from scaleup.transfer.quantity import BAND
 from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
-from scaleup.transfer.wording import percent, say
+from scaleup.transfer.wording import at_most, percent, say
 
 PRESSURE_ROOM = 1.02
 SAME_PRESSURE = 1.05
@@ -29,6 +29,9 @@ def pressure_beyond_tested(case: Case) -> Iterator[Risk]:
         (f"The {item.match} match", item.settings.main_pressure.value) for item in case.dialled
     ]
     asked.append(("Keeping every limit", case.holding))
+    if case.holding is None and case.fastest is not None:
+        slower = at_most(case.fastest.speed, "rpm")
+        asked.append((f"Keeping every limit at {slower}", case.fastest.pressure))
     for what, pressure in asked:
         if pressure is None or pressure <= tested * PRESSURE_ROOM:
             continue

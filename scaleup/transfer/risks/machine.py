@@ -10,7 +10,7 @@ from scaleup.presses.rotary import arc_time
 from scaleup.presses.stated import disagreements
 from scaleup.transfer.limits import SHORT_FEED
 from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
-from scaleup.transfer.wording import percent, say
+from scaleup.transfer.wording import at_least, percent, say
 
 PRE_LOW, PRE_HIGH = 0.10, 0.30
 """Precompression as a share of main force to start with (common practice)."""
@@ -114,9 +114,9 @@ def output_below_asked(case: Case) -> Iterator[Risk]:
         "serious" if within else "severe",
         f"At {say(case.speed, 'rpm')} the press makes {say(made, '1/h')}; the study asks for "
         f"{say(wanted, '1/h')}.",
-        f"That takes {say(needed, 'rpm')}; {production.press.shown} goes up to "
+        f"That takes {at_least(needed, 'rpm')}; {production.press.shown} goes up to "
         f"{say(fastest, 'rpm')}.",
-        f"Ask again at {say(needed, 'rpm')} or faster."
+        f"Ask again at {at_least(needed, 'rpm')} or faster."
         if within
         else "Take a press with more stations, or ask for less.",
         wanted / made - 1.0,

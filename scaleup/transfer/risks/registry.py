@@ -12,6 +12,7 @@ from scaleup.evidence.fit import Fit, NoFit
 from scaleup.evidence.observations import Observation
 from scaleup.files.study import Study
 from scaleup.transfer.equivalent import Equivalent
+from scaleup.transfer.holding import Holding
 from scaleup.transfer.limits import Limit
 from scaleup.transfer.line import Line
 from scaleup.transfer.question import LabPulse
@@ -58,8 +59,8 @@ class Case:
     no_fit: NoFit | None
     holding: float | None = None
     """The least pressure in MPa that keeps every limit at the asked speed; None if none does."""
-    elsewhere: tuple[float, float] | None = None
-    """Where none does, the fastest turret speed in rpm at which one does, and that pressure."""
+    fastest: Holding | None = None
+    """The fastest turret speed at which a pressure keeps every limit; None if there is none."""
 
     @property
     def lab_runs(self) -> tuple[Observation, ...]:

@@ -14,8 +14,7 @@ from scaleup.files.study import Study
 from scaleup.files.trial_sheet import SheetRow
 from scaleup.transfer.equivalent import Equivalent, equivalents_of
 from scaleup.transfer.findings import Findings, findings
-from scaleup.transfer.matches import fastest_speed
-from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
+from scaleup.transfer.quantity import Quantity, drawn, unavailable
 from scaleup.transfer.question import LabCase, Question, lab_case, question
 from scaleup.transfer.trial.acceptance import JUDGED, Accepted, accepted
 from scaleup.transfer.trial.results import (
@@ -64,9 +63,6 @@ class Learned:
     """The new equivalents, risks and verdict."""
     window: Window
     """The new operating window."""
-    fastest: Quantity
-    fastest_pressure: Quantity
-    fastest_force: Quantity
     left_blank: tuple[str, ...]
     """Planned runs of which nothing was filled in."""
     notes: tuple[str, ...]
@@ -128,8 +124,6 @@ def learn(
     told = tuple(row for row in rows if said(row))
     results = tuple(result_of(row, run_of(row, shown), old, shown) for row in told)
     moved = _moved(old, asked)
-    fastest = fastest_speed(asked)
-    nowhere = unavailable("rpm", "no speed of the press holds the target within every limit")
     return Learned(
         before=before,
         after=after,
@@ -140,11 +134,6 @@ def learn(
         settings_before=() if old is None else equivalents_of(old, before.weight),
         findings=findings(after, asked),
         window=window_of(after, asked, WINDOW_CELLS),
-        fastest=nowhere if fastest is None else exactly(fastest[0], "rpm"),
-        fastest_pressure=nowhere if fastest is None else exactly(fastest[1], "MPa"),
-        fastest_force=nowhere
-        if fastest is None
-        else exactly(fastest[1] * asked.line.charge.tip_area, "N"),
         left_blank=tuple(row.text("run") for row in rows if row not in told),
         notes=(*_taken(told, filled), *_by_eye(results, asked)),
     )

@@ -12,10 +12,11 @@ from scaleup.errors import Fault, InputError
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
 from scaleup.powder.compression import precompression_counts
-from scaleup.transfer.findings import risks_of
+from scaleup.transfer.findings import examined
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.quantity import Quantity, exactly, unavailable
 from scaleup.transfer.question import LabCase, Question, lab_case, question
+from scaleup.transfer.risks import all_risks
 from scaleup.transfer.trial.ladders import Ladders, Rung, ceiling, ladders
 from scaleup.transfer.verdict import CAUTION, against
 from scaleup.transfer.wording import percent, say
@@ -137,7 +138,7 @@ def plan_trial(
     asked = question(case, study.production, speed, asked_confidence)
     tablets = chosen.tablets or _tablets(case.fit)
     found = ladders(asked, tablets)
-    standing = against(risks_of(case, asked))
+    standing = against(all_risks(examined(case, asked)))
     runs = tuple(
         _run(f"T{number}", rung, tablets, asked, case.fit)
         for number, rung in enumerate(found.rungs, start=1)
