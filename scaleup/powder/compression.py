@@ -12,12 +12,11 @@ from scaleup.powder.charge import Charge
 from scaleup.powder.law import Powder
 from scaleup.powder.measures import (
     closing_strain_rate,
+    crossings,
     effective_dwell_of,
-    first_crossing,
     interpolated_peak,
-    last_crossing,
-    time_above,
 )
+from scaleup.powder.precompression import combined, dwell_before, precompression_counts
 from scaleup.powder.rate import effective_dwell
 from scaleup.powder.stroke_solver import Squeeze, integrate
 from scaleup.presses.press import Press, Setting
@@ -27,7 +26,6 @@ CONVERGED = 1e-6
 ROUNDS = 40
 TOO_SMALL = 1e-9
 """Share of the pressure below which two peaks tell nothing about a slope."""
-NEGLIGIBLE = 1e-5
 
 
 @dataclass(frozen=True)
@@ -212,14 +210,14 @@ def _measured(squeeze: Squeeze, separation: Array, expected: Array) -> Pulse:
     wide = charge.separation(level_10)
     opening_10 = wide - 0.1 * squeeze.compliance * peak - separation
     log_90 = np.log(0.9 * peak)
-    time_90 = first_crossing(path.time, path.log_pressure, log_90)
+    time_90, end_90 = crossings(path.time, path.log_pressure, log_90)
     narrow = separation + stroke.opening(time_90) + 0.9 * squeeze.compliance * peak
     rate = closing_strain_rate(wide, narrow, time_90 + stroke.closing_time(opening_10))
     return Pulse(
         peak_pressure=peak,
         static_pressure=path.static_pressure,
         effective_dwell=dwell,
-        time_above_90=last_crossing(path.time, path.log_pressure, log_90) - time_90,
+        time_above_90=end_90 - time_90,
         contact_time=contact,
         strain_rate=rate,
         separation=separation,
@@ -246,12 +244,12 @@ def _press_force(
     level = powder.hardening.densification(state) + pressure / powder.elastic
     in_die = charge.separation(level)
     one = np.ones(powder.draws)
-    above = time_above(motion.time, share[:, None], np.array([0.9]))
+    time_90, end_90 = crossings(motion.time, share[:, None], np.array([0.9]))
     return Pulse(
         peak_pressure=pressure * one,
         static_pressure=state,
         effective_dwell=dwell,
-        time_above_90=above * one,
+        time_above_90=(end_90 - time_90) * one,
         contact_time=float(motion.time[-1] - motion.time[0]) * one,
         strain_rate=_force_strain_rate(motion, powder, charge, pressure),
         separation=in_die - compliance * pressure,
@@ -264,7 +262,7 @@ def _force_strain_rate(motion: ForcePulse, powder: Powder, charge: Charge, peak:
     share = motion.share()
     times, walls = [], []
     for level in (0.1, 0.9):
-        moment = float(first_crossing(motion.time, share[:, None], np.array([level]))[0])
+        moment = float(crossings(motion.time, share[:, None], np.array([level]))[0][0])
         before = motion.time < moment
         time = np.append(motion.time[before], moment)
         part = np.append(share[before], level)
@@ -274,47 +272,6 @@ def _force_strain_rate(motion: ForcePulse, powder: Powder, charge: Charge, peak:
         walls.append(charge.separation(rest + level * peak / powder.elastic))
         times.append(moment)
     return closing_strain_rate(walls[0], walls[1], np.asarray(times[1] - times[0]))
-
-
-def dwell_before(powder: Powder, before: Array, peak: Array) -> Array:
-    """Return the effective dwell in s, referred to this peak, that left an earlier state.
-
-    Examples
-    --------
-    >>> from scaleup.powder.hardening import Heckel
-    >>> one, soft = np.ones(1), Heckel(np.array([120.0]), np.array([0.6]))
-    >>> powder = Powder(soft, 0.05 * one, 400.0 * one, 0.0 * one, 0.0 * one)
-    >>> state = powder.static_pressure(np.array([100.0]), np.array([0.02]))
-    >>> round(float(dwell_before(powder, state, np.array([100.0]))[0]), 6)
-    0.02
-    """
-    m = np.maximum(powder.rate_exponent, 1e-9)
-    scale = powder.hardening.scale
-    state = np.maximum(before / scale, 1e-300)
-    dwell: Array = np.exp(
-        np.maximum(((1.0 + m) * np.log(state) - np.log(peak / scale)) / m, -700.0)
-    )
-    return dwell
-
-
-def combined(powder: Powder, state: Array, before: Array) -> Array:
-    """Return the state after two pulses that alone would leave these states: integrals add.
-
-    Examples
-    --------
-    >>> from scaleup.powder.hardening import Heckel
-    >>> one, soft = np.ones(1), Heckel(np.array([120.0]), np.array([0.6]))
-    >>> powder = Powder(soft, 0.05 * one, 400.0 * one, 0.0 * one, 0.0 * one)
-    >>> once = powder.static_pressure(np.array([100.0]), np.array([0.02]))
-    >>> twice = powder.static_pressure(np.array([100.0]), np.array([0.04]))  # one as long as both
-    >>> round(float(combined(powder, once, once)[0] / twice[0]), 9)
-    1.0
-    """
-    m = np.maximum(powder.rate_exponent, 1e-9)
-    power = (1.0 + m) / m
-    high, low = np.maximum(state, before), np.minimum(state, before)
-    grown: Array = high * np.exp(np.log1p((low / high) ** power) / power)
-    return grown
 
 
 def compress(
@@ -388,20 +345,3 @@ def pressure_history(
     squeeze = Squeeze(powder, charge, motion, compliance, weakening, none)
     path = integrate(squeeze, pulse.separation, np.array([pressure]))
     return path.time - path.time[0], np.exp(path.log_pressure[:, 0])
-
-
-def precompression_counts(powder: Powder, share: float) -> bool:
-    """Return whether a precompression with this share of the force moves a state by over 1e-5.
-
-    Examples
-    --------
-    >>> from scaleup.powder.hardening import Heckel
-    >>> one, soft = np.ones(1), Heckel(np.array([120.0]), np.array([0.6]))
-    >>> powder = Powder(soft, 0.05 * one, 400.0 * one, 0.0 * one, 0.0 * one)
-    >>> precompression_counts(powder, 0.3), precompression_counts(powder, 0.9)
-    (False, True)
-    """
-    if share <= 0.0:
-        return False
-    m = np.maximum(powder.rate_exponent, 1e-9)
-    return bool(np.max(m / (1.0 + m) * share ** (1.0 / m)) > NEGLIGIBLE)

@@ -99,33 +99,22 @@ def _first(reached: Flags) -> Places:
     return row
 
 
-def first_crossing(time: Array, pressure: Array, level: Array) -> Array:
-    """Return the first time in s at which the pressure is at a level or above, shape (draws,).
+def crossings(time: Array, pressure: Array, level: Array) -> tuple[Array, Array]:
+    """Return the first and the last time in s with the pressure at a level or above, (draws,).
 
     Examples
     --------
     >>> rise = np.array([[0.0], [100.0], [0.0]])
-    >>> float(first_crossing(np.arange(3.0), rise, np.array([90.0]))[0])
-    0.9
+    >>> first, last = crossings(np.arange(3.0), rise, np.array([90.0]))
+    >>> float(first[0]), float(last[0])
+    (0.9, 1.1)
     """
-    after = np.maximum(_first(pressure >= level), 1)
-    crossing = _crossing(time, pressure, level, after)
-    return np.where(pressure[0] >= level, time[0], crossing)
-
-
-def last_crossing(time: Array, pressure: Array, level: Array) -> Array:
-    """Return the last time in s at which the pressure is at a level or above, shape (draws,).
-
-    Examples
-    --------
-    >>> rise = np.array([[0.0], [100.0], [0.0]])
-    >>> float(last_crossing(np.arange(3.0), rise, np.array([90.0]))[0])
-    1.1
-    """
-    reverse = _first(pressure[::-1] >= level)
-    after = np.minimum(time.size - reverse, time.size - 1)
-    crossing = _crossing(time, pressure, level, after)
-    return np.where(pressure[-1] >= level, time[-1], crossing)
+    reached = pressure >= level
+    up = np.maximum(_first(reached), 1)
+    down = np.minimum(time.size - _first(reached[::-1]), time.size - 1)
+    first = np.where(reached[0], time[0], _crossing(time, pressure, level, up))
+    last = np.where(reached[-1], time[-1], _crossing(time, pressure, level, down))
+    return first, last
 
 
 def _crossing(time: Array, pressure: Array, level: Array, after: np.ndarray) -> Array:
@@ -135,18 +124,6 @@ def _crossing(time: Array, pressure: Array, level: Array, after: np.ndarray) -> 
     share = np.clip((level - low) / step, 0.0, 1.0)
     moment: Array = time[after - 1] + share * (time[after] - time[after - 1])
     return moment
-
-
-def time_above(time: Array, pressure: Array, level: Array) -> Array:
-    """Return how long in s the pressure is at or above a level, shape (draws,).
-
-    Examples
-    --------
-    >>> rise = np.array([[0.0], [100.0], [0.0]])
-    >>> round(float(time_above(np.arange(3.0), rise, np.array([90.0]))[0]), 6)
-    0.2
-    """
-    return last_crossing(time, pressure, level) - first_crossing(time, pressure, level)
 
 
 LEAST_SEPARATION = 1e-3

@@ -147,11 +147,15 @@ class _Flow:
     exponent: Array
     """m, not below `TINY`."""
     power: Array
+    """``1/m``."""
     pace: Array
     """``S/(1 + m)`` in MPa/s, with the weakening."""
     least: Array
+    """MPa: a pressure that stands for none."""
     still: Array
+    """Least change of the logarithm of the rate over a step, below 0, since it is divided by."""
     ones: Array
+    """Mean rate of a step over which the tips stand still."""
 
     @classmethod
     def of(cls, squeeze: Squeeze) -> _Flow:

@@ -14,16 +14,14 @@ from scipy.optimize import brentq
 from scaleup.powder.charge import Charge
 from scaleup.powder.compression import (
     Pulse,
-    combined,
     compress,
-    dwell_before,
-    precompression_counts,
     press_at,
     press_to,
     pressure_history,
 )
 from scaleup.powder.hardening import Heckel
 from scaleup.powder.law import Powder
+from scaleup.powder.precompression import combined, dwell_before, precompression_counts
 from scaleup.powder.rate import effective_dwell
 from scaleup.powder.stroke_solver import Squeeze, integrate
 from scaleup.presses.hydraulic import HydraulicPress, PumpStrokes

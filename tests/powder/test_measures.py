@@ -12,11 +12,9 @@ from scaleup.arrays import Array
 from scaleup.powder.charge import Charge
 from scaleup.powder.measures import (
     closing_strain_rate,
+    crossings,
     effective_dwell_of,
-    first_crossing,
     interpolated_peak,
-    last_crossing,
-    time_above,
 )
 
 
@@ -97,9 +95,9 @@ def test_levels_are_crossed_on_the_straight_line_between_samples() -> None:
     time = np.array([0.0, 1.0, 3.0, 4.0, 6.0])
     pressure = np.array([[0.0, 10.0], [40.0, 30.0], [100.0, 90.0], [80.0, 100.0], [20.0, 0.0]])
     level = np.array([70.0, 60.0])
-    assert first_crossing(time, pressure, level) == pytest.approx([2.0, 2.0])
-    assert last_crossing(time, pressure, level) == pytest.approx([4.0 + 1.0 / 3.0, 4.8])
-    assert time_above(time, pressure, level) == pytest.approx([2.0 + 1.0 / 3.0, 2.8])
+    first, last = crossings(time, pressure, level)
+    assert first == pytest.approx([2.0, 2.0])
+    assert last == pytest.approx([4.0 + 1.0 / 3.0, 4.8])
 
 
 @given(
@@ -115,7 +113,7 @@ def test_peaks_and_crossings_are_those_of_every_draw_alone(
     time = np.arange(float(rows))
     pulses = np.random.default_rng(seed).integers(1, 5, (rows, draws)) / 4.0
     levels = np.full(draws, level)
-    first, last = first_crossing(time, pulses, levels), last_crossing(time, pulses, levels)
+    first, last = crossings(time, pulses, levels)
     peaks = interpolated_peak(time, logs(pulses))
     for draw, pulse in enumerate(pulses.T):
         assert interpolated_peak(time, logs(pulse[:, None])) == pytest.approx([peaks[draw]])
@@ -131,17 +129,18 @@ def test_a_level_that_is_crossed_more_than_once_counts_from_first_to_last() -> N
     time = np.arange(7.0)
     pressure = np.array([0.0, 60.0, 40.0, 60.0, 40.0, 60.0, 0.0])[:, None]
     level = np.array([50.0])
-    assert first_crossing(time, pressure, level) == pytest.approx([50.0 / 60.0])
-    assert last_crossing(time, pressure, level) == pytest.approx([5.0 + 10.0 / 60.0])
+    first, last = crossings(time, pressure, level)
+    assert first == pytest.approx([50.0 / 60.0])
+    assert last == pytest.approx([5.0 + 10.0 / 60.0])
 
 
 def test_a_pulse_that_begins_or_ends_above_a_level_is_crossed_at_its_end() -> None:
     time, level = np.arange(3.0), np.array([50.0])
     falling = np.array([[90.0], [60.0], [10.0]])
-    assert first_crossing(time, falling, level) == pytest.approx([0.0])
-    assert last_crossing(time, falling[::-1], level) == pytest.approx([2.0])
+    assert crossings(time, falling, level)[0] == pytest.approx([0.0])
+    assert crossings(time, falling[::-1], level)[1] == pytest.approx([2.0])
     held = np.full((3, 1), 80.0)
-    assert time_above(time, held, level) == pytest.approx([2.0])
+    assert np.ravel(crossings(time, held, level)) == pytest.approx([0.0, 2.0])
 
 
 def test_strain_rate_is_that_of_the_logarithm() -> None:

@@ -11,7 +11,7 @@ from scaleup.arrays import Array
 from scaleup.errors import Fault, InputError
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
-from scaleup.powder.compression import precompression_counts
+from scaleup.powder.precompression import precompression_counts
 from scaleup.transfer.findings import examined
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.quantity import Quantity, exactly, unavailable

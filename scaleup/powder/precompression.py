@@ -1,0 +1,71 @@
+"""What a pulse before the main one leaves: integrals of the rate law add."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from scaleup.arrays import Array
+from scaleup.powder.law import Powder
+
+NEGLIGIBLE = 1e-5
+"""Share of a state below which a precompression is not worth integrating."""
+LEAST_EXPONENT = 1e-9
+"""Rate exponent that stands for none, where something is divided by it."""
+
+
+def dwell_before(powder: Powder, before: Array, peak: Array) -> Array:
+    """Return the effective dwell in s, referred to this peak, that left an earlier state.
+
+    Examples
+    --------
+    >>> from scaleup.powder.hardening import Heckel
+    >>> one, soft = np.ones(1), Heckel(np.array([120.0]), np.array([0.6]))
+    >>> powder = Powder(soft, 0.05 * one, 400.0 * one, 0.0 * one, 0.0 * one)
+    >>> state = powder.static_pressure(np.array([100.0]), np.array([0.02]))
+    >>> round(float(dwell_before(powder, state, np.array([100.0]))[0]), 6)
+    0.02
+    """
+    m = np.maximum(powder.rate_exponent, LEAST_EXPONENT)
+    scale = powder.hardening.scale
+    state = np.maximum(before / scale, 1e-300)
+    dwell: Array = np.exp(
+        np.maximum(((1.0 + m) * np.log(state) - np.log(peak / scale)) / m, -700.0)
+    )
+    return dwell
+
+
+def combined(powder: Powder, state: Array, before: Array) -> Array:
+    """Return the state after two pulses that alone would leave these states: integrals add.
+
+    Examples
+    --------
+    >>> from scaleup.powder.hardening import Heckel
+    >>> one, soft = np.ones(1), Heckel(np.array([120.0]), np.array([0.6]))
+    >>> powder = Powder(soft, 0.05 * one, 400.0 * one, 0.0 * one, 0.0 * one)
+    >>> once = powder.static_pressure(np.array([100.0]), np.array([0.02]))
+    >>> twice = powder.static_pressure(np.array([100.0]), np.array([0.04]))  # one as long as both
+    >>> round(float(combined(powder, once, once)[0] / twice[0]), 9)
+    1.0
+    """
+    m = np.maximum(powder.rate_exponent, LEAST_EXPONENT)
+    power = (1.0 + m) / m
+    high, low = np.maximum(state, before), np.minimum(state, before)
+    grown: Array = high * np.exp(np.log1p((low / high) ** power) / power)
+    return grown
+
+
+def precompression_counts(powder: Powder, share: float) -> bool:
+    """Return whether a precompression with this share of the force moves a state by over 1e-5.
+
+    Examples
+    --------
+    >>> from scaleup.powder.hardening import Heckel
+    >>> one, soft = np.ones(1), Heckel(np.array([120.0]), np.array([0.6]))
+    >>> powder = Powder(soft, 0.05 * one, 400.0 * one, 0.0 * one, 0.0 * one)
+    >>> precompression_counts(powder, 0.3), precompression_counts(powder, 0.9)
+    (False, True)
+    """
+    if share <= 0.0:
+        return False
+    m = np.maximum(powder.rate_exponent, LEAST_EXPONENT)
+    return bool(np.max(m / (1.0 + m) * share ** (1.0 / m)) > NEGLIGIBLE)
