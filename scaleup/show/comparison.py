@@ -15,7 +15,7 @@ from scaleup.show.json_form import header, powder_form, quantity_form
 from scaleup.show.parts import caution, confidence_line, fit_line, title, told
 from scaleup.show.speed import held_form
 from scaleup.transfer.comparison import Candidate, Comparison
-from scaleup.transfer.wording import percent
+from scaleup.transfer.wording import percent_of_draws
 
 COMPARISON_FORMAT = "scaleup comparison 1"
 HOW_TO_READ = (
@@ -63,7 +63,7 @@ def _table(candidates: tuple[Candidate, ...]) -> Table:
             told(each.speed) if each.speed.value is not None else "n/a",
             told(each.output, unit=False) if each.output.value is not None else "n/a",
             "n/a" if held is None else f"{(held.force.value or 0.0) / 1e3:.3g}",
-            "n/a" if held is None else percent(held.within),
+            "n/a" if held is None else percent_of_draws(held.within),
             "" if held is None else held.binding.limit.label,
         )
     return table

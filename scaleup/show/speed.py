@@ -30,7 +30,7 @@ from scaleup.transfer.limits import Limit
 from scaleup.transfer.margins import Held, Margin
 from scaleup.transfer.quantity import Quantity, exactly
 from scaleup.transfer.speed import SpeedCheck, SpeedPoint
-from scaleup.transfer.wording import percent, say
+from scaleup.transfer.wording import percent, percent_of_draws, say
 
 SPEED_FORMAT = "scaleup speed 1"
 CURVE_HEADINGS = (
@@ -94,7 +94,7 @@ def _margin(margin: Margin, *, binds: bool) -> tuple[str, ...]:
         allowed,
         told(margin.value),
         percent(margin.room.value or 0.0),
-        percent(margin.share),
+        percent_of_draws(margin.share),
     )
 
 
@@ -144,7 +144,7 @@ def _curve(points: tuple[SpeedPoint, ...]) -> Table:
             f"{point.speed:.3g}",
             f"{output / 1e3:.3g}",
             told(main_figure(point).value, unit=False),
-            percent(lab.within),
+            percent_of_draws(lab.within),
             "none" if held is None else _kilonewtons(held.force),
             point.answer,
         )

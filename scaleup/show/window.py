@@ -17,7 +17,7 @@ from scaleup.show.speed import held_form
 from scaleup.transfer.quantity import exactly
 from scaleup.transfer.window import Grid, Window
 from scaleup.transfer.window_centre import Centre
-from scaleup.transfer.wording import percent, say, significant
+from scaleup.transfer.wording import percent, percent_of_draws, say, significant
 
 WINDOW_FORMAT = "scaleup window 1"
 CSV_HEADINGS = (
@@ -107,7 +107,7 @@ def _legend(found: Window, grid: Grid, symbols: list[list[str]]) -> Iterator[Tex
     inside = grid.together[grid.inside(found.confidence)]
     used = {symbol for line in symbols for symbol in line}
     if inside.size:
-        least, most = percent(float(inside.min())), percent(float(inside.max()))
+        least, most = (percent_of_draws(float(end)) for end in (inside.min(), inside.max()))
         held = least if least == most else f"{least} to {most}"
         yield Text(
             f"{INSIDE} inside: each limit kept with {percent(found.confidence)} confidence; all "
@@ -129,7 +129,7 @@ def centre_lines(heading: str, centre: Centre) -> RenderableType:
         Text(f"\n{heading}", style="bold"),
         Text(
             f"    {told(held.force)} ({told(held.pressure)}) at {say(centre.speed, 'rpm')}, "
-            f"{say(output, '1/h')}; all limits kept by {percent(held.within)} of the draws"
+            f"{say(output, '1/h')}; all limits kept by {percent_of_draws(held.within)} of the draws"
         ),
         Text(f"    margin: force and speed may both be off by {percent(centre.margin)}"),
     ]

@@ -10,7 +10,7 @@ from scaleup.transfer.limits import Limit, all_kept, filling_limits, share_withi
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 from scaleup.transfer.question import Question
-from scaleup.transfer.wording import percent
+from scaleup.transfer.wording import percent_of_draws
 
 DIALLED_WITHIN = 0.02
 """Share within which a force or a speed is kept to what is dialled (this project's judgement); it
@@ -40,7 +40,7 @@ class Margin:
         """Return in words how many draws keep the limit."""
         if self.value.value is None:
             return f"{self.limit.label} not known ({self.value.reason})"
-        return f"{self.limit.label} kept by {percent(self.share)} of the draws"
+        return f"{self.limit.label} kept by {percent_of_draws(self.share)} of the draws"
 
     @property
     def deviations(self) -> float:

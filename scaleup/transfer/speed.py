@@ -25,7 +25,7 @@ from scaleup.transfer.question import LabCase, Question, lab_case, question
 from scaleup.transfer.risks import Risk, all_risks
 from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.verdict import CAUTION, Against, against
-from scaleup.transfer.wording import percent, say
+from scaleup.transfer.wording import percent, percent_of_draws, say
 
 SpeedAnswer = Literal["yes", "yes with changes", "no", "not enough evidence"]
 STEP_BEYOND = 1.03
@@ -192,7 +192,7 @@ def _reasons(asked: Question, point: SpeedPoint) -> tuple[str, ...]:
         return (NO_STRENGTH,)
     if point.answer == "yes":
         told = f"At {here} the lab's own {_dialled(lab)} keeps each limit with at least "
-        told += f"{confidence} confidence, all together with {percent(lab.within)}."
+        told += f"{confidence} confidence, all together with {percent_of_draws(lab.within)}."
         return told, _binds(lab.binding)
     failing = ", ".join(each.told for each in lab.broken(asked.confidence))
     first = f"At the lab's own {_dialled(lab)}: {failing}."

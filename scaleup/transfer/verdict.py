@@ -8,7 +8,7 @@ from typing import Literal
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.holding import Holding
 from scaleup.transfer.risks.registry import Case, Risk
-from scaleup.transfer.wording import at_most, percent, say
+from scaleup.transfer.wording import at_most, percent, percent_of_draws, say
 
 Answer = Literal[
     "transferable", "transferable with changes", "not transferable", "not enough evidence"
@@ -103,7 +103,7 @@ def _no_way(case: Case) -> Verdict:
 def _holds(item: Equivalent, confidence: float) -> str:
     return (
         f"The {item.match} match keeps each limit of machine and tablet with at least "
-        f"{percent(confidence)} confidence, all together with {percent(item.within)}."
+        f"{percent(confidence)} confidence, all together with {percent_of_draws(item.within)}."
     )
 
 
@@ -126,6 +126,6 @@ def _kept_elsewhere(case: Case, fastest: Holding) -> str:
 def _fails(item: Equivalent, confidence: float) -> str:
     failing = ", ".join(limit.label for limit in item.broken) or item.reason
     return (
-        f"The best match ({item.match}) keeps every limit with {percent(item.within)} confidence, "
-        f"{percent(confidence)} is asked of each; it fails on {failing}."
+        f"The best match ({item.match}) keeps every limit with {percent_of_draws(item.within)} "
+        f"confidence, {percent(confidence)} is asked of each; it fails on {failing}."
     )

@@ -69,6 +69,15 @@ def significant(value: float, digits: int) -> str:
     return f"{value:.{places}f}".rstrip("0").rstrip(".")
 
 
+def percent_of_draws(share: float) -> str:
+    """Return how many draws keep a limit, not rounded up to a confidence they fall short of.
+
+    >>> percent(0.8975), percent_of_draws(0.8975), percent_of_draws(0.9), percent_of_draws(0.999)
+    ('90 %', '89 %', '90 %', '99.9 %')
+    """
+    return percent(floor(share * 100.0 + 1e-9) / 100.0 if 0.1 <= share < 0.995 else share)
+
+
 def percent(share: float) -> str:
     """Return a share as a percentage with two digits or, from 10 % on, as a whole number.
 

@@ -9,7 +9,7 @@ import numpy as np
 from scaleup.powder.tip import Tip
 from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
 from scaleup.transfer.settings import LOW_WALL
-from scaleup.transfer.wording import percent, say
+from scaleup.transfer.wording import percent, percent_of_draws, say
 
 RECOVERY_WATCH, RECOVERY_SERIOUS = 0.08, 0.10
 """Axial elastic recovery that points to capping (from memory)."""
@@ -78,7 +78,7 @@ def strength_below_target(case: Case) -> Iterator[Risk]:
             severity,
             f"At the lab's pressure the {limit.label} is {limit.shown(middle)}; "
             f"the target is at least {limit.shown(limit.bound)}.",
-            f"{percent(kept)} of the draws meet it; {percent(case.confidence)} is asked."
+            f"{percent_of_draws(kept)} of the draws meet it; {percent(case.confidence)} is asked."
             if known
             else f"For some draws {LOW_WALL}.",
             "Use the strength match if the press reaches it, or run slower."
