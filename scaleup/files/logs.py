@@ -87,6 +87,8 @@ class Log:
                     column.name: _floats(batch, index) * column.factor
                     for index, column in enumerate(self.columns)
                 }
+                for name in values.keys() - NEEDED:
+                    values[name] = _sensible(values[name])
             rows = values["time"].size
             piece, longest = self._cleaned(values, row, last)
             row += rows
@@ -209,7 +211,7 @@ def _parquet_headings(path: Path, shown: str) -> list[str]:
 
     try:
         schema = pq.ParquetFile(path).schema_arrow
-    except (pa.ArrowException, OSError) as error:
+    except (pa.ArrowException, OSError, UnicodeDecodeError) as error:
         raise InputError(damaged(shown, error)) from None
     for each in schema:
         numeric = pa.types.is_floating(each.type) or pa.types.is_integer(each.type)
@@ -223,6 +225,14 @@ def _floats(batch: RecordBatch, index: int) -> Array:
     """Return a column as floats, blank cells as not-a-number."""
     values = batch.column(index).to_numpy(zero_copy_only=False)
     return np.asarray(values, dtype=np.float64)
+
+
+def _sensible(values: Array) -> Array:
+    """Return values with those that no instrument gives as not-a-number."""
+    if values.size == 0 or max(abs(values.min()), abs(values.max())) < LONGEST:
+        return values
+    sensible: Array = np.where(np.abs(values) < LONGEST, values, np.nan)
+    return sensible
 
 
 def _batches(log: Log) -> Iterator[tuple[RecordBatch, float]]:

@@ -119,7 +119,8 @@ class Finder:
             steps = np.diff(piece.time[:100_000])
             self.step = float(np.median(steps)) if steps.size else 0.0
             if piece.ejection is not None:
-                self.ejection_zero = float(np.median(piece.ejection))
+                known = piece.ejection[np.isfinite(piece.ejection)]
+                self.ejection_zero = float(np.median(known)) if known.size else 0.0
             self.ended = self.began
         self.advance(piece.read)
         if piece.longest_step > GAP * self.step:

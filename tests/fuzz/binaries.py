@@ -7,6 +7,7 @@ import datetime
 import io
 import random
 from collections.abc import Callable
+from math import isnan
 from pathlib import Path
 from typing import Any
 
@@ -138,7 +139,7 @@ def _with_odd_floats(values: Any, rng: random.Random) -> Any:
 
 def _of_type(values: Any, rng: random.Random) -> Any:
     numbers = [0.0 if value is None else value for value in values.to_pylist()]
-    whole = [int(max(min(value * 1e3, 1e9), -1e9)) for value in numbers]
+    whole = [0 if isnan(value) else int(max(min(value * 1e3, 1e9), -1e9)) for value in numbers]
     kinds: tuple[Callable[[], Any], ...] = (
         lambda: pa.array(numbers, pa.float64()).cast(pa.float32()),
         lambda: pa.array(whole, pa.int64()),

@@ -129,6 +129,33 @@ def test_files_that_are_no_log(tmp_path: Path) -> None:
         assert said in str(caught.value)
 
 
+def test_a_column_name_that_is_no_text_is_a_damaged_file(tmp_path: Path) -> None:
+    path = tmp_path / "log.parquet"
+    pq.write_table(pa.table({"time [s]": [0.0], "force [N]": [1.0], "remark": [0.0]}), path)
+    path.write_bytes(path.read_bytes().replace(b"remark", b"rema\xdf\xff"))
+    with pytest.raises(InputError, match="cannot be read"):
+        open_log(path)
+
+
+@pytest.mark.parametrize("odd", [1e308, -1e308, np.inf, np.nan])
+def test_absurd_forces_of_ejection_are_not_measured_and_spoil_no_other(
+    tmp_path: Path, odd: float
+) -> None:
+    """Two absurd samples of the first piece, then all of them."""
+    time, force = log_of()
+    ejection = np.where((time % 0.1 > 0.06) & (time % 0.1 < 0.07), 300.0, 5.0)
+    found = {}
+    for name, wrong in (("none", 0), ("two", 2), ("all", time.size)):
+        spoilt = ejection.copy()
+        spoilt[:wrong] = odd
+        columns = {"time [s]": time, "force [N]": force, "ejection force [N]": spoilt}
+        pq.write_table(pa.table(columns), tmp_path / f"{name}.parquet")
+        found[name] = record_answer(open_log(tmp_path / f"{name}.parquet")).pulses
+    assert found["none"].ejection == pytest.approx(np.full(10, 295.0))
+    assert np.array_equal(found["two"].ejection, found["none"].ejection)
+    assert np.isnan(found["all"].ejection).all()
+
+
 def test_blank_and_absurd_cells_are_left_out_and_told(tmp_path: Path) -> None:
     time, force = log_of()
     lines = text_of(time, force).split("\n")
