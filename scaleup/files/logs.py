@@ -37,7 +37,7 @@ PIECE_ROWS = 1 << 20
 REPEATS_ALLOWED = 0.01
 """Share of repeated time stamps from which the stamps are too coarse to be used."""
 LONGEST = 1e12
-"""A time in s or force in N beyond this is no measurement."""
+"""A time in s, a force in N or a position in mm beyond this is no measurement."""
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,4 @@
-"""Which pressures and speeds hold: the least pressure that keeps a limit, or every limit, and the
-fastest speed at which one does.
-"""
+"""The least pressure that keeps one limit or all, and the fastest speed at which all are kept."""
 
 from __future__ import annotations
 

@@ -85,8 +85,8 @@ def _way(case: Case) -> tuple[Answer, str] | None:
         same = best.match == "pressure"
         told = _holds(best, case.confidence)
         return "transferable" if same else "transferable with changes", told
-    if case.holding is not None:
-        return "transferable with changes", _kept(case.holding, case.confidence)
+    if case.holding_pressure is not None:
+        return "transferable with changes", _kept(case.holding_pressure, case.confidence)
     if case.fastest is not None:
         return "transferable with changes", _kept_elsewhere(case, case.fastest)
     return None

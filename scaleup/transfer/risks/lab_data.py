@@ -28,8 +28,8 @@ def pressure_beyond_tested(case: Case) -> Iterator[Risk]:
     asked = [
         (f"The {item.match} match", item.settings.main_pressure.value) for item in case.dialled
     ]
-    asked.append(("Keeping every limit", case.holding))
-    if case.holding is None and case.fastest is not None:
+    asked.append(("Keeping every limit", case.holding_pressure))
+    if case.holding_pressure is None and case.fastest is not None:
         slower = at_most(case.fastest.speed, "rpm")
         asked.append((f"Keeping every limit at {slower}", case.fastest.pressure))
     for what, pressure in asked:

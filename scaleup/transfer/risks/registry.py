@@ -57,7 +57,7 @@ class Case:
     confidence: float
     fitted: Fitted | None
     no_fit: NoFit | None
-    holding: float | None = None
+    holding_pressure: float | None = None
     """The least pressure in MPa that keeps every limit at the asked speed; None if none does."""
     fastest: Holding | None = None
     """The fastest turret speed at which a pressure keeps every limit; None if there is none."""
