@@ -47,7 +47,11 @@ class Charge:
 
     def densification(self, separation: Array) -> Array:
         """Return ``D = ln(1/(1 - SF))`` with the tip edges this many mm apart."""
-        result: Array = -np.log1p(-self.solid_height / (separation + self.cup_height))
+        return self.densification_with(separation - self.pore_free_separation)
+
+    def densification_with(self, room: Array) -> Array:
+        """Return D with room for pores: the mm by which the tips are apart beyond pore-free."""
+        result: Array = np.log1p(self.solid_height / room)
         return result
 
     def separation(self, densification: Array) -> Array:

@@ -181,12 +181,13 @@ def _static_peak(squeeze: Squeeze, separation: Array) -> Array:
     powder, charge = squeeze.powder, squeeze.charge
     low = np.full(powder.draws, 1e-6)
     high = np.full(powder.draws, 1e5)
-    for _ in range(12):
+    for _ in range(9):
         middle = np.sqrt(low * high)
         level = powder.hardening.densification(middle) + middle / powder.elastic
         loose = charge.separation(level) > separation + squeeze.compliance * middle
         low, high = np.where(loose, middle, low), np.where(loose, high, middle)
-    return low
+    between: Array = np.sqrt(low * high)
+    return between
 
 
 def _measured(squeeze: Squeeze, separation: Array, expected: Array) -> Pulse:

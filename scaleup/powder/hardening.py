@@ -72,7 +72,8 @@ class Heckel:
 
     def densification(self, static_pressure: Array) -> Array:
         """Return ``A + P/Y``."""
-        result: Array = self.rearrangement + static_pressure * self._softness
+        result: Array = static_pressure * self._softness
+        result += self.rearrangement
         return result
 
     def slope(self, static_pressure: Array) -> Array:

@@ -35,6 +35,10 @@ def interpolated_peak(time: Array, log_pressure: Array) -> Array:
     return peak
 
 
+FLAT = 1e-3
+"""Change of a logarithm below which the mean of its exponential is that of the two ends."""
+
+
 def effective_dwell_of(
     time: Array, log_pressure: Array, peak: Array, rate_exponent: Array
 ) -> Array:
@@ -54,21 +58,25 @@ def effective_dwell_of(
     power = 1.0 / np.maximum(rate_exponent, 1e-9)
     log_peak = np.log(peak)
     total = np.zeros(log_pressure.shape[1])
-    load = (log_pressure[0] - log_peak) * power
-    counts = np.exp(load)
+    load, load_next, counts, counts_next = np.empty((4, total.size))
+    np.multiply(log_pressure[0] - log_peak, power, out=load)
+    np.exp(load, out=counts)
     for step, row in zip(np.diff(time), log_pressure[1:], strict=True):  # rows stay in the cache
-        load_next = row - log_peak
+        np.subtract(row, log_peak, out=load_next)
         load_next *= power
-        counts_next = np.exp(load_next)
-        rise = load_next - load
-        flat = np.flatnonzero(np.abs(rise) < 1e-3)  # few or none, and where() costs more
-        rise[flat] = 1.0
-        mean = counts_next - counts
-        mean /= rise
-        mean[flat] = 0.5 * (counts[flat] + counts_next[flat])
-        mean *= step
-        total += mean
-        load, counts = load_next, counts_next
+        np.exp(load_next, out=counts_next)
+        load -= load_next  # the fall, and its exponential's, in the place of what they fall from
+        counts -= counts_next
+        if load.min() > FLAT or load.max() < -FLAT:
+            counts /= load
+        else:
+            flat = np.abs(load) <= FLAT
+            counts /= np.where(flat, 1.0, load)
+            np.copyto(counts, counts_next + 0.5 * counts, where=flat)
+        counts *= step
+        total += counts
+        load, load_next = load_next, load
+        counts, counts_next = counts_next, counts
     return total
 
 

@@ -66,8 +66,8 @@ class Squeeze:
         """Return by how many mm the tips give way for each unit of D under load."""
         return self.compliance * self.powder.elastic
 
-    def loaded(self, separation: Array, rest: Array, guess: Array) -> tuple[Array, Array]:
-        """Return D under load with the tips set this far apart and powder of this unloaded D.
+    def loaded(self, room: Array, rest: Array, guess: Array) -> tuple[Array, Array]:
+        """Return D under load with the tips set to this room for pores, and powder of D at rest.
 
         The second array is the pressure in MPa lost for each unit of D that flows at fixed tips.
         The tips give way by compliance times K (D - rest); Newton's method on that balance, whose
@@ -75,9 +75,9 @@ class Squeeze:
         cannot leave the range of the logarithm.
         """
         if self.compliance == 0.0:
-            return self.charge.densification(separation), self.powder.elastic
+            return self.charge.densification_with(room), self.powder.elastic
         solid, give = self.charge.solid_height, self.give
-        offset = separation + self.charge.cup_height - give * rest
+        offset = room + solid - give * rest
         level = guess
         for _ in range(NEWTON):
             pores = np.exp(-level)
@@ -115,24 +115,31 @@ def integrate(squeeze: Squeeze, separation: Array, expected: Array) -> Trajector
     hardening, elastic = squeeze.powder.hardening, squeeze.powder.elastic
     rest = hardening.densification(state)
     below = rest + np.minimum(stress * state, expected) / elastic
-    level, _ = squeeze.loaded(separation + opening[0], rest, below)
+    room = separation - squeeze.charge.pore_free_separation
+    level, _ = squeeze.loaded(room + opening[0], rest, below)
     flow = _Flow.of(squeeze)
     history = np.empty((time.size, state.size))
+    frozen, loss = np.empty_like(state), np.empty_like(state)
     pressure = np.maximum(elastic * (level - rest), flow.least)
     np.log(pressure, out=history[0])
-    for step in range(1, time.size):
-        level, stiffness = squeeze.loaded(separation + opening[step], rest, level)
-        frozen = level - rest
+    moves = zip(np.diff(opening).tolist(), np.diff(time).tolist(), strict=True)
+    for step, (opens, duration) in enumerate(moves, 1):
+        level, stiffness = squeeze.loaded(room + opening[step], rest, level)
+        np.subtract(level, rest, out=frozen)
         frozen *= elastic
         np.maximum(frozen, flow.least, out=frozen)
-        loss = stiffness * hardening.slope(state)
-        rate = flow.rate(frozen, history[step - 1], opening[step] - opening[step - 1])
-        softening = 2.0 * loss / (pressure + frozen) + 1.0 / state
-        change = flow.change(rate, softening, state, time[step] - time[step - 1])
-        change = np.minimum(change, frozen / loss)
-        state = state + change
+        np.multiply(stiffness, hardening.slope(state), out=loss)
+        rate = flow.rate(frozen, history[step - 1], opens)
+        pressure += frozen
+        softening = flow.softening(loss, pressure, state)
+        change = flow.change(rate, softening, state, duration)
+        np.multiply(loss, change, out=pressure)
+        np.subtract(frozen, pressure, out=pressure)
+        if not pressure.min() >= TINY:  # rare, and cheaper to see than to bound at every step
+            np.minimum(change, frozen / loss, out=change)
+            np.maximum(frozen - loss * change, flow.least, out=pressure)
+        state += change
         rest = hardening.densification(state)
-        pressure = np.maximum(frozen - loss * change, flow.least)
         np.log(pressure, out=history[step])
     return Trajectory(time, history, state, stress)
 
@@ -141,28 +148,33 @@ def integrate(squeeze: Squeeze, separation: Array, expected: Array) -> Trajector
 class _Flow:
     """What the flow over one step needs of the draws, the same at every step.
 
-    Bounds are arrays: numpy compares an array with a number at half the pace.
+    Bounds are arrays: numpy compares an array with a number at half the pace. What a step works
+    out goes where the step before had it: fresh memory costs nearly as much as a sum.
     """
 
-    exponent: Array
-    """m, not below `TINY`."""
     power: Array
-    """``1/m``."""
+    """``1/m``, m not below `TINY`."""
+    twice_power: Array
+    """``2/m``."""
     pace: Array
-    """``S/(1 + m)`` in MPa/s, with the weakening."""
+    """``S m/(1 + m)`` in MPa/s, with the weakening."""
     least: Array
     """MPa: a pressure that stands for none."""
     still: Array
     """Least change of the logarithm of the rate over a step, below 0, since it is divided by."""
     ones: Array
     """Mean rate of a step over which the tips stand still."""
+    work: tuple[Array, ...]
+    """Room for what one step works out, five arrays of shape (draws,)."""
 
     @classmethod
     def of(cls, squeeze: Squeeze) -> _Flow:
         powder, ones = squeeze.powder, np.ones(squeeze.powder.draws)
         m = np.maximum(powder.rate_exponent, TINY)
-        pace = powder.hardening.scale / (1.0 + m) * np.exp(np.log(squeeze.weakening) / m)
-        return cls(m, 1.0 / m, pace, TINY * ones, -TINY * ones, ones)
+        pace = m * powder.hardening.scale / (1.0 + m) * np.exp(np.log(squeeze.weakening) / m)
+        return cls(
+            1.0 / m, 2.0 / m, pace, TINY * ones, -TINY * ones, ones, tuple(np.empty((5, ones.size)))
+        )
 
     def rate(self, frozen: Array, log_pressure: Array, opens: float) -> tuple[Array, Array]:
         """Return the logarithm of the pressure at the faster end of a step, and its mean rate.
@@ -172,16 +184,30 @@ class _Flow:
         the step, did the state stand still; `log_pressure` is of the pressure as it begins. While
         the tips close it rises, and falls as they open; while they stand still it does neither.
         """
-        log_frozen = np.log(frozen)
+        log_frozen, decay, mean = self.work[:3]
+        np.log(frozen, out=log_frozen)
         if opens == 0.0:
             return log_frozen, self.ones
         slower, faster = (log_pressure, log_frozen)[:: 1 if opens < 0.0 else -1]
-        decay = slower - faster
+        np.subtract(slower, faster, out=decay)
         decay *= self.power
         np.minimum(decay, self.still, out=decay)
-        mean = np.expm1(decay)
+        np.expm1(decay, out=mean)
         mean /= decay
         return faster, mean
+
+    def softening(self, loss: Array, pressures: Array, state: Array) -> Array:
+        """Return by how much the logarithm of the rate falls for each MPa of state, in 1/MPa.
+
+        ``(loss/P + 1/state)/m``, where P is the mean of the pressures at both ends of the step,
+        which come added up, and `loss` what is lost of it for each MPa of state.
+        """
+        softening, of_pressure = self.work[3:]
+        np.divide(self.power, state, out=softening)
+        np.multiply(self.twice_power, loss, out=of_pressure)
+        of_pressure /= pressures
+        softening += of_pressure
+        return softening
 
     def change(
         self, rate: tuple[Array, Array], softening: Array, state: Array, duration: float
@@ -189,17 +215,18 @@ class _Flow:
         """Return by how many MPa the state rises in a step of so many s.
 
         With the logarithm of the rate linear in time and in state it is
-        ``(m/k) ln(1 + k/m integral of the frozen rate)``, where ``k``, the softening in 1/MPa, is
-        by how much of itself the driving pressure falls for each MPa of state.
+        ``ln(1 + k integral of the frozen rate)/k``, where ``k``, the softening in 1/MPa, is by how
+        much the logarithm of the rate falls for each MPa of state.
         """
         log_pressure, mean = rate
-        exponent = log_pressure - np.log(state)
+        share, exponent = self.work[1], self.work[4]
+        np.log(state, out=exponent)
+        np.subtract(log_pressure, exponent, out=exponent)
         exponent *= self.power
-        share = duration * self.pace
+        np.multiply(duration, self.pace, out=share)
         share *= mean
         share *= softening
         change = log_of_one_and(share, exponent)
-        change *= self.exponent
         change /= softening
         return change
 
@@ -207,12 +234,15 @@ class _Flow:
 def log_of_one_and(share: Array, exponent: Array) -> Array:
     """Return ``ln(1 + share * exp(exponent))`` without overflow, for shares up to about 1e100.
 
+    It is worked out in the place of `exponent`, which is lost.
+
     >>> log_of_one_and(np.array([2.0, 2.0]), np.array([0.0, 1000.0])).round(6)
     array([   1.098612, 1000.693147])
     """
     if exponent.max() <= MOST_EXPONENT:
-        plain: Array = np.log1p(share * np.exp(exponent))
-        return plain
+        plain: Array = np.exp(exponent, out=exponent)
+        plain *= share
+        return np.log1p(plain, out=plain)
     excess = np.maximum(exponent - MOST_EXPONENT, 0.0)
     scaled: Array = np.log1p(share * np.exp(exponent - excess)) + excess
     return scaled
@@ -258,7 +288,7 @@ def _start(
     gap = separation + opening[0]
     state = EDGE_SHARE * expected
     stress = np.ones_like(state)
-    for _ in range(8):
+    for _ in range(6):
         level = hardening.densification(state) + stress * state / powder.elastic
         opens = charge.spread(level) * (hardening.slope(state) + stress / powder.elastic)
         opens = opens + squeeze.compliance * stress
