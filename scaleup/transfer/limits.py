@@ -104,9 +104,19 @@ def _machine_limits(line: Line) -> list[Limit]:
     fastest, slowest = "turret speed, fastest", "turret speed, slowest"
     return [
         *forces,
+        *_tip_limits(line),
         Limit("speed-high", fastest, "machine", "rpm", press.speed.max, "at most", _speed),
         Limit("speed-low", slowest, "machine", "rpm", press.speed.min, "at least", _speed),
     ]
+
+
+def _tip_limits(line: Line) -> list[Limit]:
+    """Return that the tips stay apart on the powder, where pore-free powder fits into the cups."""
+    charge = line.charge
+    if charge.cup_volume == 0.0 or charge.pore_free_separation > 0.0:
+        return []
+    label = "powder under load over the cups"
+    return [Limit("cup-fill", label, "machine", "1", 1.0, "at least", _cup_fill)]
 
 
 def filling_limits(production: ProductionSide) -> tuple[Limit, ...]:
@@ -136,6 +146,10 @@ def _pre_force(point: OperatingPoint) -> Array:
 
 def _ejection_force(point: OperatingPoint) -> Array | None:
     return point.ejection_force
+
+
+def _cup_fill(point: OperatingPoint) -> Array:
+    return point.cup_fill
 
 
 def _speed(point: OperatingPoint) -> Array:

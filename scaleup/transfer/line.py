@@ -192,6 +192,17 @@ class OperatingPoint:
         return self.line.charge.wall(self.solid_fraction)
 
     @property
+    def cup_fill(self) -> Array:
+        """Return the volume of the powder under load over that of both cups; at 1 the tips meet.
+
+        Peak and final state are taken to meet, which makes it about half a percent too low.
+        """
+        powder, charge = self.line.fit.powder, self.line.charge
+        level = powder.hardening.densification(self.static_pressure)
+        separation = charge.separation(level + self.pressure / powder.elastic)
+        return separation / charge.cup_height + 1.0
+
+    @property
     def thickness(self) -> Array:
         """Return the overall thickness in mm of the ejected tablet."""
         return self.line.side.tip.thickness(self.wall)

@@ -11,7 +11,7 @@ import pytest
 from scaleup.evidence.fit import Drawing
 from scaleup.files.study import Study, read_study
 from scaleup.transfer.holding import least_pressure
-from scaleup.transfer.question import lab_case, question
+from scaleup.transfer.question import Question, lab_case, question
 from scaleup.transfer.settings import breaking_force_of
 from scaleup.transfer.translation import Translation, translate
 from scaleup.transfer.wording import say
@@ -31,6 +31,10 @@ def thin() -> Study:
 @pytest.fixture(scope="module")
 def found(thin: Study) -> Translation:
     return translate(thin, draws=200)
+
+
+def question_of(study: Study) -> Question:
+    return question(lab_case(study, Drawing(120, 1)), study.production, 45.0, 0.9)
 
 
 def test_the_least_pressure_is_found_below_where_the_wall_is_lost(found: Translation) -> None:
@@ -93,3 +97,26 @@ def test_tips_that_meet_even_on_the_powder_are_severe(thin: Study) -> None:
     told = next(item for item in translate(light, draws=120).risks if item.code == "tips-meet")
     assert told.severity == "severe"
     assert "fits into the cups" in told.evidence
+
+
+def test_tips_that_meet_on_the_powder_are_no_setting(thin: Study) -> None:
+    """Solid fraction alone is asked for, and its match would press the lands on one another."""
+    target = thin.target.model_copy(update={"weight": 330.0, "breaking_force": None})
+    light = translate(replace(thin, target=target), draws=120)
+    match = light.equivalent("solid-fraction")
+    assert match.point is not None
+    apart = match.point.pulse.in_die
+    height = match.point.line.charge.cup_height
+    excess = apart / height + 1.0 - match.point.cup_fill[match.point.shown]
+    assert excess.min() > 0.0
+    assert excess.max() < 0.01
+    assert np.median(apart) < 0.0
+    assert [limit.code for limit in match.broken] == ["cup-fill"]
+    assert light.verdict.answer == "not transferable"
+    assert "powder under load over the cups" in light.verdict.reasons[0]
+
+
+def test_tips_that_cannot_meet_on_the_powder_have_no_such_limit(marram: Study) -> None:
+    codes = {each.code for each in question_of(marram).limits}
+    assert "cup-fill" not in codes
+    assert "main-roller" in codes
