@@ -70,9 +70,8 @@ class Fit:
 
     Examples
     --------
-    >>> from pathlib import Path
     >>> from scaleup import read_study
-    >>> study = read_study(Path("examples/marram"))
+    >>> study = read_study("examples/marram")
     >>> isinstance(fit(study, draws=300), Fit)
     True
     """
@@ -123,9 +122,8 @@ def fit(study: Study, *, draws: int = 4000, seed: int = 1) -> Fit | NoFit:
 
     Examples
     --------
-    >>> from pathlib import Path
     >>> from scaleup import read_study
-    >>> study = read_study(Path("examples/marram"))
+    >>> study = read_study("examples/marram")
     >>> found = fit(study, draws=300)
     >>> found.rate.evidence, found.powder.draws
     ('measured', 300)

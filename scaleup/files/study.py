@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from os import PathLike
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scaleup.files.library import LoadedProfile
 from scaleup.files.run_table import Run
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from scaleup.files.press_profiles import PressProfile, RotaryProfile
     from scaleup.files.study_tables import ComponentTable, TargetTable
     from scaleup.files.tooling_profiles import ToolingProfile
@@ -77,8 +77,7 @@ class Study:
 
     Examples
     --------
-    >>> from pathlib import Path
-    >>> read_study(Path("examples/marram")).target.strength
+    >>> read_study("examples/marram").target.strength
     2.0
     """
 
@@ -96,7 +95,9 @@ class Study:
     """File and SHA-256 of everything that was read."""
 
 
-def read_study(path: Path, press: str | None = None, tooling: str | None = None) -> Study:
+def read_study(
+    path: str | PathLike[str], press: str | None = None, tooling: str | None = None
+) -> Study:
     """Return the study of a folder, or of its ``study.toml``.
 
     ``press`` and ``tooling`` take the place of the production side's own, by id or by a path
@@ -109,11 +110,10 @@ def read_study(path: Path, press: str | None = None, tooling: str | None = None)
 
     Examples
     --------
-    >>> from pathlib import Path
-    >>> study = read_study(Path("examples/marram"))
+    >>> study = read_study("examples/marram")
     >>> study.production.press.id, len(study.lab.runs)
     ('rotary-mid-16', 29)
     """
     from scaleup.files.study_reading import StudyReader  # noqa: PLC0415  start-up stays quick
 
-    return StudyReader(path, press, tooling).study()
+    return StudyReader(Path(path), press, tooling).study()

@@ -90,9 +90,8 @@ def compare(
 
     Examples
     --------
-    >>> from pathlib import Path
     >>> from scaleup import read_study
-    >>> study = read_study(Path("examples/marram"))
+    >>> study = read_study("examples/marram")
     >>> from scaleup.files.library import find_press, rotary_profile
     >>> found = compare(study, [rotary_profile(find_press("rotary-mid-16"))], draws=300)
     >>> found.candidates[0].holds, found.candidates[0].output.value

@@ -85,9 +85,8 @@ def imitate(study: Study, *, run: str | None = None, draws: int = 4000, seed: in
 
     Examples
     --------
-    >>> from pathlib import Path
     >>> from scaleup import read_study
-    >>> study = read_study(Path("examples/fescue"))
+    >>> study = read_study("examples/fescue")
     >>> found = imitate(study, run="P2", draws=300)
     >>> len(found.can) > 0, len(found.cannot) > 0
     (True, True)

@@ -78,9 +78,8 @@ def judge(
 
     Examples
     --------
-    >>> from pathlib import Path
     >>> from scaleup import read_study
-    >>> study = read_study(Path("examples/marram"))
+    >>> study = read_study("examples/marram")
     >>> found = judge(study, draws=300)
     >>> found.verdict.answer
     'transferable'

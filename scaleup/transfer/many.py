@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from os import PathLike
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -40,7 +41,7 @@ class ManyRow:
 
 
 def compare_many(
-    studies: Sequence[Path],
+    studies: Sequence[str | PathLike[str]],
     presses: Sequence[str] = (),
     *,
     executor: Executor | None = None,
@@ -68,7 +69,7 @@ def compare_many(
 
     Examples
     --------
-    >>> rows = list(compare_many([Path("examples/marram")], ["rotary-mid-16"], draws=300))
+    >>> rows = list(compare_many(["examples/marram"], ["rotary-mid-16"], draws=300))
     >>> rows[0].press, rows[0].holds
     ('rotary-mid-16', True)
     """

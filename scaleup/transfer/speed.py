@@ -102,9 +102,8 @@ def check_speed(
 
     Examples
     --------
-    >>> from pathlib import Path
     >>> from scaleup import read_study
-    >>> study = read_study(Path("examples/marram"))
+    >>> study = read_study("examples/marram")
     >>> check_speed(study, speed=60.0, draws=300).answer
     'yes'
     """

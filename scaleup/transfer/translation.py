@@ -32,9 +32,8 @@ class Translation:
 
     Examples
     --------
-    >>> from pathlib import Path
     >>> from scaleup import read_study
-    >>> study = read_study(Path("examples/marram"))
+    >>> study = read_study("examples/marram")
     >>> found = translate(study, draws=300)
     >>> [item.match for item in found.equivalents], found.severe
     (['pressure', 'solid-fraction', 'strength', 'dwell'], False)
@@ -95,9 +94,8 @@ def translate(
 
     Examples
     --------
-    >>> from pathlib import Path
     >>> from scaleup import read_study
-    >>> study = read_study(Path("examples/marram"))
+    >>> study = read_study("examples/marram")
     >>> found = translate(study, draws=300)
     >>> found.verdict.answer
     'transferable'

@@ -108,9 +108,8 @@ def operating_window(
 
     Examples
     --------
-    >>> from pathlib import Path
     >>> from scaleup import read_study
-    >>> study = read_study(Path("examples/marram"))
+    >>> study = read_study("examples/marram")
     >>> found = operating_window(study, cells=(6, 6), draws=300)
     >>> found.grid.shares.shape, found.centre is not None
     ((9, 6, 6), True)
