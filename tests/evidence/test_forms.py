@@ -14,9 +14,11 @@ from scipy.stats import t as student
 
 from scaleup.arrays import Array
 from scaleup.evidence.fit import Fit, fit
+from scaleup.evidence.form_fit import first_look
 from scaleup.evidence.form_weights import akaike_weights, corrected_akaike, shares_of
-from scaleup.evidence.forms import FORMS
+from scaleup.evidence.forms import FORMS, Form
 from scaleup.evidence.observations import observe, side_of, sides
+from scaleup.evidence.posterior import Posterior
 from scaleup.evidence.prior import exponent_of, rate_prior
 from scaleup.evidence.run_fit import deleted
 from scaleup.files.materials import materials
@@ -44,9 +46,12 @@ def marram() -> Study:
     return read_study(EXAMPLES / "marram")
 
 
-def pressed(study: Study, truth: Hardening, scatter: float) -> Study:
-    """Return a study whose runs follow one form: four forces from 3 to 20 kN, two holds."""
-    powder = Powder(truth, 0.03 * ONE, 500.0 * ONE, 0.0 * ONE, 0.0 * ONE)
+def pressed(study: Study, truth: Hardening, scatter: float, elastic: float | None = None) -> Study:
+    """Return a study whose runs follow one form: four forces from 3 to 20 kN, two holds.
+
+    With an elastic constant in MPa the tablets are measured in the die as well.
+    """
+    powder = Powder(truth, 0.03 * ONE, (elastic or 500.0) * ONE, 0.0 * ONE, 0.0 * ONE)
     lab, rng = side_of(study.lab), np.random.default_rng(8)
     runs = []
     for line, (force, hold) in enumerate(
@@ -60,7 +65,8 @@ def pressed(study: Study, truth: Hardening, scatter: float) -> Study:
         height = 400.0 / study.blend.true_density / lab.tip.area / solid
         runs.append(
             Run(f"R{force:.0f}{hold:.0f}", force, hold=hold, loading_rate=5e3, weight=400.0,
-                thickness=height, line=line)
+                thickness=height, line=line,
+                in_die_thickness=float(pulse.in_die[0]) if elastic else None)
         )  # fmt: skip
     return replace(study, lab=replace(study.lab, runs=tuple(runs), reference=None))
 
@@ -69,6 +75,57 @@ def fitted(study: Study, draws: int = 400) -> Fit:
     found = fit(study, draws=draws)
     assert isinstance(found, Fit)
     return found
+
+
+def normal_of(residuals: Array) -> float:
+    """Return the logarithm of the normal density that residuals stand for, but for a constant."""
+    return -0.5 * float(np.sum(residuals**2))
+
+
+def squares_behind(log_likelihood: float, count: int, usual: float) -> float:
+    """Return the sum of squared misses that a Student likelihood of so many runs was made of."""
+    return float(np.exp(-2.0 * log_likelihood / (count + 3.0))) - 3.0 * usual**2
+
+
+@pytest.mark.parametrize("form", FORMS.values(), ids=FORMS)
+def test_the_residuals_are_those_of_the_density(marram: Study, form: Form) -> None:
+    """Two routes to the misses and the beliefs: least squares for the peak, the density drawn."""
+    study = pressed(marram, TRUTHS["Heckel"], 0.001, elastic=450.0)
+    runs = [replace(run, tablets=1 + line % 3) for line, run in enumerate(study.lab.runs)]
+    study = replace(study, lab=replace(study.lab, runs=tuple(runs)))
+    usable = observe(study, sides(study))
+    rate, count = rate_prior(study, measured=True), len(usable)
+    look = first_look(form, usable, study.blend.true_density, np.random.default_rng(1))
+    both = Posterior(form, rate, look.elastic, look.dwell)
+    without = tuple(replace(seen, in_die_solid_fraction=None) for seen in usable)
+    alone = Posterior(form, rate, look.elastic, replace(look.dwell, observations=without))
+    beliefs = []
+    for shift in (0.0, 0.07):
+        columns = look.start + shift
+        residuals = both.residuals(columns, 1.0, 1.0)
+        ejected, in_die, believed = np.split(residuals, [count, 2 * count])
+        plain = float(alone.log_likelihood(columns[None])[0])
+        rest = float(both.log_likelihood(columns[None])[0]) - plain
+        assert np.sum(ejected**2) == pytest.approx(squares_behind(plain, count, 0.006), rel=1e-6)
+        assert np.sum(in_die**2) == pytest.approx(squares_behind(rest, count, 0.01), rel=1e-6)
+        scaled = both.residuals(columns, 0.5, 0.25)
+        np.testing.assert_allclose(scaled[:count], 2.0 * ejected)
+        np.testing.assert_allclose(scaled[count : 2 * count], 4.0 * in_die)
+        belief = both.log_density(columns[None]) - both.log_likelihood(columns[None])
+        beliefs.append((normal_of(believed), float(belief[0])))
+    (there, density_there), (here, density_here) = beliefs
+    assert here - there == pytest.approx(density_here - density_there, rel=1e-9)
+
+
+def test_thickness_in_the_die_measures_the_elastic_constant(marram: Study) -> None:
+    for truth in (300.0, 700.0):
+        found = fitted(pressed(marram, TRUTHS["Heckel"], 0.001, elastic=truth))
+        assert found.elastic_measured
+        assert np.mean(found.powder.elastic) == pytest.approx(truth, rel=0.1)
+        assert 0.005 < np.std(np.log(found.powder.elastic)) < 0.1
+    unseen = fitted(pressed(marram, TRUTHS["Heckel"], 0.001))
+    assert not unseen.elastic_measured
+    assert np.std(np.log(unseen.powder.elastic)) > 0.2
 
 
 @pytest.mark.parametrize("name", TRUTHS)
