@@ -35,6 +35,10 @@ WELL_POSED = 1e14
 """Condition from which the three figures of a decay cannot be told apart."""
 END_LEFT = 0.03
 """Share of the hold left out at its end, where the release begins."""
+LEAST_STATE = 0.1
+"""Share of the peak pressure below which a tablet contradicts the curve (a judgement)."""
+RARE = 0.05
+"""Share of draws that may do so, as many as lie beyond one end of a band."""
 BEGIN_LEFT = 0.02
 """Share left out at its beginning, where the ram comes to rest."""
 
@@ -140,13 +144,18 @@ class Witness:
 def witness_of(
     observations: tuple[Observation, ...], powder: Powder, true_density: float
 ) -> Witness | None:
-    """Return what relaxation says of the rate exponent, None where no run was logged and held."""
+    """Return what relaxation says of the rate exponent, None where no run tells.
+
+    A run tells if it was logged and held, and its tablet is one that the curve allows.
+    """
     names, exponents, errors = [], [], []
     for seen in observations:
         decay = None if seen.logged is None else decay_of(*_hold(seen.logged))
         if decay is None or seen.run.weight is None:
             continue
         correction = _correction(seen, decay, powder, true_density)
+        if correction is None:
+            continue
         exponents.append(exponent_of(np.array(decay.nu), correction))
         errors.append(decay.nu_error / decay.nu)
         names.append(seen.run.name)
@@ -167,8 +176,14 @@ def _hold(logged: Compression) -> tuple[Array, Array]:
     return logged.hold_time, logged.hold_force
 
 
-def _correction(seen: Observation, decay: Decay, powder: Powder, true_density: float) -> Array:
-    """Return g: by how much ln x grows for each unit that ln P falls, shape (draws,)."""
+def _correction(
+    seen: Observation, decay: Decay, powder: Powder, true_density: float
+) -> Array | None:
+    """Return g: by how much ln x grows for each unit that ln P falls, shape (draws,).
+
+    None where the curves have no such tablet after such a pressure: g grows as 1/x. The few draws
+    that alone contradict it count with the least state.
+    """
     tip = seen.side.tip
     charge = tip.charge(seen.weight, true_density)
     pressure = np.full(powder.draws, decay.peak / tip.area)
@@ -178,6 +193,10 @@ def _correction(seen: Observation, decay: Decay, powder: Powder, true_density: f
     # The state the run was left in: that of its ejected tablet.
     level = np.full(powder.draws, -np.log1p(-seen.solid_fraction))
     state = hardening.static_pressure(level)
+    least = LEAST_STATE * pressure
+    if np.mean(state < least) > RARE:
+        return None
+    state = np.maximum(state, least)
     under_load = level + pressure / powder.elastic
     give = seen.side.press.compliance * tip.area / charge.spread(under_load)
     stiff = 1.0 / (1.0 / powder.elastic + give)

@@ -219,6 +219,26 @@ def test_the_witness_is_the_mean_of_the_runs_and_narrows_with_them() -> None:
         assert found.exponent.std() == pytest.approx(spread, rel=0.05)
 
 
+@pytest.mark.parametrize("share", [0.0, 0.05])
+def test_a_tablet_that_contradicts_the_curve_tells_nothing(share: float) -> None:
+    """It is left with no state at all, or with a twentieth of the pressure, in some draws."""
+    sound, one = logged_hold(0.03, 120.0), np.ones(1000)
+    lost = (120.0 - share * 12e3 / AREA) / SCALE
+
+    def witness(contradicting: int) -> Witness | None:
+        intercept = INTERCEPT + np.where(np.arange(1000) < contradicting, lost, 0.0)
+        powder = Powder(Heckel(SCALE * one, intercept), 0.03 * one, ELASTIC * one, one, 0.0 * one)
+        return witness_of((sound,), powder, DENSITY)
+
+    plain, few = witness(0), witness(50)
+    assert plain is not None
+    assert few is not None
+    np.testing.assert_array_equal(few.exponent[50:], plain.exponent[50:])
+    assert np.all(few.exponent[:50] > 2.0 * plain.exponent[:50])
+    assert np.all(np.isfinite(few.exponent))
+    assert witness(51) is None
+
+
 def test_witness_and_fit_of_the_logged_example_agree() -> None:
     found = fit(read_study(EXAMPLES / "bracken"), draws=400)
     assert isinstance(found, Fit)
