@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -38,18 +38,23 @@ def give_out(
     show: Callable[[Console, Answer], None],
     form: Callable[[Answer], dict[str, Any]],
     table: Callable[[Answer], str] | None = None,
+    pictures: Mapping[Path, bytes] | None = None,
 ) -> None:
-    """Write the CSV table if one was asked for, then print JSON or the screen.
+    """Write the CSV table if one was asked for, and pictures, then print JSON or the screen.
 
     Raises
     ------
     InputError
-        If the CSV file exists and is not to be replaced, or cannot be written.
+        If a file exists and is not to be replaced, or cannot be written; none is written then.
     """
+    files: dict[Path, bytes | str] = dict(pictures or {})
     if output.csv is not None and table is not None:
-        from scaleup.files.writing import write_whole  # noqa: PLC0415  quick --help
+        files[output.csv] = table(found)
+    if files:
+        from scaleup.files.writing import write_together  # noqa: PLC0415  quick --help
 
-        write_whole(output.csv, table(found), force=output.force)
+        write_together(files, output.force)
+        wrote(*(pictures or ()), err=True)
     if output.json:
         from scaleup.show.json_form import json_text  # noqa: PLC0415
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from scaleup.cli.options import AsJson, CsvFile, Replace, given_quantity
-from scaleup.cli.output import Output, give_out, wrote
+from scaleup.cli.output import Output, give_out
 from scaleup.errors import Fault, InputError
 
 if TYPE_CHECKING:
@@ -57,6 +57,10 @@ def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     wide = given_quantity("--slug-diameter", slug_diameter, "mm", 1.0, 100.0)
     if plot is not None and plot.suffix.lower() not in (".svg", ".png"):
         raise InputError(Fault("", "--plot", f'the ending "{plot.suffix}"', ".svg or .png"))
+    if csv is not None and stiffness:
+        raise InputError(Fault("", "--csv", "--csv with --stiffness", "--json with --stiffness"))
+    if csv is not None and csv == plot:
+        raise InputError(Fault("", "--csv", "the file of --plot", "a file of its own"))
     if (thick is None) != (wide is None) or (thick is not None and not stiffness):
         allowed = "--slug and --slug-diameter together, with --stiffness"
         raise InputError(Fault("", "--slug", "one without the others", allowed))
@@ -74,16 +78,19 @@ def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
             log, exponent=exponent, compliance=None if firm is None else 1.0 / firm,
             range_=end, advance=advance,
         )  # fmt: skip
-    if plot is not None:
-        _draw(found, plot, force=force)
+    output, drawn = Output(json, csv, force), partial(_picture, found, plot)
     if stiffness:
-        _stiffness(found, thick, wide, Output(json, csv, force))
+        _stiffness(found, thick, wide, output, drawn)
         return
-    give_out(found, Output(json, csv, force), show_record, record_form, record_csv)
+    give_out(found, output, show_record, record_form, record_csv, drawn())
 
 
 def _stiffness(
-    found: RecordAnswer, slug: float | None, diameter: float | None, output: Output
+    found: RecordAnswer,
+    slug: float | None,
+    diameter: float | None,
+    output: Output,
+    drawn: Callable[[], dict[Path, bytes]],
 ) -> None:
     from math import pi  # noqa: PLC0415
 
@@ -104,15 +111,17 @@ def _stiffness(
         output,
         lambda console, item: show_stiffness(console, found, item),
         partial(stiffness_form, found),
+        pictures=drawn(),
     )
 
 
-def _draw(found: RecordAnswer, path: Path, *, force: bool) -> None:
-    from scaleup.files.writing import write_whole  # noqa: PLC0415
+def _picture(found: RecordAnswer, path: Path | None) -> dict[Path, bytes]:
+    """Return the picture of a log by the file it goes into; none if none was asked for."""
+    if path is None:
+        return {}
     from scaleup.show.record_picture import record_picture  # noqa: PLC0415
 
-    write_whole(path, record_picture(found, path.suffix.lower()[1:]), force=force)
-    wrote(path, err=True)
+    return {path: record_picture(found, path.suffix.lower()[1:])}
 
 
 @contextmanager

@@ -127,6 +127,12 @@ def _findings(finder: Finder, pulses: Pulses, pattern: Pattern) -> list[str]:
     if finder.ends_loaded:
         told.append("the log ends under load; what was being compressed is left out")
     told += _of_the_signal(finder, pulses)
+    untold = int(np.sum(np.isnan(pulses.dwell) & ~np.isnan(pulses.above_90)))
+    if untold:
+        told.append(
+            f"{_counted(untold)} without an effective dwell: at so small a rate exponent noise "
+            "alone would decide it"
+        )
     told += _of_the_row(pulses, pattern)
     return told
 

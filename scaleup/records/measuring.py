@@ -26,6 +26,10 @@ LEAST_ABOVE = 5
 """Samples above 90 % below which no time above 90 % and no dwell are told."""
 TOO_NOISY = 0.02
 """Noise of a smoothed sample, as a share of the peak, from which nothing is told."""
+MOST_SCATTER = 1.0
+"""Scatter of ``ln(P^(1/m))`` by noise from which no effective dwell is told."""
+MOST_EXPONENT = 600.0
+"""exp of it, over a pulse of any length, is finite."""
 CLIPPED_RUN = 5
 """Equal samples at the top of a noisy pulse that mean clipping."""
 SHAPES_KEPT = 24
@@ -245,14 +249,20 @@ def _above_90_error(block: Block, peaks: _Peaks, step: float) -> Array:
 
 
 def _dwell(block: Block, peak: Array, wanted: Wanted) -> Array:
-    """Return the effective dwells in s.
+    """Return the effective dwells in s, not-a-number where noise alone would decide them.
 
     Noise adds to the mean of a high power, ``exp(variance/2)`` for a power 1/m of normal scatter;
     that is taken off again.
     """
-    share = np.clip(block.force / peak[:, None], 0.0, None)
-    power = 0.0 if wanted.exponent <= 0.0 else block.noise / wanted.exponent
-    dwell: Array = wanted.dwell(block.time.T, share.T) / np.exp(0.5 * (power / peak) ** 2)
+    scatter = block.noise / peak  # of the logarithm of the force; 1/m times that of the power
+    told = scatter < MOST_SCATTER * wanted.exponent
+    dwell = np.full(peak.size, np.nan)
+    if not told.any():
+        return dwell
+    bound = np.exp(MOST_EXPONENT * wanted.exponent)  # of a spike; its power stays finite
+    share = np.clip(block.force[told] / peak[told, None], 0.0, bound)
+    raised = np.exp(0.5 * (scatter[told] / wanted.exponent) ** 2)
+    dwell[told] = wanted.dwell(block.time[told].T, share.T) / raised
     return dwell
 
 

@@ -79,7 +79,7 @@ def _line(shape: Shape) -> tuple[float, float, float, float] | None:
     peak = float(shape.force[top])
     low, high = USED
     used = np.flatnonzero(shape.force[: top + 1] >= low * peak)
-    used = used[shape.force[used] <= high * peak]
+    used = used[(shape.force[used] <= high * peak) & np.isfinite(shape.position[used])]
     if used.size < LEAST_SAMPLES:
         return None
     force, position = shape.force[used], shape.position[used]

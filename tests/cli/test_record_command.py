@@ -68,6 +68,8 @@ def test_a_picture(command: Command, tmp_path: Path, ending: str) -> None:
         (("--range", "40 bar"), "--range"),
         (("--slug", "8 mm"), "--slug"),
         (("--stiffness", "--slug", "8 mm"), "--slug and --slug-diameter together"),
+        (("--stiffness", "--csv", "x.csv"), "--csv: found --csv with --stiffness"),
+        (("--plot", "x.svg", "--csv", "x.svg"), "--csv: found the file of --plot"),
         (("--plot", "x.pdf"), '--plot: found the ending ".pdf"; allowed: .svg or .png'),
     ],
 )
@@ -85,3 +87,48 @@ def test_what_needs_a_position_says_so(command: Command, tmp_path: Path) -> None
     assert command("record", tmp_path / "none.csv").returncode == 2
     powder = command("record", RECORDS / "rotary.csv", "--press-stiffness", "100 kN/mm")
     assert powder.returncode == 2
+
+
+def test_a_fault_found_late_leaves_no_picture(command: Command, tmp_path: Path) -> None:
+    path, taken = tmp_path / "log.svg", tmp_path / "taken.csv"
+    taken.write_text("kept")
+    long_slug = ("--stiffness", "--slug", "100 mm", "--slug-diameter", "1 mm")
+    done = command("record", RECORDS / "steel-slug.csv", *long_slug, "--plot", path)
+    assert done.returncode == 2
+    assert "a slug that gives more than was logged" in done.stderr
+    done = command("record", RECORDS / "B3.csv", "--csv", taken, "--plot", path)
+    assert done.returncode == 2
+    assert "taken.csv" in done.stderr
+    assert not path.exists()
+    assert taken.read_text() == "kept"
+
+
+def test_without_a_rate_exponent_there_is_no_effective_dwell(command: Command) -> None:
+    """Of a power without bound the noise would decide, not the pulse."""
+    done = command("record", RECORDS / "B3.csv", "--exponent", "0", "--json")
+    assert done.returncode == 0, done.stderr
+    found = json.loads(done.stdout)
+    assert all(each["effective_dwell"]["value"] is None for each in found["compressions"])
+    assert all(each["time_above_90"]["value"] > 1.0 for each in found["compressions"])
+    assert any("3 compressions without an effective dwell" in each for each in found["findings"])
+
+
+def test_blanks_in_the_position_leave_the_stiffness_as_it_is(
+    command: Command, tmp_path: Path
+) -> None:
+    lines = (RECORDS / "steel-slug.csv").read_text().splitlines()
+    head = next(number for number, line in enumerate(lines) if line.startswith("time"))
+    at = lines[head].split(",").index(next(x for x in lines[head].split(",") if "position" in x))
+    for number in range(head + 1, len(lines), 7):
+        cells = lines[number].split(",")
+        cells[at] = ""
+        lines[number] = ",".join(cells)
+    (tmp_path / "blank.csv").write_text("\n".join(lines))
+
+    def stiffness(path: Path) -> float:
+        done = command("record", path, "--stiffness", "--json")
+        assert done.returncode == 0, done.stderr
+        return float(json.loads(done.stdout)["stiffness"]["value"])
+
+    whole = stiffness(RECORDS / "steel-slug.csv")
+    assert stiffness(tmp_path / "blank.csv") == pytest.approx(whole, rel=0.01)
