@@ -88,7 +88,9 @@ class Fit:
     decades: float
     """Decades of effective dwell the runs span, at the mean published rate exponent."""
     solid_fraction_scatter: float
+    """Of one tablet about the fit."""
     strength_scatter: float | None
+    """Of ln(strength) of one tablet about the curve; None without a curve."""
     elastic_measured: bool
     effective_draws: float
     dwell_error: float
@@ -156,7 +158,7 @@ def fit_study(study: Study, observations: tuple[Observation, ...], drawing: Draw
         runs=_against_fit(usable, solid, middle, best, strength),
         decades=average.decades,
         dwell_span=(float(middle.min()), float(middle.max())),
-        solid_fraction_scatter=_scatter(measured, fitted),
+        solid_fraction_scatter=_scatter(usable, measured, fitted),
         strength_scatter=strength_scatter if strong else None,
         elastic_measured=any(seen.in_die_solid_fraction is not None for seen in usable),
         effective_draws=average.effective,
@@ -280,7 +282,10 @@ def _asked_forms(study: Study) -> list[Form]:
 def _strength(
     usable: tuple[Observation, ...], solid: Array, rng: np.random.Generator
 ) -> tuple[StrengthCurve | None, float, bool]:
-    """Return the strength curve if three runs at two solid fractions have a strength."""
+    """Return the strength curve and the scatter of ln(strength) of one tablet about it.
+
+    There is one if three runs at two pressures have a strength.
+    """
     strong = [i for i, seen in enumerate(usable) if seen.strength is not None]
     pressures = [usable[i].pressure for i in strong]
     if len(strong) < LEAST_RUNS or max(pressures) < APART * min(pressures):
@@ -290,7 +295,7 @@ def _strength(
     produced = np.array([usable[i].run.press == "production" for i in strong])
     weights = tablets / tablets.mean()
     curve, scatter = draw_strength_curve(solid[strong], measured, weights, produced, rng)
-    return curve, float(np.median(scatter)), True
+    return curve, float(np.median(scatter) * np.sqrt(tablets.mean())), True
 
 
 def _ejection(
@@ -305,9 +310,11 @@ def _ejection(
     return draw_ejection_line(pressure, stress, tablets / tablets.mean(), draws, rng)
 
 
-def _scatter(measured: Array, fitted: Array) -> float:
+def _scatter(usable: tuple[Observation, ...], measured: Array, fitted: Array) -> float:
+    """Return the scatter of one tablet; a row that is the mean of n scatters by 1/sqrt(n) of it."""
+    tablets = np.array([float(seen.run.tablets) for seen in usable])
     freedom = max(measured.size - 3, 1)
-    return float(np.sqrt(np.sum((measured - fitted) ** 2) / freedom))
+    return float(np.sqrt(np.sum(tablets * (measured - fitted) ** 2) / freedom))
 
 
 def _against_fit(

@@ -21,7 +21,8 @@ USUAL_SCATTER = 0.08
 BELIEF = 3.0
 """How many runs the usual scatter is worth."""
 LEAST_SLOPE = 0.1
-"""A curve that falls with solid fraction is no curve; draws are kept above this."""
+"""A curve that falls with solid fraction is no curve; draws are kept above this, by turning them
+about the middle of the runs, which stay where they were measured."""
 
 
 @dataclass(frozen=True)
@@ -125,7 +126,9 @@ def draw_strength_curve(
     found, scatter = draw_lines(np.stack(rows), np.log(strength), weights, belief, rng)
     feeder = np.exp(found[2]) if both else np.ones(one.shape[1])
     slope = np.maximum(found[1], LEAST_SLOPE)
-    return StrengthCurve(np.exp(found[0]), slope, feeder, both), scatter
+    middle = weights @ solid_fraction / weights.sum()  # where a curve kept from falling is turned
+    log_solid = found[0] + (slope - found[1]) * (1.0 - middle)
+    return StrengthCurve(np.exp(log_solid), slope, feeder, both), scatter
 
 
 @dataclass(frozen=True)

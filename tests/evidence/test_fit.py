@@ -134,6 +134,18 @@ def test_the_truth_behind_invented_runs_is_found_again(marram: Study) -> None:
     assert found.solid_fraction_scatter < 1e-3
 
 
+def test_rows_that_are_means_scatter_less_than_single_tablets(marram: Study) -> None:
+    """The same rows, each the mean of nine tablets: one tablet scatters three times as much."""
+    runs = tuple(replace(run, tablets=9) for run in marram.lab.runs)
+    single = fit(marram, draws=400)
+    nine = fit(replace(marram, lab=replace(marram.lab, runs=runs)), draws=400)
+    assert isinstance(single, Fit)
+    assert isinstance(nine, Fit)
+    assert single.strength_scatter is not None
+    assert nine.strength_scatter == pytest.approx(3.0 * single.strength_scatter)
+    assert nine.solid_fraction_scatter == pytest.approx(3.0 * single.solid_fraction_scatter)
+
+
 def test_the_rate_is_less_known_beyond_the_shortest_dwell_of_the_runs(marram: Study) -> None:
     """25 % a decade: two decades on, ``m`` is wider by half of itself (one standard deviation)."""
     found = fit(marram, draws=2000)
