@@ -24,6 +24,8 @@ from scaleup.presses.pulse_shapes import ForcePulse, Motion, Stroke
 
 CONVERGED = 1e-6
 ROUNDS = 40
+FORCE_ROUNDS = 12
+"""Rounds in which the dwell of two pulses and its weakening settle, for a prescribed force."""
 TOO_SMALL = 1e-9
 """Share of the pressure below which two peaks tell nothing about a slope."""
 
@@ -196,7 +198,7 @@ def _measured(squeeze: Squeeze, separation: Array, expected: Array) -> Pulse:
     path = integrate(squeeze, separation, expected)
     peak = interpolated_peak(path.time, path.log_pressure)
     dwell = effective_dwell_of(path.time, path.log_pressure, peak, powder.rate_exponent)
-    dwell = dwell + dwell_before(powder, squeeze.before, peak)
+    dwell = dwell + dwell_before(powder, squeeze.before, peak * squeeze.weakening)
     hardening = powder.hardening
     first = charge.separation(squeeze.rest()) - separation
     last = charge.separation(hardening.densification(path.static_pressure)) - separation
@@ -240,7 +242,9 @@ def _press_force(
     share = motion.share()
     dwell = np.asarray(effective_dwell(motion.time, share, powder.rate_exponent))
     if before is not None:
-        dwell = dwell + dwell_before(powder, before, pressure)
+        own = dwell
+        for _ in range(FORCE_ROUNDS):
+            dwell = own + dwell_before(powder, before, pressure * powder.weakening(dwell))
     state = powder.static_pressure(pressure, dwell)
     level = powder.hardening.densification(state) + pressure / powder.elastic
     in_die = charge.separation(level)

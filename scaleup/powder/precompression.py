@@ -16,6 +16,9 @@ LEAST_EXPONENT = 1e-9
 def dwell_before(powder: Powder, before: Array, peak: Array) -> Array:
     """Return the effective dwell in s, referred to this peak, that left an earlier state.
 
+    `peak` is that of the main pulse in MPa, times the powder's weakening at the whole dwell: one
+    law, with one weakening, holds for both pulses together.
+
     Examples
     --------
     >>> from scaleup.powder.hardening import Heckel

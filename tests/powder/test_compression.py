@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from types import ModuleType
 from typing import Any
 
@@ -75,6 +76,26 @@ def test_give_and_an_earlier_pulse_agree_with_the_slow_twin(
     assert found.peak_pressure[0] == pytest.approx(twin.peak_pressure, rel=3e-4)
     assert (found.effective_dwell - earlier)[0] == pytest.approx(twin.effective_dwell, rel=1e-2)
     assert found.time_above_90[0] == pytest.approx(twin.time_above_90, rel=1e-2)
+
+
+@pytest.mark.parametrize("drift", [-0.4, -0.25, 0.0, 0.25, 0.4])
+def test_dwell_and_state_are_one_law_with_precompression_and_drift(drift: float) -> None:
+    """The dwell told of both pulses, put into the law, gives the state they left: also where the
+    exponent is another at dwells that were not tested."""
+    law = replace(
+        powder(140.0, 0.65, 0.05, 600.0), tested_dwell=np.ones(1), drift=np.full(1, drift)
+    )
+    peak = np.array([170.0])
+    early = press_to(CONTACT.stroke(45.0), law, CHARGE, 0.9 * peak)
+    stroke = press_to(CONTACT.stroke(45.0), law, CHARGE, peak, before=early.static_pressure)
+    time = np.linspace(-0.01, 0.01, 41)
+    force = ForcePulse(time, 1e4 * np.cos(50.0 * np.pi * time))
+    prescribed = press_to(force, law, CHARGE, peak, before=early.static_pressure)
+    for found in (stroke, prescribed):
+        told = law.static_pressure(found.peak_pressure, found.effective_dwell)
+        assert told[0] == pytest.approx(found.static_pressure[0], rel=2e-4)
+        assert found.effective_dwell[0] > early.effective_dwell[0] * 0.3
+    assert stroke.static_pressure[0] > early.static_pressure[0]
 
 
 @pytest.fixture(scope="module")
