@@ -356,5 +356,6 @@ def _strength_misses(
         np.array([strong[i] for i in known], dtype=np.float64),
         weights[known],
         fitted[known],
+        np.array([usable[i].run.press == "production" for i in known]),
     )
     return dict(zip(known, misses, strict=True))

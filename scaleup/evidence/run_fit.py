@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import stdtr
 
-from scaleup.arrays import Array
+from scaleup.arrays import Array, Flags
 from scaleup.evidence.observations import Observation
 from scaleup.evidence.posterior import BELIEF, SCATTER
 from scaleup.evidence.strength_curve import USUAL_SCATTER
@@ -92,9 +92,17 @@ def solid_fraction_misses(
     return deleted(np.sqrt(weights) * (measured - fitted), leverage, SCATTER)
 
 
-def strength_misses(measured: Array, fitted: Array, weights: Array, solid: Array) -> list[Miss]:
-    """Return the misses of ln(strength) from the line over solid fraction, all of shape (runs,)."""
-    terms = np.sqrt(weights)[:, None] * np.column_stack([np.ones(solid.size), solid])
+def strength_misses(
+    measured: Array, fitted: Array, weights: Array, solid: Array, produced: Flags
+) -> list[Miss]:
+    """Return the misses of ln(strength) from the line over solid fraction, all of shape (runs,).
+
+    Where some runs are `produced` and some are not, the line has a factor between them as well.
+    """
+    rows = [np.ones(solid.size), solid]
+    if produced.any() and not produced.all():
+        rows.append(produced.astype(np.float64))
+    terms = np.sqrt(weights)[:, None] * np.column_stack(rows)
     leverage = np.einsum("ij,ji->i", terms, np.linalg.pinv(terms))
     miss = np.sqrt(weights) * np.log(measured / fitted)
     return deleted(miss, np.clip(leverage, 0.0, 1.0), USUAL_SCATTER)

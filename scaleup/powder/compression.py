@@ -50,6 +50,8 @@ class Pulse:
     """Distance in mm between the tip edges at dead centre, to set without load."""
     in_die: Array
     """Least distance in mm between the tip edges, under load."""
+    entry_opening: Array
+    """mm by which the tips still stand open when they first press the powder."""
 
 
 @singledispatch
@@ -225,6 +227,7 @@ def _measured(squeeze: Squeeze, separation: Array, expected: Array) -> Pulse:
         strain_rate=rate,
         separation=separation,
         in_die=np.maximum(separation + squeeze.compliance * peak, tightest),
+        entry_opening=np.maximum(first, 0.0),
     )
 
 
@@ -248,7 +251,9 @@ def _press_force(
     state = powder.static_pressure(pressure, dwell)
     level = powder.hardening.densification(state) + pressure / powder.elastic
     in_die = charge.separation(level)
+    separation = in_die - compliance * pressure
     one = np.ones(powder.draws)
+    rest = powder.hardening.densification(0.0 * one if before is None else before)
     time_90, end_90 = crossings(motion.time, share[:, None], np.array([0.9]))
     return Pulse(
         peak_pressure=pressure * one,
@@ -257,8 +262,9 @@ def _press_force(
         time_above_90=(end_90 - time_90) * one,
         contact_time=float(motion.time[-1] - motion.time[0]) * one,
         strain_rate=_force_strain_rate(motion, powder, charge, pressure),
-        separation=in_die - compliance * pressure,
+        separation=separation,
         in_die=in_die,
+        entry_opening=np.maximum(charge.separation(rest) - separation, 0.0),
     )
 
 

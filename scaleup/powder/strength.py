@@ -103,7 +103,7 @@ def strength_round_convex(force: Array, diameter: Array, thickness: Array, wall:
         t, overall thickness through both cups in mm, above 0.
     wall
         W, height of the wall in mm, above 0 and at most the thickness. The fit was made for W/D
-        of 0.06 to 0.3 (from memory).
+        of 0.1 to 0.3 (from memory).
 
     Floats or arrays that broadcast; the result has their common shape.
 

@@ -146,6 +146,21 @@ def test_rows_that_are_means_scatter_less_than_single_tablets(marram: Study) -> 
     assert nine.solid_fraction_scatter == pytest.approx(3.0 * single.solid_fraction_scatter)
 
 
+def test_two_production_runs_share_the_factor_between_the_curves() -> None:
+    """Three figures of the line are shared out among the runs, one of them among the two alone."""
+    found = fit(read_study(EXAMPLES / "fescue"), draws=300)
+    assert isinstance(found, Fit)
+    pulled = {
+        row.observation.run.name: row.strength_miss.leverage
+        for row in found.runs
+        if row.strength_miss is not None
+    }
+    every = [row.strength_miss.leverage for row in found.runs if row.strength_miss is not None]
+    assert sum(every) == pytest.approx(3.0)
+    assert pulled["P1"] == pytest.approx(0.5, abs=0.02)
+    assert pulled["P2"] == pytest.approx(0.5, abs=0.02)
+
+
 def test_the_rate_is_less_known_beyond_the_shortest_dwell_of_the_runs(marram: Study) -> None:
     """25 % a decade: two decades on, ``m`` is wider by half of itself (one standard deviation)."""
     found = fit(marram, draws=2000)

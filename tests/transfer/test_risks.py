@@ -18,6 +18,7 @@ from scaleup.transfer import risks
 from scaleup.transfer.risks import Risk
 from scaleup.transfer.risks.registry import ORDER
 from scaleup.transfer.translation import translate
+from scaleup.transfer.wording import say
 
 Change = Callable[..., Study]
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -114,6 +115,32 @@ def test_a_change_brings_the_risk_out(
     assert item.message.endswith(".")
     assert item.evidence
     assert item.action
+
+
+def test_the_strength_formula_is_asked_about_both_tablets(marram: Study) -> None:
+    """Flat lab tablets; the production ones are convex, their wall 0.31 of the diameter."""
+    assert "strength-formula-range" not in risks_of(marram)
+    made = read_study(EXAMPLES / "marram", tooling="b-convex-10")
+    told = risks_of(made)["strength-formula-range"]
+    assert "round convex strength formula was not tested for the production tablet" in told.message
+    assert "tested 0.1 to 0.3" in told.message
+    shallow = replace(made, target=made.target.model_copy(update={"weight": 330.0}))
+    assert "strength-formula-range" not in risks_of(shallow)
+
+
+def test_the_rim_is_measured_where_the_powder_is_first_pressed(
+    marram: Study, changed: Change
+) -> None:
+    """The way in is longer than the way out: not half the time of contact tells it."""
+    found = translate(changed(marram, tooling={"head_diameter": 10.5}), draws=300)
+    told = next(item for item in found.risks if item.code == "contact-on-head-rim")
+    point = found.equivalent("pressure").point
+    assert point is not None
+    line = point.line
+    loose = line.fit.powder.hardening.densification(np.zeros(line.fit.powder.draws))
+    met = np.median(line.charge.separation(loose)[point.shown] - point.pulse.separation)
+    assert 5.0 < met < 7.0
+    assert say(float(met), "mm") in told.message
 
 
 def test_marram_is_speed_sensitive_and_extrapolated(dunlin: Study, before: dict[str, Risk]) -> None:

@@ -258,8 +258,7 @@ def rim_contact(case: Case) -> Iterator[Risk]:
     if head is None or case.fitted is None or item is None or item.point is None:
         return
     line = case.fitted.line
-    half = item.point.pulse.contact_time / 2.0
-    opening = float(np.median(line.press.main.stroke(case.speed).opening(half)))
+    opening = float(np.median(item.point.pulse.entry_opening))
     allowed = line.press.main.rim_opening(head)
     if opening <= allowed:
         return

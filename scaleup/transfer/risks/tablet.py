@@ -171,22 +171,28 @@ def ejection_over_limit(case: Case) -> Iterator[Risk]:
 
 @risk
 def strength_formula_range(case: Case) -> Iterator[Risk]:
-    """A strength formula used for a tablet unlike those it was tested on."""
-    tip = case.reference.runs[0].side.tip
-    thickness = case.reference.mean(lambda seen: seen.run.thickness, "mm", "thickness").value
-    if thickness is None:
-        return
-    wall = (thickness - 2.0 * tip.cup_depth) / tip.width
-    for broken in _outside(tip, wall):
-        yield Risk(
-            "strength-formula-range",
-            "watch",
-            f"The {tip.shape} strength formula was not tested for this tablet: {broken}.",
-            "Pitt, Newton & Stanley, J Mater Sci 23 (1988) 2723; Pitt & Heasley, Powder Technol "
-            "238 (2013) 169; ranges from memory.",
-            "Compare with flat tablets of the same solid fraction.",
-            wall,
-        )
+    """A strength formula used for a tablet unlike those it was tested on, of either press."""
+    lab = case.reference.mean(lambda seen: seen.run.thickness, "mm", "thickness").value
+    tablets = [("lab", case.reference.runs[0].side.tip, lab)]
+    match = case.equivalent("pressure")
+    if match is not None and match.point is not None:
+        made = float(np.median(match.point.thickness))
+        tablets.append(("production", match.point.line.side.tip, made))
+    for where, tip, thickness in tablets:
+        if thickness is None:
+            continue
+        wall = float(tip.wall(np.array(thickness))) / tip.width
+        for broken in _outside(tip, wall):
+            yield Risk(
+                "strength-formula-range",
+                "watch",
+                f"The {tip.shape} strength formula was not tested for the {where} tablet: "
+                f"{broken}.",
+                "Pitt, Newton & Stanley, J Mater Sci 23 (1988) 2723; Pitt & Heasley, Powder "
+                "Technol 238 (2013) 169; ranges from memory.",
+                "Compare with flat tablets of the same solid fraction.",
+                wall,
+            )
 
 
 def _outside(tip: Tip, wall: float) -> Iterator[str]:
