@@ -53,7 +53,7 @@ def give_out(
     if files:
         from scaleup.files.writing import write_together  # noqa: PLC0415  quick --help
 
-        write_together(files, output.force)
+        write_together(files, output.force, make_folders=False)
         wrote(*(pictures or ()), err=True)
     if output.json:
         from scaleup.show.json_form import json_text  # noqa: PLC0415

@@ -23,6 +23,7 @@ RUNS_FILE = "runs.csv"
 COPIED_FOLDERS = ("presses", "tooling", "profiles")
 DIGITS = 8
 ADDED = ", with its trial"
+MORE = re.compile(r", with (?:its|(\d+)) trials?$")
 
 
 def write_updated_study(study: Study, folder: Path, why: str) -> tuple[Path, ...]:
@@ -88,11 +89,25 @@ def _with_other_name(text: str, name: str) -> str:
     """Return the text of a study with a name that tells it from the old one, if it can be found."""
     changed = re.sub(
         r"(?m)^name\s*=\s*(\"[^\"\n]*\"|'[^'\n]*')[ \t]*$",
-        lambda found: f"name = {found[1][:-1]}{ADDED}{found[1][-1]}",
+        lambda found: f"name = {found[1][0]}{name_after(found[1][1:-1])}{found[1][-1]}",
         text,
         count=1,
     )
-    return changed if tomllib.loads(changed).get("name") == f"{name}{ADDED}" else text
+    return changed if tomllib.loads(changed).get("name") == name_after(name) else text
+
+
+def name_after(name: str) -> str:
+    """Return the name of a study that has learned from one more trial.
+
+    >>> name_after("Own 250 mg"), name_after("Own 250 mg, with its trial")
+    ('Own 250 mg, with its trial', 'Own 250 mg, with 2 trials')
+    >>> name_after("Own 250 mg, with 2 trials")
+    'Own 250 mg, with 3 trials'
+    """
+    found = MORE.search(name)
+    if found is None:
+        return f"{name}{ADDED}"
+    return f"{name[: found.start()]}, with {int(found[1] or 1) + 1} trials"
 
 
 def run_table_text(runs: Sequence[Run], why: str) -> str:

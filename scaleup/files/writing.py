@@ -30,8 +30,10 @@ def write_whole(path: Path, data: bytes | str, force: bool = False) -> None:
         raise InputError(Fault(str(path), "", reason, "a place that can be written")) from None
 
 
-def write_together(files: Mapping[Path, bytes | str], force: bool = False) -> None:
-    """Write several files, their folders made if need be; none if any exists and is not to go.
+def write_together(
+    files: Mapping[Path, bytes | str], force: bool = False, *, make_folders: bool = True
+) -> None:
+    """Write several files; none if any exists and is not to go, or lacks a folder not to be made.
 
     Raises
     ------
@@ -41,8 +43,11 @@ def write_together(files: Mapping[Path, bytes | str], force: bool = False) -> No
     try:
         for path in files:
             _refuse_taken(path, force=force)
-        for path in files:
-            path.parent.mkdir(parents=True, exist_ok=True)
+        for folder in {path.parent: None for path in files}:
+            if make_folders:
+                folder.mkdir(parents=True, exist_ok=True)
+            elif not folder.is_dir():
+                raise InputError(Fault(str(folder), "", "no such folder", "a folder that exists"))
     except OSError as error:
         reason = (error.strerror or "an unwritable place").lower()
         raise InputError(Fault(str(path), "", reason, "a place that can be written")) from None

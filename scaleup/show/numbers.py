@@ -16,12 +16,16 @@ TABLE_PLACES = 3
 def places(quantity: Quantity, factor: float, most: int) -> int:
     """Return the decimal places at which the band's half width shows two digits.
 
+    Of a band with one end that is its distance from the value.
+
     Never more than four significant digits of a value from 1 up or three of one below, nor more
     than `most` places, unless the ends of the band would then read the same.
     """
-    if quantity.low is None or quantity.high is None or quantity.high <= quantity.low:
+    known = [end for end in (quantity.low, quantity.value, quantity.high) if end is not None]
+    if len(known) < 2 or known[-1] <= known[0]:
         return MOST_PLACES
-    half = (quantity.high - quantity.low) / 2.0 * factor
+    whole = quantity.low is not None and quantity.high is not None
+    half = (known[-1] - known[0]) * (0.5 if whole else 1.0) * factor
     size = abs(quantity.value or half) * factor
     order = floor(log10(size)) if size > 0.0 else 0
     wished = 1 - floor(log10(half))

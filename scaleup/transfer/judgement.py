@@ -167,10 +167,11 @@ def _reach(asked: Question, fit: Fit) -> str:
         if decades < 0.05
         else (f"{decades:.1f} decades beyond the shortest tested")
     )
-    return (
-        f"Effective dwell falls from {say(lab, 's')} in the lab to {there} at "
-        f"{say(asked.speed, 'rpm')}, {beyond}."
-    )
+    here, speed = say(lab, "s"), say(asked.speed, "rpm")
+    if here == there:
+        return f"Effective dwell is {here} in the lab and at {speed}, {beyond}."
+    goes = "falls" if np.median(dwell) < lab else "rises"
+    return f"Effective dwell {goes} from {here} in the lab to {there} at {speed}, {beyond}."
 
 
 def _missing(case: LabCase) -> Iterator[str]:

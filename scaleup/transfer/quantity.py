@@ -70,7 +70,7 @@ def _partly_infinite(draws: Array, unit: str, value: float | None) -> Quantity:
         method="nearest",
     )
     share = float(np.mean(~np.isfinite(draws)))
-    reason = f"{share * 100:.0f} % of the draws reach it at no value"
+    reason = f"{percent(share)} of the draws reach it at no value"
     ends = [float(end) if end < 1e299 else None for end in (low, middle, high)]
     return Quantity(ends[1] if value is None else value, unit, ends[0], ends[2], reason)
 

@@ -18,6 +18,9 @@ EVEN = 0.5
 STOPPERS = ("strength-falls-with-pressure", "curve-depends-on-dwell", "tooling-does-not-fit")
 """Severe findings that no setting mends."""
 
+LACKING = ("not-enough-runs", "strength-not-checked")
+"""Findings that say why there is no answer."""
+
 MENDABLE = ("precompression-not-possible", "fill-depth-outside-ranges")
 """Severe findings that no force or speed mends, but another fitting of the press does."""
 
@@ -64,7 +67,8 @@ def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:
     most draws say so, and `not enough evidence` if it is the width of the bands that fails.
     """
     if case.fitted is None or case.fitted.fit.strength is None:
-        return Verdict("not enough evidence", tuple(item.message for item in risks[:2]))
+        lacking = [item.message for item in risks if item.code in LACKING]
+        return Verdict("not enough evidence", tuple(lacking or (risks[0].message,)))
     standing = against(risks)
     if standing.stops:
         return Verdict("not transferable", standing.stops[:2])

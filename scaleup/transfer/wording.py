@@ -85,11 +85,11 @@ def percent(share: float) -> str:
 
     >>> percent(0.123), percent(0.0123), percent(1.0)
     ('12 %', '1.2 %', '100 %')
-    >>> percent(0.9999), percent(0.0002), percent(0.0)
-    ('99.99 %', 'below 0.05 %', '0 %')
+    >>> percent(0.9999), percent(0.0002), percent(0.0), percent(-0.0002)
+    ('99.99 %', 'below 0.05 %', '0 %', 'above -0.05 %')
     """
-    if 0.0 < share < 0.0005:
-        return "below 0.05 %"
+    if 0.0 < abs(share) < 0.0005:
+        return "below 0.05 %" if share > 0.0 else "above -0.05 %"
     if 0.995 <= share < 1.0:
         return f"{min(share * 100, 99.99):.4g} %"
     return f"{share * 100:.1f} %" if 0.0005 <= abs(share) < 0.0995 else f"{share * 100:.0f} %"

@@ -263,3 +263,11 @@ def test_no_number_is_broken_across_lines(tmp_path: Path) -> None:
             assert set(band.split("–")) - {""} <= set(words), (spec.field, band)
             longest = max(longest, len(band))
     assert longest > COLUMN_ROOM
+
+
+def test_a_band_with_one_end_is_rounded_by_what_it_has() -> None:
+    """Some draws reach the value nowhere: the band is open above."""
+    half_open = Quantity(12.9831, "kN", 11.066883, None, "some never do")
+    assert band_text(half_open) == "11.1–…"
+    assert value_text(half_open) == "13.0"
+    assert band_text(Quantity(None, "kN", 11.066883, None, "most never do")).endswith("–…")

@@ -287,7 +287,7 @@ def test_what_a_run_without_a_weight_says_still_counts(marram: Study, plan: Tria
     assert found.accepted[2].holds is False
     assert found.accepted[2].why == f"capping in {name}"
     assert found.accepted[1].holds is None
-    assert found.accepted[1].why == f"run {name} lacks weight, thickness or breaking force"
+    assert found.accepted[1].why == f"run {name} lacks weight or thickness"
     assert any(
         note.startswith(f"run {name} is left out of the fit: no weight;") for note in found.notes
     )
@@ -410,3 +410,65 @@ def test_the_example_sheet_runs_the_whole_circle(marram: Study) -> None:
     assert found.left_blank == ("T7",)
     assert len(found.results) == len(rows) - 1
     assert {item.holds for item in found.accepted} == {True, False}
+
+
+def test_a_second_trial_has_names_of_its_own(marram: Study, plan: TrialPlan) -> None:
+    taught = learn(marram, sheet(marram, plan), draws=300).study
+    again = plan_trial(taught, draws=300)
+    first, last = len(plan.runs) + 1, len(plan.runs) + len(again.runs)
+    assert [run.name for run in again.runs] == [f"T{number}" for number in range(first, last + 1)]
+    own = replace(marram.lab.runs[0], name="T7")
+    named = replace(marram, lab=replace(marram.lab, runs=(*marram.lab.runs, own)))
+    assert plan_trial(named, draws=300).runs[0].name == "T8"
+    # A sheet made by hand with the old names, but other tablets.
+    rows = tuple(filled(row, weight=401.0) for row in sheet(marram, plan))
+    with pytest.raises(InputError, match="run T1: found a run that the study has already"):
+        learn(taught, rows, draws=300)
+
+
+def test_a_trial_is_judged_at_the_speed_it_was_planned_for(marram: Study) -> None:
+    """Planned at 60 rpm for a study that asks about 45: capping at the end run is in the rule."""
+    faster = replace(marram, production=replace(marram.production, speed=60.0))
+    plan = plan_trial(faster, draws=300)
+    rows = list(sheet(marram, plan))
+    rows[-1] = filled(rows[-1], capping_seen="yes")
+    found = learn(marram, tuple(rows), draws=300)
+    assert plan.runs[-1].rung.speed == 60.0
+    assert found.accepted[2].holds is False
+    assert found.accepted[2].why == f"capping in {plan.runs[-1].name}"
+    assert found.window.speed == 60.0
+    rows[-1] = filled(rows[-1], planned_speed=45.0)
+    with pytest.raises(InputError, match="planned speed: found 45 rpm and 60 rpm"):
+        learn(marram, tuple(rows), draws=300)
+
+
+def test_limits_of_another_precompression_are_not_the_sheet_s(
+    marram: Study, plan: TrialPlan
+) -> None:
+    rows = list(sheet(marram, plan))
+    force = rows[2].number("planned force") or 0.0
+    asked = rows[2].number("planned precompression") or 0.0
+
+    def fixed(pre: float) -> set[bool]:
+        changed = [*rows[:2], filled(rows[2], precompression=pre), *rows[3:]]
+        found = learn(marram, tuple(changed), draws=300).results[2].compared
+        return {item.fixed for item in found if item.measure != "solid_fraction"}
+
+    assert fixed(asked + 0.01 * force) == {True}
+    assert fixed(asked + 0.3 * force) == {False}
+
+
+def test_a_study_without_a_strength_target_is_judged_by_its_solid_fraction(
+    marram: Study, changed: Change, plan: TrialPlan
+) -> None:
+    bare = changed(marram, target={"strength": None})
+    rule = plan_trial(bare, draws=300).acceptance[1]
+    assert rule == "The tablet is met if the solid fraction of the end run is 80 % to 90 %."
+    met = learn(bare, sheet(marram, plan), draws=300).accepted[1]
+    assert met.holds is True
+    assert "solid fraction" in met.why
+    assert "strength" not in met.why
+    rows = list(sheet(marram, plan))
+    thick = 1.2 * (rows[-1].number("thickness") or 0.0)
+    rows[-1] = filled(rows[-1], thickness=thick)
+    assert learn(bare, tuple(rows), draws=300).accepted[1].holds is False

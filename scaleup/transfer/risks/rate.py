@@ -80,8 +80,8 @@ def extrapolated_dwell(case: Case) -> Iterator[Risk]:
     yield Risk(
         "dwell-extrapolated",
         severity,
-        f"The production pulse is {decades:.1f} decades shorter than the shortest lab pulse.",
-        f"Effective dwell {asked} against {shortest} at the shortest in the lab; the rate "
+        f"The production pulse is {decades:.1f} decades shorter than the shortest tested.",
+        f"Effective dwell {asked} against {shortest} of the shortest run; the rate "
         "exponent is widened by 25 % for each decade (a judgement of this program).",
         "Press lab runs with the fastest loading and no hold; plan the first trial run at the "
         "slowest turret speed.",
@@ -91,7 +91,7 @@ def extrapolated_dwell(case: Case) -> Iterator[Risk]:
 
 @risk
 def not_one_curve(case: Case) -> Iterator[Risk]:
-    """Strength against solid fraction that differs with dwell, tested on the lab runs."""
+    """Strength against solid fraction that differs with dwell, tested on the runs."""
     if case.fitted is None:
         return
     test = case.fitted.fit.one_curve

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import stdtrit
 
+from scaleup.evidence.observations import Observation
+from scaleup.transfer.limits import Limit
 from scaleup.transfer.question import Question
 from scaleup.transfer.trial.results import RunResult
 from scaleup.transfer.wording import percent
@@ -50,33 +52,39 @@ def _prediction_holds(results: tuple[RunResult, ...]) -> Accepted:
 
 
 def _tablet_met(results: tuple[RunResult, ...], asked: Question) -> Accepted:
+    """Return whether the end run has the solid fraction, and any strength, that is asked for."""
     rule = "the tablet of the end run meets its target"
-    target = asked.target
-    if target is None:
-        return Accepted(rule, None, "the study states no strength target")
     last = next((result for result in results if result.purpose == "end"), None)
     if last is None:
         return Accepted(rule, None, "the end run was not filled in")
     runs = {row.observation.run.name: row.observation for row in asked.line.fit.runs
             if row.observation.run.press == "production"}  # fmt: skip
-    seen = runs.get(last.name)
-    if seen is None or seen.strength is None or seen.solid_fraction is None:
-        return Accepted(rule, None, f"run {last.name} lacks weight, thickness or breaking force")
-    scatter = asked.line.fit.strength_scatter or 0.0
-    tablets = seen.run.tablets
-    value = seen.strength if target.unit == "MPa" else float(seen.run.breaking_force or 0.0)
-    spread = value * scatter / np.sqrt(tablets)
-    lowest = value - float(stdtrit(max(tablets - 1, 1), asked.confidence)) * spread
+    seen, target = runs.get(last.name), asked.target
+    if seen is None or seen.solid_fraction is None:
+        return Accepted(rule, None, f"run {last.name} lacks weight or thickness")
+    if target is not None and seen.strength is None:
+        return Accepted(rule, None, f"run {last.name} lacks the breaking force")
     window = asked.study.target.solid_fraction
     dense = window.min <= seen.solid_fraction <= window.max
-    strong = bool(lowest >= target.bound)
+    strong, told = (True, "") if target is None else _strong(seen, target, asked)
     why = (
-        f"run {last.name}: {target.label} {target.shown(value)}, with "
-        f"{percent(asked.confidence)} confidence at least {target.shown(lowest)} against "
-        f"{target.shown(target.bound)} ({_holds(strong)}); solid fraction "
-        f"{seen.solid_fraction:.3f} against {window.min:g} to {window.max:g} ({_holds(dense)})"
+        f"run {last.name}: {told}solid fraction {seen.solid_fraction:.3f} against "
+        f"{window.min:g} to {window.max:g} ({_holds(dense)})"
     )
     return Accepted(rule, strong and dense, why)
+
+
+def _strong(seen: Observation, target: Limit, asked: Question) -> tuple[bool, str]:
+    """Return whether a run's mean strength, or breaking force, is surely enough; and why."""
+    scatter, tablets = asked.line.fit.strength_scatter or 0.0, seen.run.tablets
+    value = float((seen.strength if target.unit == "MPa" else seen.run.breaking_force) or 0.0)
+    spread = value * scatter / np.sqrt(tablets)
+    lowest = value - float(stdtrit(max(tablets - 1, 1), asked.confidence)) * spread
+    enough = bool(lowest >= target.bound)
+    return enough, (
+        f"{target.label} {target.shown(value)}, with {percent(asked.confidence)} confidence at "
+        f"least {target.shown(lowest)} against {target.shown(target.bound)} ({_holds(enough)}); "
+    )
 
 
 def _holds(holds: bool) -> str:

@@ -26,8 +26,8 @@ LEAST_STEP = 0.1
 """Share by which a speed of the ladder is at least away from the asked one."""
 SPEEDS = 7
 """How many speeds on either side of the asked one are candidates for the speed ladder."""
-CENTRES = 3
-"""How often the centre is run: at the start, after the stop, at the end."""
+AT_CENTRE = ("start-up", "stop and restart", "end")
+"""When the centre is run."""
 PRE_LEVELS = (0.0, 0.15, 0.30)
 """Precompression levels as shares of the main force (common practice)."""
 
@@ -65,7 +65,7 @@ def ladders(asked: Question, tablets: int) -> Ladders:
     centre_force, why = _centre_force(asked)
     centre_force = settable(centre_force)
     share = line.pre_share if line.press.pre is not None else 0.0
-    centre = Rung("start-up", asked.speed, centre_force, share)
+    centre = Rung(AT_CENTRE[0], asked.speed, centre_force, share)
     speeds, why_speeds = _speeds(asked, centre_force, tablets)
     rungs = [centre]
     rungs += [Rung("speed ladder", speed, centre_force, share) for speed in speeds]
@@ -74,8 +74,7 @@ def ladders(asked: Question, tablets: int) -> Ladders:
     if line.press.pre is not None:
         levels = [level for level in PRE_LEVELS if abs(level - share) > 0.02]
         rungs += [Rung("precompression", asked.speed, centre_force, level) for level in levels]
-    rungs.append(Rung("stop and restart", asked.speed, centre_force, share))
-    rungs.append(Rung("end", asked.speed, centre_force, share))
+    rungs += [Rung(purpose, asked.speed, centre_force, share) for purpose in AT_CENTRE[1:]]
     return Ladders(tuple(rungs), centre, (why, why_speeds, why_forces))
 
 
@@ -146,7 +145,7 @@ def _speeds(asked: Question, force: float, tablets: int) -> tuple[list[float], s
         return [], "The machine allows no other speed: the rate exponent cannot be measured."
 
     def taught(speeds: list[float]) -> float:
-        points = [centre] * CENTRES + [asked.line.at(pressure, speed) for speed in speeds]
+        points = [centre] * len(AT_CENTRE) + [asked.line.at(pressure, speed) for speed in speeds]
         noise = asked.line.fit.solid_fraction_scatter**2 / tablets
         measured = np.vstack([point.solid_fraction for point in points])
         return narrowing(float(np.var(wanted, ddof=1)), variance_left(wanted, measured, noise))
@@ -182,7 +181,9 @@ def _forces(asked: Question, centre: float, tablets: int) -> tuple[list[float], 
     before = float(np.var(wanted, ddof=1))
 
     def taught(forces: list[float]) -> float:
-        points = [asked.line.at(f / area, asked.speed) for f in (*([centre] * CENTRES), *forces)]
+        points = [
+            asked.line.at(f / area, asked.speed) for f in (*([centre] * len(AT_CENTRE)), *forces)
+        ]
         measured = np.vstack([measure(point) for point in points])
         return narrowing(before, variance_left(wanted, measured, noise / tablets))
 

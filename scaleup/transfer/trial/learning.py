@@ -20,6 +20,7 @@ from scaleup.transfer.trial.acceptance import JUDGED, Accepted, accepted
 from scaleup.transfer.trial.results import (
     RunResult,
     check_rows,
+    planned_speed,
     result_of,
     run_of,
     said,
@@ -84,7 +85,7 @@ def learn(
     draws: int = 4000,
     seed: int = 1,
 ) -> Learned:
-    """Return what the filled rows of a trial sheet teach about a study.
+    """Return what the filled rows of a trial sheet teach, at the speed the trial was planned for.
 
     Parameters
     ----------
@@ -117,10 +118,11 @@ def learn(
     if not isinstance(after.fit, Fit):
         allowed = "runs that allow a fit"
         raise InputError(Fault(shown, "", "; ".join(after.fit.reasons), allowed))
-    asked = question(after, study.production, study.production.speed, asked_confidence)
+    speed = planned_speed(rows, shown) or study.production.speed
+    asked = question(after, study.production, speed, asked_confidence)
     old = None
     if isinstance(before.fit, Fit):
-        old = question(before, study.production, study.production.speed, asked_confidence)
+        old = question(before, study.production, speed, asked_confidence)
     told = tuple(row for row in rows if said(row))
     results = tuple(result_of(row, run_of(row, shown), old, shown) for row in told)
     moved = _moved(old, asked)

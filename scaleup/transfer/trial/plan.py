@@ -141,7 +141,7 @@ def plan_trial(
     standing = against(all_risks(examined(case, asked)))
     runs = tuple(
         _run(f"T{number}", rung, tablets, asked, case.fit)
-        for number, rung in enumerate(found.rungs, start=1)
+        for number, rung in enumerate(found.rungs, start=_first_new(study))
     )
     return TrialPlan(
         case=case,
@@ -160,6 +160,16 @@ def plan_trial(
         time=exactly(60.0 * len(runs) * (chosen.minutes + chosen.setting_minutes), "s"),
         notes=_notes(study),
     )
+
+
+def _first_new(study: Study) -> int:
+    """Return the number of the first trial run: after every T1, T2, ... that the study has."""
+    taken = [
+        int(run.name[1:])
+        for run in study.lab.runs
+        if run.name[:1] == "T" and run.name[1:].isascii() and run.name[1:].isdigit()
+    ]
+    return max(taken, default=0) + 1
 
 
 def point_of(asked: Question, rung: Rung) -> OperatingPoint:
@@ -280,14 +290,14 @@ def _stop_rules(asked: Question) -> tuple[str, ...]:
 
 
 def acceptance_rule(asked: Question, tablets: int) -> tuple[str, ...]:
-    """Return the rule that decides, in words; `judge_trial` carries it out."""
+    """Return the rule that decides, in words; `acceptance.accepted` carries it out."""
     target = asked.target
     confidence = percent(asked.confidence)
-    meets = (
-        "the study states no strength target"
+    strong = (
+        "the"
         if target is None
         else f"the mean {target.label} of {tablets} tablets of the end run is, with {confidence} "
-        f"confidence, at least {target.shown(target.bound)}"
+        f"confidence, at least {target.shown(target.bound)}, and its"
     )
     low, high = asked.study.target.solid_fraction.min, asked.study.target.solid_fraction.max
     return (
@@ -296,8 +306,8 @@ def acceptance_rule(asked: Question, tablets: int) -> tuple[str, ...]:
             "breaking force lie outside their action limits."
         ),
         (
-            f"The tablet is met if {meets}, and its solid fraction is {percent(low)} to "
-            f"{percent(high)}."
+            f"The tablet is met if {strong} solid fraction "
+            f"{'of the end run ' if target is None else ''}is {percent(low)} to {percent(high)}."
         ),
         "No tablet at or below the asked speed caps or laminates.",
     )

@@ -16,12 +16,13 @@ from scaleup.files.study import Study
 from scaleup.files.trial_sheet import SheetRow
 from scaleup.transfer.quantity import Quantity, drawn
 from scaleup.transfer.question import Question
-from scaleup.transfer.trial.ladders import Rung
+from scaleup.transfer.trial.ladders import AT_CENTRE, Rung
 from scaleup.transfer.trial.plan import ACTION, figures_at, point_of, scatter_of_mean
 from scaleup.transfer.wording import percent, say
 
 AS_PLANNED = 0.02
-"""Share by which speed and force may be off the plan for the sheet's action limits to hold."""
+"""Share by which speed and force may be off the plan for the sheet's action limits to hold, and
+precompression by as much of the force."""
 FAR = 3.0
 """A mean this many times the predicted one, or less than its part, is a mistake of typing or unit
 (this project's judgement)."""
@@ -86,14 +87,38 @@ def check_rows(study: Study, rows: tuple[SheetRow, ...], shown: str) -> None:
         raise InputError(dict.fromkeys(faults))
 
 
+def planned_speed(rows: tuple[SheetRow, ...], shown: str) -> float | None:
+    """Return the speed in rpm that a trial was planned for: that of its centre.
+
+    Raises
+    ------
+    InputError
+        If the rows of the centre were planned at different speeds.
+    """
+    speeds = {
+        speed
+        for row in rows
+        if row.text("purpose") in AT_CENTRE and (speed := row.number("planned speed")) is not None
+    }
+    if len(speeds) > 1:
+        found = " and ".join(f"{speed:g} rpm" for speed in sorted(speeds))
+        allowed = f"one planned speed of {', '.join(AT_CENTRE)}"
+        raise InputError(Fault(shown, "column planned speed", found, allowed))
+    return speeds.pop() if speeds else None
+
+
 def _foreign(study: Study, rows: tuple[SheetRow, ...], shown: str) -> Iterator[Fault]:
     for column, own in (("study", study.name), ("press", study.production.press.id)):
         for other in dict.fromkeys(row.text(column) for row in rows):
             if other and other != own:
+                mend = (
+                    "Learn from the sheet that was planned from this study."
+                    if column == "study"
+                    else "Set production.press and its tooling in study.toml to those of the trial."
+                )
                 yield Fault(
-                    shown, f"column {column}", f'a sheet of "{other}"', f'a sheet of "{own}"',
-                    "Learn from the sheet that was planned from this study.",
-                )  # fmt: skip
+                    shown, f"column {column}", f'a sheet of "{other}"', f'a sheet of "{own}"', mend
+                )
 
 
 def _again(study: Study, rows: tuple[SheetRow, ...], shown: str) -> Iterator[Fault]:
@@ -101,13 +126,14 @@ def _again(study: Study, rows: tuple[SheetRow, ...], shown: str) -> Iterator[Fau
     for name, count in counts.items():
         if count > 1:
             yield Fault(shown, f"run {name}", f"{count} rows", "one row for each run")
-    known = {
-        (run.name, run.weight, run.thickness) for run in study.lab.runs if run.press == "production"
-    }
+    known = {run.name for run in study.lab.runs}
     for row in rows:
-        if (row.text("run"), row.number("weight"), row.number("thickness")) in known:
+        if row.text("run") in known and said(row):
             found = "a run that the study has already"
-            mend = "Learn from the study that the trial was planned from."
+            mend = (
+                "Learn from the study that the trial was planned from, or give the run a new name "
+                "in the sheet."
+            )
             yield Fault(shown, f"run {row.text('run')}", found, "runs new to the study", mend)
 
 
@@ -245,9 +271,13 @@ def _fixed(row: SheetRow, run: Run, measure: str) -> tuple[float, float] | None:
     low, high = row.number(f"lowest {name}"), row.number(f"highest {name}")
     if low is None or high is None:
         return None
-    for planned, real in (("planned force", run.force), ("planned speed", run.speed)):
-        wanted = row.number(planned)
-        if wanted is None or real is None or abs(real / wanted - 1.0) > AS_PLANNED:
+    planned = [row.number(f"planned {each}") for each in ("force", "speed", "precompression")]
+    real = (run.force, run.speed, run.precompression or 0.0)
+    scales = (planned[0], planned[1], planned[0])  # precompression is a part of the force
+    for wanted, found, scale in zip(planned, real, scales, strict=True):
+        if wanted is None or found is None or scale is None:
+            return None
+        if abs(found - wanted) > AS_PLANNED * scale:
             return None
     return low, high
 
