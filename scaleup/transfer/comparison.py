@@ -67,7 +67,8 @@ def compare(
     """Return production presses ranked by the output at which they keep every limit.
 
     Presses that hold come before those that do not. Among those that hold, the one with the larger
-    output at its fastest holding speed is better; among the others, the one whose draws come
+    output at its fastest holding speed is better, and of equals the one that needs no change; among
+    the others, the one whose draws come
     closer to keeping every limit at its slowest speed.
 
     Parameters
@@ -175,13 +176,14 @@ def _unknown(production: ProductionSide, reason: str) -> Candidate:
     )
 
 
-def _rank(candidate: Candidate) -> tuple[bool, float, float]:
+def _rank(candidate: Candidate) -> tuple[bool, float, bool, float]:
+    as_it_is = not candidate.changes
     if candidate.held is None:
-        return False, 0.0, 0.0
+        return False, 0.0, as_it_is, 0.0
     output = candidate.output.value or 0.0
     if candidate.holds:
-        return True, output, candidate.held.within
-    return False, candidate.held.binding.share, candidate.held.within
+        return True, output, as_it_is, candidate.held.within
+    return False, candidate.held.binding.share, as_it_is, candidate.held.within
 
 
 def _reasoned(candidate: Candidate, first: Candidate, every: list[Candidate]) -> Candidate:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,14 +11,14 @@ from scaleup.arrays import Array
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
 from scaleup.transfer.findings import examined
-from scaleup.transfer.holding import Holding, holding_pressure
+from scaleup.transfer.holding import Holding
 from scaleup.transfer.limits import Limit
 from scaleup.transfer.margins import closest
 from scaleup.transfer.question import LabCase, Question, lab_case, question
 from scaleup.transfer.risks import all_risks
 from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.verdict import CAUTION, against
-from scaleup.transfer.window_centre import Centre, centre_at, margin_at
+from scaleup.transfer.window_centre import Centre, centre_at, margin_at, middle_pressure
 from scaleup.transfer.wording import say
 
 COARSE = 20
@@ -28,7 +28,10 @@ BLOCK = 2_000_000
 AROUND = 1.25
 """How far beyond the window, as a ratio of forces, the map reaches."""
 NARROW = "The window is narrower than a cell of the map, which shows none of it."
-REFINEMENTS = 6
+SPEEDS_TRIED, REFINEMENTS = 9, 6
+"""Speeds at which the largest margin is looked for, and halvings of their step."""
+FORCE_STEP = 0.04
+"""Share by which the force of the largest margin may be off the middle, to begin with."""
 
 
 @dataclass(frozen=True)
@@ -145,22 +148,20 @@ def window_of(
 
     whole = examined(case, asked)
     between = _between_cells(asked, whole.fastest)
-    grid = _zoomed(asked, cells, between, advance)
-    inside = grid.inside(asked.confidence)
+    rough = _rough(asked)
+    grid = _zoomed(asked, rough, cells, between, advance)
     standing = against(all_risks(whole))
     told = (*standing.stops, *standing.changes)
-    at_speed = _at_speed(asked, grid)
-    if inside.any():
-        row, column = _middle(grid, inside)
-        begin = [(float(grid.forces[row]), float(grid.speeds[column]))]
-    else:
-        begin = between
-        if not begin:
-            return answer(grid, None, None, (_nowhere(asked, grid), *told))
+    at_speed = _at_speed(asked)
+    # The same look at every press and speed, whatever map is asked for: the same centre.
+    begin = _begin(rough, asked.confidence) or _begin(grid, asked.confidence) or between
+    if not begin:
+        return answer(grid, None, None, (_nowhere(asked, grid), *told))
+    if not grid.inside(asked.confidence).any():
         told = (NARROW, *told)
     if at_speed is not None:
         begin.append((at_speed.held.force.value or 0.0, at_speed.speed))
-    centre = centre_at(asked, *_widest(asked, grid, begin))
+    centre = centre_at(asked, *_widest(asked, begin))
     return answer(grid, centre, at_speed, told)
 
 
@@ -186,23 +187,45 @@ def grid_of(
     return Grid(speeds, forces, limits, shares, together)
 
 
+def _rough(asked: Question) -> Grid:
+    """Return a coarse look at all speeds and forces of the press."""
+    line = asked.line
+    range_ = line.production.press.model.speed
+    bottom, top = _ends(asked)
+    return grid_of(
+        asked, np.linspace(range_.min, range_.max, COARSE), np.geomspace(bottom, top, 3 * COARSE)
+    )
+
+
+def _ends(asked: Question) -> tuple[float, float]:
+    """Return the least and the greatest force in N that are looked at."""
+    line = asked.line
+    area = line.charge.tip_area
+    return line.map.floor * area, min(AROUND * line.force_limit, line.map.ceiling * area)
+
+
+def _begin(grid: Grid, confidence: float) -> list[tuple[float, float]]:
+    """Return force in N and speed in rpm of the cell furthest from the edges; none if none is."""
+    inside = grid.inside(confidence)
+    if not inside.any():
+        return []
+    row, column = _middle(grid, inside)
+    return [(float(grid.forces[row]), float(grid.speeds[column]))]
+
+
 def _zoomed(
     asked: Question,
+    rough: Grid,
     cells: tuple[int, int],
     between: list[tuple[float, float]],
     advance: Callable[[], None],
 ) -> Grid:
-    """Return the map of the forces around the window, found by a coarse look at all of them.
+    """Return the map of the forces around the window as the coarse look shows it.
 
     Where that finds none, it is around `between`; where there is none at all, every force is shown.
     """
-    line = asked.line
-    area = line.charge.tip_area
-    range_ = line.production.press.model.speed
-    bottom, top = line.map.floor * area, min(AROUND * line.force_limit, line.map.ceiling * area)
-    rough = grid_of(
-        asked, np.linspace(range_.min, range_.max, COARSE), np.geomspace(bottom, top, 3 * COARSE)
-    )
+    range_ = asked.line.production.press.model.speed
+    bottom, top = _ends(asked)
     inside = rough.inside(asked.confidence).any(axis=1)
     held_forces = rough.forces[inside]
     if held_forces.size == 0:
@@ -247,44 +270,49 @@ def _middle(grid: Grid, inside: Array) -> tuple[int, int]:
     return int(rows[best]), int(columns[best])
 
 
-def _widest(asked: Question, grid: Grid, begin: list[tuple[float, float]]) -> tuple[float, float]:
-    """Return force and speed around the best of some points whose margin is largest.
+def _widest(asked: Question, begin: list[tuple[float, float]]) -> tuple[float, float]:
+    """Return force and speed whose margin is largest, beginning with some points.
 
-    Steps of half a cell up, down and aside are taken while they help, then halved.
+    At every speed the middle of the forces that hold is tried, since the window is long in speed
+    and slants with it; speeds come in even ratios and are then refined around the best, at last
+    the force alone. The map plays no part, so its cells do not move the answer.
     """
-    area = asked.line.charge.tip_area
+    area, range_ = asked.line.charge.tip_area, asked.line.production.press.model.speed
 
-    def room(force: float, speed: float) -> float:
-        return margin_at(asked, force / area, speed)
+    def middle(speed: float) -> list[tuple[float, float]]:
+        if not range_.min <= speed <= range_.max:
+            return []
+        pressure = middle_pressure(asked, speed)
+        return [] if pressure is None else [(pressure * area, speed)]
 
-    best = max(begin, key=lambda each: room(*each))
-    most = room(*best)
-    up = 0.5 * np.log(grid.forces[-1] / grid.forces[0]) / grid.forces.size
-    aside = 0.5 * np.log(grid.speeds[-1] / grid.speeds[0]) / grid.speeds.size
+    best, most = begin[0], 0.0
+
+    def improve(points: Iterable[tuple[float, float]]) -> None:
+        nonlocal best, most
+        for point in points:
+            margin = margin_at(asked, point[0] / area, point[1], most)
+            if margin > most:
+                best, most = point, margin
+
+    speeds = np.geomspace(range_.min, range_.max, SPEEDS_TRIED)
+    improve([*begin, *(point for speed in speeds for point in middle(float(speed)))])
+    step = 0.5 * float(np.log(speeds[1] / speeds[0]))
     for _ in range(REFINEMENTS):
-        steps = ((up, 0.0), (-up, 0.0), (0.0, aside), (0.0, -aside))
-        tried = [
-            (float(best[0] * np.exp(higher)), float(best[1] * np.exp(faster)))
-            for higher, faster in steps
-        ]
-        found = max(tried, key=lambda each: room(*each))
-        if room(*found) > most:
-            best, most = found, room(*found)
-        else:
-            up, aside = 0.5 * up, 0.5 * aside
-    return best
+        improve([point for turn in (step, -step) for point in middle(best[1] * np.exp(turn))])
+        step *= 0.5
+    step = FORCE_STEP
+    for _ in range(REFINEMENTS):
+        improve([(best[0] * np.exp(turn), best[1]) for turn in (step, -step)])
+        step *= 0.5
+    return float(best[0]), float(best[1])
 
 
-def _at_speed(asked: Question, grid: Grid) -> Centre | None:
+def _at_speed(asked: Question) -> Centre | None:
     """Return the middle of the forces that hold at the asked speed."""
-    one = grid_of(asked, np.array([asked.speed]), grid.forces)
-    held_forces = grid.forces[one.inside(asked.confidence)[:, 0]]
-    if held_forces.size > 0:
-        return centre_at(asked, float(np.sqrt(held_forces[0] * held_forces[-1])), asked.speed)
-    least = holding_pressure(asked, asked.speed)
-    if least is None:
+    middle = middle_pressure(asked, asked.speed)
+    if middle is None:
         return None
-    return centre_at(asked, least * asked.line.charge.tip_area, asked.speed)
+    return centre_at(asked, middle * asked.line.charge.tip_area, asked.speed)
 
 
 def _nowhere(asked: Question, grid: Grid) -> str:

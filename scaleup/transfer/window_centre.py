@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from scaleup.transfer.holding import holding_pressure
 from scaleup.transfer.limits import Limit, broken
 from scaleup.transfer.margins import Held, held
 from scaleup.transfer.quantity import exactly
@@ -63,6 +64,16 @@ def centre_at(asked: Question, force: float, speed: float) -> Centre:
     )
 
 
+def middle_pressure(asked: Question, speed: float) -> float | None:
+    """Return the middle, as a ratio, of the pressures in MPa that hold at a speed; None if none."""
+    least = holding_pressure(asked, speed)
+    if least is None:
+        return None
+    line = asked.line
+    most = _edge(asked, "more force", least, speed, line.map.ceiling, None).at
+    return float(np.sqrt(least * most / line.charge.tip_area))
+
+
 def _edge(
     asked: Question,
     towards: str,
@@ -103,8 +114,11 @@ def _rim(towards: str) -> str:
     }.get(towards, "the end of the pressures looked at")
 
 
-def margin_at(asked: Question, pressure: float, speed: float) -> float:
-    """Return the share by which force and speed may both be off without breaking a limit."""
+def margin_at(asked: Question, pressure: float, speed: float, beyond: float = 0.0) -> float:
+    """Return the share by which force and speed may both be off without breaking a limit.
+
+    0 if that is not more than `beyond`, which is soon seen.
+    """
     slowest, fastest = asked.line.map.speeds
     line = asked.line
 
@@ -120,7 +134,9 @@ def margin_at(asked: Question, pressure: float, speed: float) -> float:
                     return False
         return True
 
-    low, high = 0.0, 1.0
+    low, high = -float(np.log1p(-beyond)), 1.0
+    if low > 0.0 and not whole(low):
+        return 0.0
     for _ in range(HALVINGS):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if whole(middle) else (low, middle)

@@ -13,6 +13,8 @@ from scaleup.evidence.fit import Drawing
 from scaleup.files.study import Study, read_study
 from scaleup.transfer.limits import broken, share_within
 from scaleup.transfer.question import Question, lab_case, question
+from scaleup.transfer.trial.ladders import settable
+from scaleup.transfer.trial.plan import plan_trial
 from scaleup.transfer.window import Grid, Window, grid_of, operating_window
 from scaleup.transfer.window_centre import Centre
 
@@ -210,3 +212,21 @@ def test_the_middle_at_the_asked_speed_is_between_its_edges(marram: Study) -> No
     force = window.at_speed.held.force.value
     middle = float(np.sqrt(edges["less force"] * edges["more force"]))
     assert force == pytest.approx(middle, rel=0.03)
+
+
+def test_the_map_s_cells_do_not_move_the_centre(tight: Study) -> None:
+    few, many = (
+        centre_of(operating_window(tight, cells=cells, draws=300)) for cells in ((8, 6), (40, 31))
+    )
+    assert few.speed == many.speed
+    assert few.held.pressure == many.held.pressure
+    assert few.margin == many.margin
+
+
+def test_the_trial_s_centre_is_the_middle_that_the_window_tells(marram: Study) -> None:
+    window = marram.target.solid_fraction.model_copy(update={"max": 0.85})
+    target = marram.target.model_copy(update={"strength": 1.2, "solid_fraction": window})
+    weak = replace(marram, target=target)  # so that the middle lies below the tested pressures
+    point = operating_window(weak, cells=(8, 6), draws=300).at_speed
+    assert point is not None
+    assert plan_trial(weak, draws=300).runs[0].rung.force == settable(point.held.force.value or 0.0)

@@ -9,10 +9,12 @@ import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.transfer.gain import narrowing, variance_left
+from scaleup.transfer.holding import holding_pressure
 from scaleup.transfer.limits import broken
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.margins import closest
 from scaleup.transfer.question import Question
+from scaleup.transfer.window_centre import middle_pressure
 from scaleup.transfer.wording import percent
 
 FORCE_STEPS = (0.05, 0.10, 0.15, 0.20, 0.25, 0.30)
@@ -100,24 +102,27 @@ def _centre_force(asked: Question) -> tuple[float, str]:
     """Return the force of the centre and why: the middle of those that hold at the asked speed."""
     line = asked.line
     area, top = line.charge.tip_area, ceiling(asked)
-    forces = np.geomspace(line.map.floor * area, min(top, line.map.ceiling * area), 80)
-    good = [
-        force
-        for force in forces
-        if not broken(asked.limits, line.at(float(force) / area, asked.speed), asked.confidence)
-    ]
-    if good:
-        middle = float(np.sqrt(good[0] * good[-1]))
-        tested = max(row.observation.pressure for row in line.fit.runs) * area
-        held = min(middle, max(tested, good[0]))
+    middle, least = middle_pressure(asked, asked.speed), holding_pressure(asked, asked.speed)
+    if middle is not None and least is not None and least * area <= top:
+        tested = max(row.observation.pressure for row in line.fit.runs)
+        held = min(middle * area, max(tested, least) * area, top)
         return held, (
             "The centre force is the middle of the forces that keep every limit at the asked speed"
-            + ("." if held == middle else ", but not above the highest tested pressure.")
+            + _bounded_by(held, tested * area, top, middle * area)
         )
     return min(closest(asked, asked.speed).force.value or 0.0, top), (
         "No force keeps every limit at the asked speed; the centre force is the one that comes "
         "closest, and the trial is to find out."
     )
+
+
+def _bounded_by(held: float, tested: float, top: float, middle: float) -> str:
+    """Return what keeps the centre force below the middle, all in N."""
+    if held == middle:
+        return "."
+    if held == top < tested:
+        return f", but not above {percent(KEEP_BELOW)} of what tips and roller allow."
+    return ", but not above the highest tested pressure."
 
 
 def _speeds(asked: Question, force: float, tablets: int) -> tuple[list[float], str]:
