@@ -37,6 +37,9 @@ def given_quantity(
         raise InputError(Fault("", option, fault.found, fault.allowed)) from None
     if not least <= value <= most:
         allowed = f"{_written(least, unit)} to {_written(most, unit)}"
+        if unit == "1" and "%" not in text and value > 1.0:
+            bare = text.strip()
+            raise InputError(Fault("", option, bare, allowed, f'Per cent are written "{bare} %".'))
         raise InputError(Fault("", option, _written(value, unit), allowed))
     return value
 

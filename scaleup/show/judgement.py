@@ -84,8 +84,8 @@ def _show_proposals(console: Console, found: Judgement, what: Proposals) -> None
     console.print(
         Text.assemble(
             ("what to press next", "bold"),
-            f": strength in production is now {told(found.strength)}, the force needed for the "
-            f"{what.needed_by} match {told(found.needed)}",
+            f": strength in production is now {told(found.strength)}, the force with which the "
+            f"draws reach the {what.needed_by} match {told(found.needed)}",
         )
     )
     if what.reason:

@@ -68,8 +68,7 @@ def compare(
 
     Presses that hold come before those that do not. Among those that hold, the one with the larger
     output at its fastest holding speed is better, and of equals the one that needs no change; among
-    the others, the one whose draws come
-    closer to keeping every limit at its slowest speed.
+    the others, the one whose draws come closer to keeping every limit at its slowest speed.
 
     Parameters
     ----------
@@ -196,5 +195,10 @@ def _reasoned(candidate: Candidate, first: Candidate, every: list[Candidate]) ->
         told = f"largest output of the {holding} that hold" if holding > 1 else "the one that holds"
         return replace(candidate, reason=f"{told}; {stop}")
     ours, theirs = candidate.output.value or 0.0, first.output.value or 1.0
-    lost = f"{percent(1.0 - ours / theirs)} less output than {first.production.press.id}"
+    if ours >= theirs:
+        lost = f"as much output as {first.production.press.id}" + (
+            ", but not without a change" if candidate.changes else ""
+        )
+    else:
+        lost = f"{percent(1.0 - ours / theirs)} less output than {first.production.press.id}"
     return replace(candidate, reason=f"{lost}; {stop}")

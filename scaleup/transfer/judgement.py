@@ -9,6 +9,7 @@ import numpy as np
 
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.evidence.run_fit import RunFit
+from scaleup.files.press_profiles import HydraulicProfile
 from scaleup.files.study import Study
 from scaleup.transfer.findings import Findings, findings, findings_without_fit
 from scaleup.transfer.proposals import Proposals, proposals
@@ -193,7 +194,28 @@ def _missing(case: LabCase) -> Iterator[str]:
         yield "the rated tip force of the production tooling: the force is not held against it"
     if len({seen.run.name for seen in lab}) == len(lab):
         yield "replicates: a misfit of the law cannot be told from scatter"
+    yield from _missing_timing(case)
     yield from _missing_columns(case)
+
+
+def _missing_timing(case: LabCase) -> Iterator[str]:
+    """Yield what is taken for granted of the time under pressure in the lab."""
+    press = case.study.lab.press.model
+    if not isinstance(press, HydraulicProfile):
+        return
+    timed = [
+        seen for seen in case.observations if seen.run.press == "lab" and seen.logged is None
+    ]
+    unheld = sum(seen.setting.hold is None for seen in timed)
+    if unheld and press.hold is not None and not press.automatic_release:
+        yield f"hold of {unheld} of {len(timed)} lab runs: they count as not held"
+    rateless = sum(seen.setting.loading_rate is None for seen in timed)
+    if rateless and press.loading_rate is not None:
+        rate = say(press.loading_rate, "N/s")
+        yield (
+            f"loading rate of {rateless} of {len(timed)} lab runs: that of the press profile is "
+            f"taken, {rate}"
+        )
 
 
 def _missing_columns(case: LabCase) -> Iterator[str]:

@@ -218,7 +218,7 @@ def _dialled(item: Held) -> str:
 
 def _binds(margin: Margin) -> str:
     room = margin.room.value
-    left = "" if room is None else f", {percent(room)} of it left"
+    left = "" if room is None else f", {percent(room)} away from its bound"
     return f"What binds is {margin.limit.label}{left}."
 
 

@@ -80,6 +80,18 @@ def test_one_that_holds_comes_before_a_faster_one_that_does_not(
     assert "ejection force" in found.candidates[1].reason
 
 
+def test_of_two_with_one_output_the_one_that_needs_no_change_is_first(marram: Study) -> None:
+    """The study asks for precompression, which the second press has no roller for."""
+    whole = presses("rotary-mid-16")[0]
+    bare = replace(whole, id="bare", model=whole.model.model_copy(update={"pre_roller": None}))
+    for order in ([whole, bare], [bare, whole]):
+        found = compare(marram, order, draws=300).candidates
+        assert [each.production.press.id for each in found] == ["rotary-mid-16", "bare"]
+        assert found[0].output == found[1].output
+        assert found[1].changes
+        assert found[1].reason.startswith("as much output as rotary-mid-16, but not without")
+
+
 def test_an_output_asked_for_rules_out_small_presses(marram: Study, changed: Change) -> None:
     wanted = changed(marram, target={"output": 100_000.0})
     found = compare(wanted, presses("rotary-pilot-8", "rotary-single-36"), draws=300)

@@ -11,7 +11,7 @@ import pytest
 from scaleup.evidence.fit import Drawing, Fit
 from scaleup.evidence.observations import side_of
 from scaleup.files.run_table import Run
-from scaleup.files.study import Study
+from scaleup.files.study import RunDefaults, Study
 from scaleup.powder.compression import compress
 from scaleup.transfer.gain import variance_left
 from scaleup.transfer.judgement import judge
@@ -197,3 +197,13 @@ def test_a_lone_run_at_one_end_decides_for_itself(marram: Study, changed: Change
     few = replace(few, lab=replace(few.lab, reference=None))
     found = judge(replace(few, blend=replace(few.blend, hardening="heckel")), draws=300)
     assert [row.observation.run.line for row in found.deciding] == [16]
+
+
+def test_timing_taken_for_granted_is_told(marram: Study, changed: Change) -> None:
+    """Holds and loading rates that no run states; a press that lets go by itself has no hold."""
+    assert not any("hold" in text or "loading" in text for text in judge(marram, draws=300).missing)
+    held = changed(marram, runs=lambda run: replace(run, hold=None, loading_rate=None))
+    bare = replace(held, lab=replace(held.lab, defaults=RunDefaults()))
+    missing = judge(bare, draws=300).missing
+    assert "hold of 29 of 29 lab runs: they count as not held" in missing
+    assert any(text.startswith("loading rate of 29 of 29 lab runs: that of") for text in missing)

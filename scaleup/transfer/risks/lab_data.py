@@ -142,8 +142,8 @@ def suspicious_runs(case: Case) -> Iterator[Risk]:
                 "runs suggest.",
                 f"Deleted residual; chance alone gives the largest of {len(case.fitted.fit.runs)} "
                 f"runs such a miss in {percent(miss.chance)} of studies. The run was kept.",
-                "Check weight, thickness and breaking force of this row; leave it out only for a "
-                "reason found there, and say so in the study.",
+                "Check force, weight, thickness and breaking force of this row, and their units; "
+                "leave it out only for a reason found there, and say so in the study.",
                 abs(miss.deviations),
             )
 

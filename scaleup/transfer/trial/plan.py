@@ -264,7 +264,7 @@ def _equipment(study: Study) -> tuple[str, ...]:
 
 
 def _materials(study: Study) -> tuple[str, ...]:
-    parts = [f"{part.name} {percent(part.share)}" for part in study.blend.components]
+    parts = [f"{part.name} {100.0 * part.share:.4g} %" for part in study.blend.components]
     density = f"true density {study.blend.true_density:.3f} g/cm³"
     return (*parts, density) if parts else (f"blend of {study.name}, {density}",)
 
