@@ -71,6 +71,11 @@ def press_ids(incomplete: str) -> list[str]:
     return [row.id for row in list_presses() if row.id.startswith(incomplete)]
 
 
+def profile_ids(incomplete: str) -> list[str]:
+    """Return the presses and tooling whose id begins as typed, for completion in a shell."""
+    return [*press_ids(incomplete), *tooling_ids(incomplete)]
+
+
 def tooling_ids(incomplete: str) -> list[str]:
     """Return the tooling whose id begins as typed, for completion in a shell."""
     from scaleup.files.library import list_tooling  # noqa: PLC0415

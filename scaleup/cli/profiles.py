@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from scaleup.cli.options import given_quantity, press_ids, tooling_ids
+from scaleup.cli.options import given_quantity, profile_ids, tooling_ids
 from scaleup.errors import InputError
 
 profiles = typer.Typer(
@@ -35,7 +35,12 @@ def listed(context: typer.Context) -> None:
 
 @profiles.command()
 def show(
-    name: Annotated[str, typer.Argument(help="A press.", autocompletion=press_ids)],
+    name: Annotated[
+        str,
+        typer.Argument(
+            help="A press or tooling: its id, or a profile's file.", autocompletion=profile_ids
+        ),
+    ],
     speed: Annotated[str | None, typer.Option(help='Speed, as in "45 rpm".')] = None,
     tooling: Annotated[
         str | None,
@@ -43,19 +48,29 @@ def show(
     ] = None,
     force: Annotated[str, typer.Option(help="Force of a hydraulic press.")] = "10 kN",
 ) -> None:
-    """Derive dwell, contact time, punch velocity and output of one press.
+    """Derive dwell, contact time, punch velocity and output of one press; or a tip's measures.
 
     Example: scaleup profiles show rotary-mid-16 --speed "45 rpm"
     """
     from rich.console import Console  # noqa: PLC0415
 
-    from scaleup.files.library import find_press, fitting_tooling  # noqa: PLC0415
-    from scaleup.show.profile_tables import show_press  # noqa: PLC0415
+    from scaleup.files.library import (  # noqa: PLC0415
+        find_press,
+        find_tooling,
+        fitting_tooling,
+        is_tooling,
+        reference_of,
+    )
+    from scaleup.show.profile_tables import show_press, show_tooling  # noqa: PLC0415
 
     turret = given_quantity("--speed", speed, "rpm", 0.001, 1000.0)
     newtons = given_quantity("--force", force, "N", 1.0, 1e6) or 0.0
-    press = find_press(name)
-    show_press(Console(highlight=False), press, fitting_tooling(press, tooling), turret, newtons)
+    console, (reference, near) = Console(highlight=False), reference_of(name)
+    if is_tooling(reference, near):
+        show_tooling(console, find_tooling(reference, near))
+        return
+    press = find_press(reference, near)
+    show_press(console, press, fitting_tooling(press, tooling, near), turret, newtons)
 
 
 @profiles.command()

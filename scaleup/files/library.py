@@ -150,10 +150,43 @@ def find_tooling(
     return _loaded(path, read_tooling(path, shown_path(path, near)), near)
 
 
+def reference_of(name: str) -> tuple[str, Path | None]:
+    """Return what a profile is found by and the folder beside which it lies, if it is a file.
+
+    Raises
+    ------
+    InputError
+        If it is named as a file that does not exist.
+
+    Examples
+    --------
+    >>> reference_of("rotary-mid-16")
+    ('rotary-mid-16', None)
+    >>> reference_of("profiles/tooling/b-flat-10.toml")
+    ('tooling/b-flat-10.toml', PosixPath('profiles'))
+    """
+    path = Path(name)
+    if path.suffix != ".toml":
+        return name, None
+    if not path.is_file():
+        raise InputError(Fault(printable(name), "", "no such file", "a file that exists"))
+    near = path.parent.parent if path.parent.name in FORMATS else path.parent
+    return str(path.relative_to(near)), near
+
+
+def is_tooling(reference: str, near: Path | None) -> bool:
+    """Return whether a reference is to tooling, known by its id or by the format of its file."""
+    if near is not None:
+        return _is_of(near / reference, "tooling")
+    return reference in _every("tooling", near)
+
+
 def fitting_tooling(
-    press: LoadedProfile[PressProfile], reference: str | None = None
+    press: LoadedProfile[PressProfile], reference: str | None = None, near: Path | None = None
 ) -> LoadedProfile[ToolingProfile]:
     """Return the tooling asked for, else the first known that the press takes.
+
+    Tooling beside the folder `near` is known as well, and comes first.
 
     Raises
     ------
@@ -163,7 +196,7 @@ def fitting_tooling(
     accepted = press.model.accepts
     fitting = [
         row.id
-        for row in list_tooling()
+        for row in list_tooling(near)
         if not row.reason and str(row.values.get("standard")) in accepted
     ]
     known = ", ".join(fitting) or "none of the known tooling"
@@ -171,7 +204,7 @@ def fitting_tooling(
         raise InputError(
             Fault(press.shown, "accepts", ", ".join(accepted), "a standard of known tooling")
         )
-    loaded = find_tooling(reference or fitting[0], where="--tooling")
+    loaded = find_tooling(reference or fitting[0], near, where="--tooling")
     if loaded.model.standard in accepted:
         return loaded
     found = f"{loaded.id}, of standard {loaded.model.standard}"

@@ -34,7 +34,11 @@ def check_profile(path: Path) -> ProfileCheck:
     ProfileCheck(faults=[], warnings=[])
     """
     try:
-        if read_toml(path).get("format") == FORMATS["tooling"]:
+        given = read_toml(path).get("format")
+        if given is None:
+            allowed = " or ".join(f'format = "{each}"' for each in FORMATS.values())
+            return ProfileCheck([Fault(str(path), "format", "nothing", allowed)], [])
+        if given == FORMATS["tooling"]:
             return ProfileCheck([], tooling_doubts(read_tooling(path)))
         return ProfileCheck([], press_doubts(_whole_press(path)))
     except InputError as error:

@@ -130,3 +130,37 @@ def show_press(
         console.print(Text(f"above the force limit of the press, {say(highest, 'N')}", "bold"))
     for doubt in press_doubts(press.model, tooling.model.head_edge_radius):
         console.print(Text(f"doubtful: {doubt}"))
+
+
+def show_tooling(console: Console, tooling: LoadedProfile[ToolingProfile]) -> None:
+    """Print what a tip measures, as stated or derived, and what it may carry."""
+    from scaleup.presses.profile_checks import tooling_doubts  # noqa: PLC0415
+    from scaleup.transfer.wording import say  # noqa: PLC0415
+
+    model = tooling.model
+    console.print(Text(f"{model.name} ({tooling.id}, {model.shape})", style="bold"))
+    console.print(Text(model.description))
+    axes = (
+        [("width", model.width, "mm"), ("length", model.length, "mm")]
+        if model.elongated
+        else [("diameter", model.diameter, "mm")]
+    )
+    rating = model.tip_force_rating
+    measures = [
+        *axes,
+        ("cup depth", model.cup_depth, "mm"),
+        ("cup volume", model.cup_volume, "mm³"),
+        ("tip area", model.tip_area, "mm²"),
+        ("perimeter", model.perimeter, "mm"),
+        ("rated tip force", rating, "N"),
+        ("pressure at the rated force", None if rating is None else rating / model.tip_area, "MPa"),
+        ("head flat", model.head_flat, "mm"),
+        ("head edge radius", model.head_edge_radius, "mm"),
+        ("head diameter", model.head_diameter, "mm"),
+    ]
+    table = _table(("figure", "value"), [])
+    for label, value, unit in measures:
+        table.add_row(label, "not stated" if value is None else say(value, unit, 4))
+    console.print(table)
+    for doubt in tooling_doubts(model):
+        console.print(Text(f"doubtful: {doubt}"))

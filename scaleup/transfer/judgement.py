@@ -203,9 +203,7 @@ def _missing_timing(case: LabCase) -> Iterator[str]:
     press = case.study.lab.press.model
     if not isinstance(press, HydraulicProfile):
         return
-    timed = [
-        seen for seen in case.observations if seen.run.press == "lab" and seen.logged is None
-    ]
+    timed = [seen for seen in case.observations if seen.run.press == "lab" and seen.logged is None]
     unheld = sum(seen.setting.hold is None for seen in timed)
     if unheld and press.hold is not None and not press.automatic_release:
         yield f"hold of {unheld} of {len(timed)} lab runs: they count as not held"

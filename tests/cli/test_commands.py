@@ -98,6 +98,45 @@ def test_a_press_is_shown_at_the_speed_asked() -> None:
     assert "outside the speed range of the press, 10 rpm to 75 rpm" in outside
 
 
+@pytest.mark.parametrize("name", shipped("tooling"))
+def test_all_tooling_is_shown(name: str) -> None:
+    done = run("profiles", "show", name)
+    assert done.returncode == 0, done.stderr
+    assert f"({name}, " in done.stdout
+    assert re.search(r"tip area +[\d.]+ mm²", done.stdout)
+    rated = re.search(r"rated tip force +([\d.]+) kN\npressure at the rated force +([\d.]+) MPa",
+                      re.sub(" +\n", "\n", done.stdout))  # fmt: skip
+    area = re.search(r"tip area +([\d.]+) mm²", done.stdout)
+    if rated is not None and area is not None:
+        assert float(rated[1]) * 1e3 / float(area[1]) == pytest.approx(float(rated[2]), rel=2e-3)
+    else:
+        assert "rated tip force              not stated" in done.stdout
+
+
+def test_profiles_of_one_s_own_are_shown_from_their_files(tmp_path: Path) -> None:
+    for room, name in (("presses", "rotary-mid-16"), ("tooling", "b-flat-10")):
+        (tmp_path / room).mkdir()
+        text = (ROOT / "profiles" / room / f"{name}.toml").read_text().replace('"B"', '"OWN"')
+        (tmp_path / room / f"my-{room}.toml").write_text(text)
+    press = run("profiles", "show", tmp_path / "presses" / "my-presses.toml")
+    assert press.returncode == 0, press.stderr
+    assert "(my-presses, rotary)" in press.stdout
+    assert "(my-tooling) at 75 rpm" in press.stdout  # no other fits
+    tooling = run("profiles", "show", tmp_path / "tooling" / "my-tooling.toml")
+    assert "(my-tooling, round flat)" in tooling.stdout
+    absent = run("profiles", "show", tmp_path / "presses" / "none.toml")
+    assert absent.returncode == 2
+    assert "found no such file" in absent.stderr
+
+
+def test_a_file_of_no_format_may_be_either(tmp_path: Path) -> None:
+    (tmp_path / "empty.toml").write_text("")
+    done = run("profiles", "check", tmp_path / "empty.toml")
+    assert done.returncode == 2
+    assert "scaleup press 1" in done.stderr
+    assert "scaleup tooling 1" in done.stderr
+
+
 @pytest.mark.parametrize(
     ("words", "said"),
     [
