@@ -217,8 +217,8 @@ class RotaryProfile(PressProfile):
         if missing and unstated:
             raise FieldFault(
                 f"no {' and no '.join(missing)}, and no {' and no '.join(unstated)}",
-                "pitch_circle and main_roller.radius, or the table stated with speed, "
-                "dwell_time, head_flat, punch_velocity and at_travel",
+                "pitch_circle, its diameter, and main_roller.radius, or the table stated with "
+                "speed, dwell_time, head_flat, punch_velocity and at_travel",
             )
         return self
 

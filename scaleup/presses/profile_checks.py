@@ -55,6 +55,11 @@ def _whole_press(path: Path) -> PressProfile:
     return press
 
 
+LARGE_ROLLER = 0.6
+"""Roller radius over pitch circle diameter from which one of them is doubtful (a judgement: a
+radius given for a diameter, or the reverse, doubles the ratio)."""
+
+
 def press_doubts(press: PressProfile, head_edge_radius: float | None = None) -> list[str]:
     """Return warnings of what a press profile leaves open or contradicts.
 
@@ -84,6 +89,12 @@ def _rotary_doubts(press: RotaryProfile, head_edge_radius: float | None) -> list
     from scaleup.presses.stated import disagreements  # noqa: PLC0415
 
     doubts = []
+    radius, circle = press.main_roller.radius, press.pitch_circle
+    if radius is not None and circle is not None and radius > LARGE_ROLLER * circle:
+        doubts.append(
+            f"a main roller of {2.0 * radius:g} mm diameter at a pitch circle of {circle:g} mm is "
+            "unusually large: pitch_circle is a diameter, a roller's radius a radius"
+        )
     if press.pre_roller is not None and press.roller_spacing is None:
         doubts.append("no roller_spacing: the time between the two compressions is unknown")
     return doubts + [

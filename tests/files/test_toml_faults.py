@@ -146,8 +146,8 @@ PRESSES = [
      '"recorded". Did you mean rotary?')),
     (ROTARY, 'kind = "rotary"', 'kind = ["rotary"]', "kind: found the unknown kind"),
     (ROTARY, 'pitch_circle = "290 mm"\n', "",
-     ("found no pitch_circle, and no stated and no stated.punch_velocity; allowed: pitch_circle "
-     "and main_roller.radius, or the table stated with")),
+     ("found no pitch_circle, and no stated and no stated.punch_velocity; allowed: pitch_circle, "
+     "its diameter, and main_roller.radius, or the table stated with")),
     ("rotary-stated-20", 'at_travel = "2 mm"\n', "",
      "stated: found punch_velocity without at_travel; allowed: both or neither"),
     ("rotary-stated-20", 'dwell_time = "12.96 ms"', 'dwell_time = "1 s"',

@@ -21,6 +21,7 @@ from scaleup.presses.eccentric import EccentricPress
 from scaleup.presses.figures import Asked, press_figures
 from scaleup.presses.hydraulic import PumpStrokes
 from scaleup.presses.press import Setting, press_from, settings_of
+from scaleup.presses.profile_checks import press_doubts
 from scaleup.presses.pulse_shapes import ForcePulse, Stroke
 from scaleup.presses.recorded import RecordedPress
 from scaleup.presses.rotary import RollerContact, RotaryPress
@@ -331,3 +332,16 @@ def test_figures_of_a_press() -> None:
     ahead = motion.opening(np.array([-moment, -moment + 1e-6]))
     assert crank["punch velocity"] == pytest.approx((ahead[0] - ahead[1]) / 1e-6, rel=1e-3)
     assert crank["output"] == 3600.0
+
+
+def test_a_radius_given_for_a_diameter_is_doubtful() -> None:
+    """Either mistake doubles the ratio of roller to pitch circle; no shipped press is doubted."""
+    press = find_press("rotary-single-36").model
+    assert isinstance(press, RotaryProfile)
+    assert press.pitch_circle is not None
+    assert press.main_roller.radius is not None
+    roller = press.main_roller.model_copy(update={"radius": 2.0 * press.main_roller.radius})
+    for change in ({"pitch_circle": press.pitch_circle / 2.0}, {"main_roller": roller}):
+        told = press_doubts(press.model_copy(update=change))
+        assert any("a roller's radius a radius" in each for each in told)
+    assert not any("roller" in each for each in press_doubts(press))

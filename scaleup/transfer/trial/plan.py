@@ -153,7 +153,7 @@ def plan_trial(
         against=(*standing.stops, *standing.changes),
         objective=_objective(study, speed),
         equipment=_equipment(study),
-        materials=_materials(study),
+        materials=_materials(study, asked.line.charge.weight),
         stop_rules=_stop_rules(asked),
         acceptance=acceptance_rule(asked, tablets),
         powder=exactly(_powder(asked, found, chosen), "mg"),
@@ -196,7 +196,10 @@ def figures_at(point: OperatingPoint) -> dict[str, tuple[Array | None, str]]:
 
 
 def scatter_of_mean(fit: Fit, name: str, value: float, tablets: int) -> float:
-    """Return the standard deviation of the mean of so many tablets about what is predicted."""
+    """Return the standard deviation of the mean of so many tablets about what is predicted.
+
+    Of a thickness that is of tablets of one known weight.
+    """
     shares = {
         "weight": WEIGHT_SCATTER,
         "thickness": fit.solid_fraction_scatter,
@@ -221,7 +224,10 @@ def _run(name: str, rung: Rung, tablets: int, asked: Question, fit: Fit) -> Tria
             reason = f"the lab runs say nothing of {measure.replace('_', ' ')}"
             predicted[measure] = action[measure] = unavailable(unit, reason)
             continue
-        spread = scatter_of_mean(fit, measure, float(np.median(draws)), tablets)
+        middle = float(np.median(draws))
+        spread = scatter_of_mean(fit, measure, middle, tablets)
+        if measure == "thickness":  # of tablets yet to be weighed
+            spread = float(np.hypot(spread, WEIGHT_SCATTER * middle / np.sqrt(tablets)))
         means = draws + spread * rng.standard_normal(draws.size)
         predicted[measure] = _between(means, unit, 0.90)
         action[measure] = _between(means, unit, ACTION)
@@ -263,9 +269,10 @@ def _equipment(study: Study) -> tuple[str, ...]:
     )
 
 
-def _materials(study: Study) -> tuple[str, ...]:
+def _materials(study: Study, weight: float) -> tuple[str, ...]:
     parts = [f"{part.name} {100.0 * part.share:.4g} %" for part in study.blend.components]
     density = f"true density {study.blend.true_density:.3f} g/cm³"
+    density += f", tablets of {say(weight, 'mg', 4)}"
     return (*parts, density) if parts else (f"blend of {study.name}, {density}",)
 
 
