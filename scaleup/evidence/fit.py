@@ -86,7 +86,7 @@ class Fit:
     dwell_span: tuple[float, float]
     """Shortest and longest effective dwell of the runs in s, at the middle of the draws."""
     decades: float
-    """Decades of effective dwell the runs span, at the mean published rate exponent."""
+    """Decades of effective dwell the runs span, at the nominal rate exponent of 0.03."""
     solid_fraction_scatter: float
     """Of one tablet about the fit."""
     strength_scatter: float | None

@@ -18,6 +18,7 @@ from scaleup.evidence.sampling import Peak, find_peak
 
 DESIGN_SETS = 240
 NOMINAL_EXPONENT = 0.03
+"""Rate exponent that a fit begins with, about the mean of the published materials."""
 BESIDE_THE_FORM = 2
 """Parameters that every fit has besides those of its form: the exponent and the scatter."""
 
@@ -53,7 +54,7 @@ class FirstLook:
 
     @property
     def decades(self) -> float:
-        """Return the decades of effective dwell the runs span, at the mean published exponent."""
+        """Return the decades of effective dwell the runs span, at the nominal exponent."""
         dwells = self.dwell.at(self.start[None, :])
         return float(np.log10(dwells.max() / dwells.min()))
 

@@ -156,7 +156,8 @@ def _equivalent(bench: Bench, name: str, match: LabMatch) -> LabEquivalent:
     rating = bench.study.lab.tooling.model.tip_force_rating
     if force > min(limit, rating or np.inf):
         allowed = say(min(limit, rating or np.inf), "N")
-        reason = f"it takes {say(force, 'N')}; press and tips allow {allowed}"
+        over = f"it takes {say(force, 'N')}; press and tips allow {allowed}"
+        reason = f"{reason}; {over}" if reason else over
     pulse = bench.pulse(np.full(bench.powder.draws, pressure.value), setting)
     return LabEquivalent(
         name, not reason, reason, _settings(bench, pressure, setting, pulse), _tablet(bench, pulse)

@@ -252,9 +252,7 @@ def _best_of_each_setting(found: list[Proposal]) -> tuple[Proposal, ...]:
 
 
 def _nothing_worth(found: list[Proposal]) -> str:
-    best = max((max(each.strength or 0.0, each.needed_force) for each in found), default=0.0)
-    if not found:
-        return "the lab press can make no condition that is not already at the end of its range"
+    best = max(max(each.strength or 0.0, each.needed_force) for each in found)
     if best >= WORTH:
         return ""
     return (

@@ -138,3 +138,37 @@ def test_draws_that_fall_short_are_not_rounded_up_to_what_is_asked(
     found = translate(changed(marram, target={"strength": target}), draws=400)
     (risk,) = [item for item in found.risks if item.code == "strength-below-target"]
     assert risk.evidence == "89 % of the draws meet it; 90 % is asked."
+
+
+def test_without_strengths_the_reason_is_their_lack_whatever_else_is_wrong(
+    marram: Study, changed: Change
+) -> None:
+    """Two severe findings, larger in their kind, stand before it in the list of risks."""
+    bare = changed(
+        marram,
+        runs=lambda run: replace(run, breaking_force=None),
+        target={"output": 500_000.0},
+        tooling={"tip_force_rating": 5e3},
+    )
+    found = translate(bare, draws=200)
+    severe = [risk.code for risk in found.risks if risk.severity == "severe"]
+    assert severe.index("strength-not-checked") > 1
+    assert found.verdict.answer == "not enough evidence"
+    assert len(found.verdict.reasons) == 1
+    assert "Strength cannot be predicted" in found.verdict.reasons[0]
+
+
+def test_a_slower_press_is_not_told_to_shorten_the_dwell(marram: Study) -> None:
+    """A study whose lab runs were quick, asked about the slowest speed of the press."""
+    quick = tuple(
+        replace(run, hold=0.0, loading_rate=2e6) for run in marram.lab.runs if run.hold == 1.0
+    )
+    study = replace(
+        marram,
+        lab=replace(marram.lab, runs=quick, reference=None),
+        production=replace(marram.production, speed=10.0),
+    )
+    told = next(fact for fact in judge(study, draws=200).facts if "Effective dwell" in fact)
+    assert told.startswith("Effective dwell rises from")
+    usual = next(fact for fact in judge(marram, draws=200).facts if "Effective dwell" in fact)
+    assert usual.startswith("Effective dwell falls from")

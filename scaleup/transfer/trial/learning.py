@@ -189,7 +189,7 @@ def _seen(result: RunResult) -> str:
 
 
 def _moved(old: Question | None, new: Question) -> tuple[Moved, ...]:
-    """Return the rate exponent, the strength curve, the feeder and the needed force, twice each."""
+    """Return the rate exponent, the strength and the feeder factor, before and after."""
     figures = _figures(new)
     earlier = {} if old is None else _figures(old)
     rows = []
