@@ -7,6 +7,7 @@ from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from scaleup.errors import Fault, InputError
 from scaleup.files.text import printable
+from scaleup.files.toml import meant
 
 ENVIRONMENT = "SCALEUP_PROFILES"
 
@@ -67,7 +68,7 @@ def inside(folder: Path, reference: str, file: str, where: str) -> Path:
     Raises
     ------
     InputError
-        If the name is absolute, climbs with ``..``, or leads out by a link.
+        If the name is absolute, climbs with ``..``, leads out by a link, or to nothing.
     """
     parts = PurePosixPath(reference.replace("\\", "/")).parts
     absolute = PurePosixPath(reference).is_absolute() or PureWindowsPath(reference).drive
@@ -82,7 +83,26 @@ def inside(folder: Path, reference: str, file: str, where: str) -> Path:
                 "Copy the file into the folder.",
             )
         )
+    if _lacks(path):
+        beside = path.parent.glob(f"*{path.suffix}") if is_folder(path.parent) else ()
+        raise InputError(
+            Fault(
+                file,
+                where,
+                f'no such file "{printable(reference)}"',
+                "a file inside the folder, named relative to it",
+                meant(reference, (each.relative_to(folder).as_posix() for each in beside)),
+            )
+        )
     return path
+
+
+def _lacks(path: Path) -> bool:
+    """Return whether there is nothing at a path; one that cannot be looked at is left to others."""
+    try:
+        return not path.exists()
+    except OSError:
+        return False
 
 
 def leaves(path: Path, folder: Path) -> bool:

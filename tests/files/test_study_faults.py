@@ -43,7 +43,8 @@ FAULTS = [
     ('runs = "runs.csv"', 'runs = "../runs.csv"',
      ('study.toml: lab.runs: found "../runs.csv", which leads out of the folder; allowed: a file '
      "inside the folder, named relative to it. Copy the file into the folder.")),
-    ('runs = "runs.csv"', 'runs = "none.csv"', "none.csv: found no such file"),
+    ('runs = "runs.csv"', 'runs = "none.csv"',
+     'study.toml: lab.runs: found no such file "none.csv"'),
     ('reference = "R1"', 'reference = "R2"',
      'study.toml: lab.reference: found the unknown run "R2"; allowed: a lab run of runs.csv'),
     ('share = "80 %"', 'share = "70 %"',
