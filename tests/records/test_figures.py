@@ -323,3 +323,40 @@ def test_strokes_of_few_samples(rise: int, rest: int, strokes: int) -> None:
     time = np.arange(0.0, float(corners[-1]))
     force = np.interp(time, corners, levels)
     assert strokes_of(0.1 * time, force, 12e3) == strokes
+
+
+def test_the_stated_error_of_a_peak_is_that_of_the_mean_it_is_taken_over() -> None:
+    """A long flat top allows means of 33 samples; a sharp one none, and keeps its parabola."""
+    rng = np.random.default_rng(12)
+    flat = tops_of(1000.0 + rng.standard_normal((400, 300)), 1.0, 16)
+    assert np.median(flat.error) == pytest.approx(1.0 / np.sqrt(33.0))
+    assert np.mean(flat.error < 0.2) > 0.7  # by chance a shorter mean stands out in some rows
+    assert abs(np.mean(flat.peak) - 1000.0) < 2.0 * np.median(flat.error)  # bands are three wide
+    assert np.std(flat.peak) < 2.5 * np.median(flat.error)
+    assert np.all(flat.added[flat.error < 0.2] == 0.0)
+    time = np.linspace(-1.0, 1.0, 21)
+    sharp = tops_of(1000.0 * (1.0 - (time - 0.03) ** 2)[None, :], 0.5, 4)
+    assert sharp.error[0] == 0.5
+    assert sharp.peak[0] == pytest.approx(1000.0, abs=1.0)
+    assert sharp.added[0] > 0.3
+    # Means of three samples still lie within the noise here, those of five do not.
+    blunt = tops_of(1000.0 * (1.0 - (time - 0.03) ** 2)[None, :], 6.0, 8)
+    assert blunt.error[0] == pytest.approx(6.0 / np.sqrt(3.0))
+
+
+@pytest.mark.parametrize("length", [0.2, 2.0, 20.0])
+def test_a_hold_has_its_length_at_any_scale_of_time(length: float) -> None:
+    """A rise of a tenth, a hold that falls by a tenth, a release: as shares of the whole."""
+    time = length * np.linspace(-0.1, 1.3, 1401)
+    share = time / length
+    force = 10e3 * np.interp(share, [0.0, 0.1, 0.9, 1.0], [0.0, 1.0, 0.9, 0.0])
+    hold, decay = hold_of(
+        time[None, :], force[None, :], np.array([10e3]), np.array([int(force.argmax())])
+    )
+    assert hold[0] == pytest.approx(0.8 * length, rel=0.01)
+    assert decay[0] == pytest.approx(0.1, abs=0.005)
+    peaked = 10e3 * np.interp(share, [0.0, 0.5, 1.0], [0.0, 1.0, 0.0])
+    none = hold_of(
+        time[None, :], peaked[None, :], np.array([10e3]), np.array([int(peaked.argmax())])
+    )
+    assert all(np.isnan(each[0]) for each in none)
