@@ -332,7 +332,7 @@ def pressure_history(
 ) -> tuple[Array, Array]:
     """Return times in s and pressures in MPa of the main pulse, for a powder of one draw.
 
-    On a press that moves the tips the history begins and ends at about a third of the peak.
+    On a press that moves the tips the history begins and ends at a fifth to a third of the peak.
 
     Examples
     --------

@@ -66,12 +66,16 @@ def _pulse(axes: Axes, subject: Subject) -> str:
     told = []
     for number, (name, time, pressure) in enumerate(pulses(subject.asked)):
         axes.plot(time * 1e3, pressure, DASHES[number], color=COLOURS[number], label=name)
-        told.append(f"{name}: {say(float(time[-1]), 's')} long")
+        ends = f"from {pressure[0]:.0f} MPa over the peak to {pressure[-1]:.0f} MPa"
+        told.append(f"{name}: {say(float(time[-1]), 's')} {ends}")
     axes.set_xscale("log")
     axes.set_xlabel("time from the start of the pulse, ms (logarithmic)")
     axes.set_ylabel("pressure, MPa")
     pressure_text = f"{subject.asked.reference.pressure:.0f} MPa"
-    return f"Pressure against time at {pressure_text}. {'; '.join(told)}."
+    return (
+        f"Pressure against time at {pressure_text}. {'; '.join(told)}. Where a press moves the "
+        "tips, the pulse is solved and shown where its pressure counts for the dwell."
+    )
 
 
 def _over_pressure(axes: Axes, subject: Subject, figure: str, label: str) -> str:
