@@ -78,11 +78,11 @@ def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
             log, exponent=exponent, compliance=None if firm is None else 1.0 / firm,
             range_=end, advance=advance,
         )  # fmt: skip
-    output, drawn = Output(json, csv, force), partial(_picture, found, plot)
+    output, pictures = Output(json, csv, force), _picture(found, plot)
     if stiffness:
-        _stiffness(found, thick, wide, output, drawn)
+        _stiffness(found, thick, wide, output, pictures)
         return
-    give_out(found, output, show_record, record_form, record_csv, drawn())
+    give_out(found, output, show_record, record_form, record_csv, pictures)
 
 
 def _stiffness(
@@ -90,7 +90,7 @@ def _stiffness(
     slug: float | None,
     diameter: float | None,
     output: Output,
-    drawn: Callable[[], dict[Path, bytes]],
+    pictures: dict[Path, bytes],
 ) -> None:
     from math import pi  # noqa: PLC0415
 
@@ -111,7 +111,7 @@ def _stiffness(
         output,
         lambda console, item: show_stiffness(console, found, item),
         partial(stiffness_form, found),
-        pictures=drawn(),
+        pictures=pictures,
     )
 
 

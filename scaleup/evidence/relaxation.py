@@ -35,12 +35,12 @@ WELL_POSED = 1e14
 """Condition from which the three figures of a decay cannot be told apart."""
 END_LEFT = 0.03
 """Share of the hold left out at its end, where the release begins."""
+BEGIN_LEFT = 0.02
+"""Share left out at its beginning, where the ram comes to rest."""
 LEAST_STATE = 0.1
 """Share of the peak pressure below which a tablet contradicts the curve (a judgement)."""
 RARE = 0.05
 """Share of draws that may do so, as many as lie beyond one end of a band."""
-BEGIN_LEFT = 0.02
-"""Share left out at its beginning, where the ram comes to rest."""
 
 
 @dataclass(frozen=True)

@@ -135,7 +135,8 @@ def integrate(squeeze: Squeeze, separation: Array, expected: Array) -> Trajector
         change = flow.change(rate, softening, state, duration)
         np.multiply(loss, change, out=pressure)
         np.subtract(frozen, pressure, out=pressure)
-        if not pressure.min() >= TINY:  # rare, and cheaper to see than to bound at every step
+        # Rare, and cheaper to see than to bound at every step; "not" takes in what is no number.
+        if not pressure.min() >= TINY:
             np.minimum(change, frozen / loss, out=change)
             np.maximum(frozen - loss * change, flow.least, out=pressure)
         state += change
@@ -219,7 +220,7 @@ class _Flow:
         much the logarithm of the rate falls for each MPa of state.
         """
         log_pressure, mean = rate
-        share, exponent = self.work[1], self.work[4]
+        share, exponent = self.work[1], self.work[4]  # where the decay and a part of softening were
         np.log(state, out=exponent)
         np.subtract(log_pressure, exponent, out=exponent)
         exponent *= self.power

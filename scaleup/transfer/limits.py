@@ -115,7 +115,7 @@ def _tip_limits(line: Line) -> list[Limit]:
     charge = line.charge
     if charge.cup_volume == 0.0 or charge.pore_free_separation > 0.0:
         return []
-    label = "powder under load over the cups"
+    label = "powder volume over cup volume"
     return [Limit("cup-fill", label, "machine", "1", 1.0, "at least", _cup_fill)]
 
 

@@ -113,7 +113,7 @@ def test_tips_that_meet_on_the_powder_are_no_setting(thin: Study) -> None:
     assert np.median(apart) < 0.0
     assert [limit.code for limit in match.broken] == ["cup-fill"]
     assert light.verdict.answer == "not transferable"
-    assert "powder under load over the cups" in light.verdict.reasons[0]
+    assert "powder volume over cup volume" in light.verdict.reasons[0]
 
 
 def test_tips_that_cannot_meet_on_the_powder_have_no_such_limit(marram: Study) -> None:
