@@ -47,7 +47,7 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
 ) -> None:
     """Rank production presses by the output at which they keep every limit.
 
-    Example: scaleup compare examples/marram --to rotary-mid-16
+    Example: scaleup compare examples/marram --to rotary-mid-19
     """
     from scaleup.files.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.show.comparison import comparison_csv, comparison_form, show_comparison  # noqa: PLC0415

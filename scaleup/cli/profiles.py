@@ -50,7 +50,7 @@ def show(
 ) -> None:
     """Derive dwell, contact time, punch velocity and output of one press; or a tip's measures.
 
-    Example: scaleup profiles show rotary-mid-16 --speed "45 rpm"
+    Example: scaleup profiles show rotary-mid-19 --speed "45 rpm"
     """
     from rich.console import Console  # noqa: PLC0415
 
@@ -79,7 +79,7 @@ def check(
 ) -> None:
     """Say all that is wrong, and all that is doubtful, with a profile at once.
 
-    Example: scaleup profiles check profiles/presses/rotary-mid-16.toml
+    Example: scaleup profiles check profiles/presses/rotary-mid-19.toml
     """
     from scaleup.presses.profile_checks import check_profile  # noqa: PLC0415
 

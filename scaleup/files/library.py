@@ -123,7 +123,7 @@ def find_press(
 
     Examples
     --------
-    >>> find_press("rotary-mid-16").model.stations
+    >>> find_press("rotary-mid-19").model.stations
     16
     """
     path = _located(reference, "presses", near, file, where)
@@ -160,8 +160,8 @@ def reference_of(name: str) -> tuple[str, Path | None]:
 
     Examples
     --------
-    >>> reference_of("rotary-mid-16")
-    ('rotary-mid-16', None)
+    >>> reference_of("rotary-mid-19")
+    ('rotary-mid-19', None)
     >>> reference_of("profiles/tooling/b-flat-10.toml")
     ('tooling/b-flat-10.toml', PosixPath('profiles'))
     """

@@ -112,7 +112,7 @@ def read_study(
     --------
     >>> study = read_study("examples/marram")
     >>> study.production.press.id, len(study.lab.runs)
-    ('rotary-mid-16', 29)
+    ('rotary-mid-19', 29)
     """
     from scaleup.files.study_reading import StudyReader  # noqa: PLC0415  start-up stays quick
 

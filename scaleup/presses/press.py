@@ -62,7 +62,7 @@ def settings_of(profile: PressProfile) -> tuple[Setting, ...]:
     Examples
     --------
     >>> from scaleup.files.library import find_press
-    >>> [each.speed for each in settings_of(find_press("rotary-mid-16").model)]
+    >>> [each.speed for each in settings_of(find_press("rotary-mid-19").model)]
     [10.0, 27.0, 75.0]
     """
     module = import_module(f"scaleup.presses.{profile.kind}")
@@ -95,7 +95,7 @@ def press_from(profile: PressProfile, tooling: ToolingProfile) -> Press:
     Examples
     --------
     >>> from scaleup.files.library import find_press, find_tooling
-    >>> press = press_from(find_press("rotary-mid-16").model, find_tooling("b-flat-10").model)
+    >>> press = press_from(find_press("rotary-mid-19").model, find_tooling("b-flat-10").model)
     >>> round(1e6 * press.compliance, 3)
     10.738
     """

@@ -30,7 +30,7 @@ def check_profile(path: Path) -> ProfileCheck:
     Examples
     --------
     >>> from pathlib import Path
-    >>> check_profile(Path("profiles/presses/rotary-mid-16.toml"))
+    >>> check_profile(Path("profiles/presses/rotary-mid-19.toml"))
     ProfileCheck(faults=[], warnings=[])
     """
     try:
@@ -68,7 +68,7 @@ def press_doubts(press: PressProfile, head_edge_radius: float | None = None) -> 
     Examples
     --------
     >>> from scaleup.files.library import find_press
-    >>> press_doubts(find_press("rotary-mid-16").model.model_copy(update={"fill": ()}))
+    >>> press_doubts(find_press("rotary-mid-19").model.model_copy(update={"fill": ()}))
     ['no fill: the fill depth is not held against a range']
     """
     from scaleup.files.press_profiles import RotaryProfile  # noqa: PLC0415

@@ -28,7 +28,7 @@ def roller_geometry(profile: RotaryProfile, head_edge_radius: float) -> tuple[fl
     Examples
     --------
     >>> from scaleup.files.library import find_press
-    >>> [round(each, 1) for each in roller_geometry(find_press("rotary-stated-20").model, 15.9)]
+    >>> [round(each, 1) for each in roller_geometry(find_press("rotary-stated-17").model, 15.9)]
     [280.0, 100.1]
     """
     pitch = profile.pitch_circle
@@ -112,7 +112,7 @@ def disagreements(
     Examples
     --------
     >>> from scaleup.files.library import find_press
-    >>> disagreements(find_press("rotary-mid-16").model, 15.9)
+    >>> disagreements(find_press("rotary-mid-19").model, 15.9)
     ()
     """
     stated = profile.stated

@@ -93,7 +93,7 @@ def compare(
     >>> from scaleup import read_study
     >>> study = read_study("examples/marram")
     >>> from scaleup.files.library import find_press, rotary_profile
-    >>> found = compare(study, [rotary_profile(find_press("rotary-mid-16"))], draws=300)
+    >>> found = compare(study, [rotary_profile(find_press("rotary-mid-19"))], draws=300)
     >>> found.candidates[0].holds, found.candidates[0].output.value
     (True, 72000.0)
     """

@@ -69,9 +69,9 @@ def compare_many(
 
     Examples
     --------
-    >>> rows = list(compare_many(["examples/marram"], ["rotary-mid-16"], draws=300))
+    >>> rows = list(compare_many(["examples/marram"], ["rotary-mid-19"], draws=300))
     >>> rows[0].press, rows[0].holds
-    ('rotary-mid-16', True)
+    ('rotary-mid-19', True)
     """
     work = [(Path(path), tuple(presses), confidence, draws, seed) for path in studies]
     if executor is None:

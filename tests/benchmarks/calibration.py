@@ -46,7 +46,7 @@ WEIGHT, DENSITY = 400.0, 1.54
 DRAWS = 800
 MATERIAL_SPREAD, LEAST_SPREAD = 0.25, 0.004
 DENSEST_TABLET = 0.97
-PRODUCTION = (("rotary-mid-16", 45.0), ("rotary-single-36", 60.0), ("rotary-pilot-8", 30.0))
+PRODUCTION = (("rotary-mid-19", 45.0), ("rotary-single-31", 60.0), ("rotary-pilot-7", 30.0))
 
 
 @dataclass(frozen=True)

@@ -215,7 +215,7 @@ def test_many_studies_on_two_workers_against_one(
 
     def taken(workers: int) -> float:
         with ProcessPoolExecutor(workers, mp_context=get_context("spawn")) as pool:
-            list(compare_many(studies[: 2 * workers], ["rotary-mid-16"], draws=200, executor=pool))
+            list(compare_many(studies[: 2 * workers], ["rotary-mid-19"], draws=200, executor=pool))
             return seconds(lambda: list(compare_many(studies, executor=pool)), 1)
 
     one, two = taken(1), taken(2)

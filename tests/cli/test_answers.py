@@ -157,9 +157,9 @@ def test_same_seed_same_bytes(command: Command) -> None:
 
 
 def test_options_override_the_study(command: Command) -> None:
-    asked = ("--to", "rotary-single-36", "--tooling", "b-convex-10", "--speed", "60 rpm")
+    asked = ("--to", "rotary-single-31", "--tooling", "b-convex-10", "--speed", "60 rpm")
     form = answered(command, EXAMPLES / "marram", *asked, "--confidence", "95 %")
-    assert form["production"]["press"] == "rotary-single-36"
+    assert form["production"]["press"] == "rotary-single-31"
     assert form["production"]["tooling"] == "b-convex-10"
     assert form["production"]["speed"]["value"] == pytest.approx(60.0)
     assert form["study"]["confidence"] == pytest.approx(0.95)

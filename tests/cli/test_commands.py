@@ -85,7 +85,7 @@ def test_every_press_is_shown(name: str) -> None:
 
 
 def test_a_press_is_shown_at_the_speed_asked() -> None:
-    shown = run("profiles", "show", "rotary-mid-16", "--speed", "45 rpm").stdout
+    shown = run("profiles", "show", "rotary-mid-19", "--speed", "45 rpm").stdout
     # The arc form of the dwell time (common practice) with the tooling's 9.5 mm head flat on the
     # press's 290 mm pitch circle; the exact form is 0.02 % longer.
     dwell = 60000 * 9.5 / (3.14159265 * 290 * 45)
@@ -94,7 +94,7 @@ def test_a_press_is_shown_at_the_speed_asked() -> None:
     assert float(found[1]) == pytest.approx(dwell, rel=1e-3)
     assert "43200 tablets/h" in shown  # 16 stations, 45 turns a minute, 60 minutes
     assert "outside" not in shown
-    outside = run("profiles", "show", "rotary-mid-16", "--speed", "95 rpm").stdout
+    outside = run("profiles", "show", "rotary-mid-19", "--speed", "95 rpm").stdout
     assert "outside the speed range of the press, 10 rpm to 75 rpm" in outside
 
 
@@ -114,7 +114,7 @@ def test_all_tooling_is_shown(name: str) -> None:
 
 
 def test_profiles_of_one_s_own_are_shown_from_their_files(tmp_path: Path) -> None:
-    for room, name in (("presses", "rotary-mid-16"), ("tooling", "b-flat-10")):
+    for room, name in (("presses", "rotary-mid-19"), ("tooling", "b-flat-10")):
         (tmp_path / room).mkdir()
         text = (ROOT / "profiles" / room / f"{name}.toml").read_text().replace('"B"', '"OWN"')
         (tmp_path / room / f"my-{room}.toml").write_text(text)
@@ -140,10 +140,10 @@ def test_a_file_of_no_format_may_be_either(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("rotary-mid",), "Did you mean rotary-mid-16"),
-        (("rotary-mid-16", "--speed", "45"), "--speed: found"),
-        (("rotary-mid-16", "--tooling", "d-flat-16"), "b-convex-10, b-flat-10"),
-        (("rotary-mid-16", "--tooling", "b-flat-11"), "Did you mean b-flat-10"),
+        (("rotary-mid",), "Did you mean rotary-mid-19"),
+        (("rotary-mid-19", "--speed", "45"), "--speed: found"),
+        (("rotary-mid-19", "--tooling", "d-flat-16"), "b-convex-10, b-flat-10"),
+        (("rotary-mid-19", "--tooling", "b-flat-11"), "Did you mean b-flat-10"),
         (("lab-hydraulic", "--force", "0 kN"), "--force: found"),
     ],
 )
@@ -157,7 +157,7 @@ def test_what_cannot_be_shown_is_told(words: tuple[str, ...], said: str) -> None
 
 
 def test_every_fault_of_a_profile_is_told_at_once(tmp_path: Path) -> None:
-    text = (ROOT / "profiles" / "presses" / "rotary-mid-16.toml").read_text()
+    text = (ROOT / "profiles" / "presses" / "rotary-mid-19.toml").read_text()
     bad = tmp_path / "bad.toml"
     bad.write_text(text.replace('"290 mm"', "290").replace('"80 kN"', '"80 s"'))
     checked = run("profiles", "check", bad)
@@ -171,7 +171,7 @@ def test_every_fault_of_a_profile_is_told_at_once(tmp_path: Path) -> None:
 
 
 def test_what_a_profile_lacks_is_doubtful_not_wrong(tmp_path: Path) -> None:
-    good = ROOT / "profiles" / "presses" / "rotary-mid-16.toml"
+    good = ROOT / "profiles" / "presses" / "rotary-mid-19.toml"
     assert run("profiles", "check", good).stdout.endswith("no fault, nothing doubtful\n")
     stated = tmp_path / "stated.toml"
     text = good.read_text()
@@ -318,6 +318,6 @@ def test_a_fault_ends_the_process_with_two(marram: Path) -> None:
 def test_completion_knows_the_presses() -> None:
     from scaleup.cli.options import press_ids, tooling_ids  # noqa: PLC0415
 
-    assert "rotary-mid-16" in press_ids("rotary-m")
+    assert "rotary-mid-19" in press_ids("rotary-m")
     assert press_ids("zzz") == []
     assert "b-flat-10" in tooling_ids("b-")

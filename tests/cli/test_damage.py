@@ -60,14 +60,14 @@ STUDY: dict[str, tuple[str, str, str]] = {
     "no lab press": ('press = "lab-hydraulic"\n', "", "lab.press: found nothing"),
     "no lab tooling": ('tooling = "lab-flat-10"\n', "", "lab.tooling: found nothing"),
     "no run table": ('runs = "runs.csv"\n', "", "lab.runs: found nothing"),
-    "no production press": ('press = "rotary-mid-16"\n', "", "production.press: found nothing"),
+    "no production press": ('press = "rotary-mid-19"\n', "", "production.press: found nothing"),
     "no speed": ('speed = "45 rpm"\n', "", "production.speed: found nothing"),
-    "unknown press": ('"rotary-mid-16"', '"rotary-mid"', "Did you mean rotary-mid-16"),
+    "unknown press": ('"rotary-mid-19"', '"rotary-mid"', "Did you mean rotary-mid-19"),
     "unknown tooling": ('"b-flat-10"', '"b-flat-1"', "Did you mean b-flat-10"),
-    "a press as tooling": ('"b-flat-10"', '"rotary-mid-16"', "unknown tooling"),
+    "a press as tooling": ('"b-flat-10"', '"rotary-mid-19"', "unknown tooling"),
     "tooling without heads": ('"b-flat-10"', '"lab-flat-10"', "no punch head"),
-    "lab press in production": ('"rotary-mid-16"', '"lab-hydraulic"', "a press of kind rotary"),
-    "rotary press without lab speed": ('"lab-hydraulic"', '"rotary-mid-16"', "column speed"),
+    "lab press in production": ('"rotary-mid-19"', '"lab-hydraulic"', "a press of kind rotary"),
+    "rotary press without lab speed": ('"lab-hydraulic"', '"rotary-mid-19"', "column speed"),
     "press beside is missing": ('"lab-hydraulic"', '"mine.toml"', 'no such file "mine.toml"'),
     "press is the study": ('"lab-hydraulic"', '"study.toml"', 'allowed: "scaleup press 1"'),
     "press outside": ('"lab-hydraulic"', '"../mine.toml"', "leads out of the folder"),
@@ -233,7 +233,7 @@ def test_a_study_that_is_none_is_told(command: Command, marram: Path, study: str
 
 
 def test_faults_of_all_parts_are_told_at_once(command: Command, marram: Path) -> None:
-    damage(marram / "study.toml", '"rotary-mid-16"', '"rotary-mid"')
+    damage(marram / "study.toml", '"rotary-mid-19"', '"rotary-mid"')
     damage(marram / "study.toml", '"lab-flat-10"', '"lab-flat"')
     damage(marram / "runs.csv", "406.4", "light")
     damage(marram / "runs.csv", "4.504", "thin")
@@ -259,7 +259,7 @@ def test_faults_of_all_parts_are_told_at_once(command: Command, marram: Path) ->
         (("--draws", "1000000"), "--draws: found 1000000"),
         (("--seed", "-1"), "--seed: found -1"),
         (("--seed", str(2**32)), "--seed: found 4294967296"),
-        (("--to", "rotary-mid-61"), "Did you mean rotary-mid-16"),
+        (("--to", "rotary-mid-61"), "Did you mean rotary-mid-19"),
         (("--to", "lab-hydraulic"), "a press of kind rotary"),
         (("--to", "b-flat-10"), 'the unknown press "b-flat-10"'),
         (("--to", ""), 'the unknown press ""'),

@@ -48,7 +48,7 @@ def test_options_of_a_plan_are_used(command: Command, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize(
     "words",
-    [("--tablets", "0"), ("--minutes", "3"), ("--hold-up", "3 kN"), ("--to", "rotary-large-26")],
+    [("--tablets", "0"), ("--minutes", "3"), ("--hold-up", "3 kN"), ("--to", "rotary-large-23")],
 )
 def test_bad_options_write_nothing(
     command: Command, tmp_path: Path, words: tuple[str, ...]

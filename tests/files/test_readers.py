@@ -144,7 +144,7 @@ BAD_PRESS = {
 @pytest.mark.parametrize("name", BAD_PRESS)
 def test_a_bad_press_names_file_key_found_and_allowed(tmp_path: Path, name: str) -> None:
     old, new, key, said = BAD_PRESS[name]
-    text = (PRESSES / "rotary-mid-16.toml").read_text()
+    text = (PRESSES / "rotary-mid-19.toml").read_text()
     assert old in text
     path = tmp_path / "mine.toml"
     path.write_text(text.replace(old, new, 1))
@@ -160,7 +160,7 @@ def test_a_bad_press_names_file_key_found_and_allowed(tmp_path: Path, name: str)
 
 
 def test_all_faults_are_told_at_once(tmp_path: Path) -> None:
-    text = (PRESSES / "rotary-mid-16.toml").read_text()
+    text = (PRESSES / "rotary-mid-19.toml").read_text()
     path = tmp_path / "mine.toml"
     path.write_text(text.replace('"290 mm"', "290").replace("16\n", "-1\n").replace("80 kN", "80"))
     assert len(check_profile(path).faults) >= 3
@@ -193,14 +193,14 @@ def test_listing_loads_no_units_library() -> None:
 
 
 def test_unknown_names_are_told_with_their_nearest() -> None:
-    with pytest.raises(InputError, match="rotary-mid-16"):
+    with pytest.raises(InputError, match="rotary-mid-19"):
         find_press("rotary-mid-17")
     with pytest.raises(InputError, match="b-flat-10"):
         find_tooling("b-flat-1O")
     with pytest.raises(InputError, match="microcrystalline cellulose"):
         material("microcristalline cellulose")
-    with pytest.raises(InputError, match="tooling that rotary-large-26 takes: d-"):
-        fitting_tooling(find_press("rotary-large-26"), "b-flat-10")
+    with pytest.raises(InputError, match="tooling that rotary-large-23 takes: d-"):
+        fitting_tooling(find_press("rotary-large-23"), "b-flat-10")
 
 
 def test_the_published_materials_carry_their_source() -> None:
@@ -287,7 +287,7 @@ def copied(tmp_path: Path) -> Path:
 def test_a_profile_beside_the_study_wins_and_none_leaves_it(tmp_path: Path) -> None:
     folder = copied(tmp_path)
     (folder / "presses").mkdir()
-    text = (PRESSES / "rotary-mid-16.toml").read_text().replace('"290 mm"', '"300 mm"')
+    text = (PRESSES / "rotary-mid-19.toml").read_text().replace('"290 mm"', '"300 mm"')
     (folder / "presses" / "mine.toml").write_text(text)
     study = read_study(folder, "mine")
     assert study.production.press.model.pitch_circle == 300.0
@@ -295,7 +295,7 @@ def test_a_profile_beside_the_study_wins_and_none_leaves_it(tmp_path: Path) -> N
     for outside in ("../mine.toml", "/etc/passwd", "presses/../../x.toml"):
         with pytest.raises(InputError):
             read_study(folder, outside)
-    (folder / "presses" / "link.toml").symlink_to(PRESSES / "rotary-mid-16.toml")
+    (folder / "presses" / "link.toml").symlink_to(PRESSES / "rotary-mid-19.toml")
     with pytest.raises(InputError):
         read_study(folder, "presses/link.toml")
 
@@ -328,7 +328,7 @@ def test_a_file_is_written_whole_or_not_at_all(tmp_path: Path) -> None:
 
 
 def test_a_stated_dwell_the_geometry_denies_is_doubtful(tmp_path: Path) -> None:
-    text = (PRESSES / "rotary-mid-16.toml").read_text()
+    text = (PRESSES / "rotary-mid-19.toml").read_text()
     stated = '\n[stated]\nspeed = "45 rpm"\ndwell_time = "{}"\nhead_flat = "9.5 mm"\n'
     path = tmp_path / "mine.toml"
     path.write_text(text + stated.format("14 ms"))

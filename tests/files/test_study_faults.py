@@ -35,7 +35,7 @@ FAULTS = [
     ('press = "lab-hydraulic"', 'press = "lab-hydraulik"',
      ('study.toml: lab.press: found the unknown press "lab-hydraulik"; allowed: the id of a press '
      "profile, or a file inside the study folder. Did you mean lab-hydraulic")),
-    ('press = "rotary-single-36"', 'press = "lab-eccentric"',
+    ('press = "rotary-single-31"', 'press = "lab-eccentric"',
      ("study.toml: production.press: found lab-eccentric, of kind eccentric; allowed: a press of "
      "kind rotary")),
     ('tooling = "b-flat-10"', 'tooling = "b-flat-11"',
@@ -88,7 +88,7 @@ def test_what_is_said_of_a_study(folder: Path, old: str, new: str, said: str) ->
 
 
 def test_faults_of_every_part_come_together(folder: Path) -> None:
-    change(folder, '"rotary-single-36"', '"rotary-singel-36"')
+    change(folder, '"rotary-single-31"', '"rotary-singel-36"')
     change(folder, 'reference = "R1"', 'reference = "R9"')
     change(folder, "L2,lab,6.97", "L2,lab,six", "runs.csv")
     change(folder, '"microcrystalline cellulose"', '"sand"')
@@ -139,7 +139,7 @@ def test_every_file_that_was_read_is_named_with_its_hash(folder: Path) -> None:
         "runs.csv",
         "profiles/presses/lab-hydraulic.toml",
         "profiles/tooling/lab-flat-10.toml",
-        "profiles/presses/rotary-single-36.toml",
+        "profiles/presses/rotary-single-31.toml",
         "profiles/tooling/b-flat-10.toml",
         "profiles/materials/rate-sensitivity.toml",
     }

@@ -83,7 +83,7 @@ def changed(tmp_path: Path, source: Path, changes: tuple[tuple[str, str], ...]) 
     return path
 
 
-ROTARY, HYDRAULIC, HAND = "rotary-mid-16", "lab-hydraulic", "lab-hand-pump"
+ROTARY, HYDRAULIC, HAND = "rotary-mid-19", "lab-hydraulic", "lab-hand-pump"
 
 PRESSES = [
     (ROTARY, 'pitch_circle = "290 mm"', "pitch_circle = 290",
@@ -111,7 +111,7 @@ PRESSES = [
     (ROTARY, 'accepts = ["B"]\n', "",
      ('accepts: found nothing; allowed: a list of the tooling standards that fit, such as '
      '["B", "D"]. Add the key accepts.')),
-    (ROTARY, 'name = "Heron 16-station press"\n', "",
+    (ROTARY, 'name = "Heron 19-station press"\n', "",
      'name: found nothing; allowed: text in quotation marks, such as "text". Add the key name.'),
     (ROTARY, "[main_roller]\nradius = \"100 mm\"\nforce_limit = \"80 kN\"\n", "",
      "main_roller: found nothing; allowed: the table [main_roller]. Add the key main_roller."),
@@ -134,7 +134,7 @@ PRESSES = [
     (ROTARY, 'accepts = ["B"]', 'accepts = "B"',
      'accepts: found "B"; allowed: a list of the tooling standards that fit, such as ["B", "D"]'),
     (ROTARY, 'name = "', 'name = "\\u001b[2J',
-     'name: found "\\x1b[2JHeron 16-station press"; allowed: a name of 1 to 120 printable'),
+     'name: found "\\x1b[2JHeron 19-station press"; allowed: a name of 1 to 120 printable'),
     (ROTARY, 'name = "', 'name = "\\u202e', "name: found"),
     (ROTARY, 'description = "', 'description = "\\u0000', "description: found"),
     (ROTARY, '"scaleup press 1"', '"scaleup press 2"',
@@ -148,9 +148,9 @@ PRESSES = [
     (ROTARY, 'pitch_circle = "290 mm"\n', "",
      ("found no pitch_circle, and no stated and no stated.punch_velocity; allowed: pitch_circle, "
      "its diameter, and main_roller.radius, or the table stated with")),
-    ("rotary-stated-20", 'at_travel = "2 mm"\n', "",
+    ("rotary-stated-17", 'at_travel = "2 mm"\n', "",
      "stated: found punch_velocity without at_travel; allowed: both or neither"),
-    ("rotary-stated-20", 'dwell_time = "12.96 ms"', 'dwell_time = "1 s"',
+    ("rotary-stated-17", 'dwell_time = "12.96 ms"', 'dwell_time = "1 s"',
      "stated.dwell_time: found 1000 ms at 50 rpm; allowed: less than half a turn, 600 ms"),
     (HYDRAULIC, 'loading_rate = "5 kN/s"\n', "",
      "found neither of loading_rate and pump; allowed: one of the two"),

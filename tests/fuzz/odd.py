@@ -160,9 +160,9 @@ TABLE_WAYS = (
 QUANTITY = re.compile(r'"(-?\d[\d.]*) ([^"\n]+)"')
 SWAPS = (
     ('"lab-hydraulic"', '"lab-hand-pump"'), ('"lab-hydraulic"', '"lab-eccentric"'),
-    ('"rotary-mid-16"', '"rotary-stated-20"'), ('"rotary-mid-16"', '"rotary-large-26"'),
-    ('"rotary-mid-16"', '"rotary-pilot-8"'), ('"rotary-mid-16"', '"rotary-double-61"'),
-    ('"rotary-single-36"', '"rotary-stated-20"'), ('"b-flat-10"', '"b-convex-10"'),
+    ('"rotary-mid-19"', '"rotary-stated-17"'), ('"rotary-mid-19"', '"rotary-large-23"'),
+    ('"rotary-mid-19"', '"rotary-pilot-7"'), ('"rotary-mid-19"', '"rotary-double-53"'),
+    ('"rotary-single-31"', '"rotary-stated-17"'), ('"b-flat-10"', '"b-convex-10"'),
     ('"b-flat-10"', '"d-flat-16"'), ('"b-flat-10"', '"d-elongated-19"'),
     ('"lab-flat-10"', '"lab-convex-10"'), ('"forced"', '"gravity"'),
     ("[target]\n", '[target]\noutput = "50000 tablets/h"\n'),

@@ -218,7 +218,7 @@ def test_a_force_too_large_for_a_number_is_left_out_of_a_log(tmp_path: Path, end
 
 def test_a_whole_number_of_thousands_of_digits_is_a_fault(tmp_path: Path) -> None:
     """Found by the second long run: a kind of fault that had no words."""
-    text = (EXAMPLES.parent / "profiles" / "presses" / "rotary-mid-16.toml").read_text()
+    text = (EXAMPLES.parent / "profiles" / "presses" / "rotary-mid-19.toml").read_text()
     path = tmp_path / "press.toml"
     path.write_text(text.replace("stations = 16", "stations = 1" + "0" * 4200, 1))
     with pytest.raises(InputError, match="stations: found an absurdly large number; allowed: "):
@@ -256,7 +256,7 @@ def test_a_ladder_that_teaches_nothing_is_still_a_ladder() -> None:
 
 def test_a_tablet_too_thin_for_its_equation_has_no_breaking_force() -> None:
     """Found by the run over comparisons: a light tablet between far wider tips."""
-    study = read_study(EXAMPLES / "marram", tooling="d-elongated-19", press="rotary-large-26")
+    study = read_study(EXAMPLES / "marram", tooling="d-elongated-19", press="rotary-large-23")
     light = replace(study, target=study.target.model_copy(update={"weight": 330.0}))
     tablet = translate(light, draws=200).equivalent("pressure").tablet
     assert tablet.tensile_strength.value is not None

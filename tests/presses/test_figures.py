@@ -26,7 +26,7 @@ def found(name: str, tooling: str, asked: Asked, **changed: object) -> dict[str,
 
 def test_times_of_a_rotary_press_follow_the_punch_head() -> None:
     """At 45 rpm the turret turns by 270 degrees in a second; the head follows the roller."""
-    figures = found("rotary-mid-16", "b-flat-10", Asked(45.0, 1e4))
+    figures = found("rotary-mid-19", "b-flat-10", Asked(45.0, 1e4))
     head = 290.0, 100.0, 15.9, 9.5
     omega = 45.0 * 2.0 * np.pi / 60.0
     for label, opening in (
@@ -49,7 +49,7 @@ def test_times_of_a_rotary_press_follow_the_punch_head() -> None:
 
 
 def test_the_velocity_of_a_punch_is_the_slope_of_its_travel() -> None:
-    figures = found("rotary-mid-16", "b-flat-10", Asked(45.0, 1e4))
+    figures = found("rotary-mid-19", "b-flat-10", Asked(45.0, 1e4))
     head, omega = (290.0, 100.0, 15.9, 9.5), 45.0 * 2.0 * np.pi / 60.0
     moment = figures["time within 2 mm of dead centre"].value / 2.0
     angles = omega * np.linspace(0.0, 2.0 * moment, 20001)
@@ -75,7 +75,7 @@ def test_an_eccentric_press_moves_one_punch() -> None:
 
 def test_what_a_profile_does_not_say_has_no_figure() -> None:
     bare = found(
-        "rotary-mid-16", "b-flat-10", Asked(45.0, 1e4),
+        "rotary-mid-19", "b-flat-10", Asked(45.0, 1e4),
         penetration=None, feeder_arc=None, roller_spacing=None,
     )  # fmt: skip
     gone = {"upper tip in the die", "time under the feeder", "time between the rollers"}
@@ -98,7 +98,7 @@ def test_a_press_driven_by_force_has_the_times_of_its_force() -> None:
     assert figures["time to peak"].note == "to 10 kN"
 
 
-COMPLETE = "rotary-mid-16"
+COMPLETE = "rotary-mid-19"
 
 
 @pytest.mark.parametrize(
@@ -129,7 +129,7 @@ def test_a_statement_that_geometry_contradicts_is_a_doubt() -> None:
     """36 stations on 410 mm at 40 rpm have 11.09 ms with a flat of 9.525 mm (exact)."""
     from scaleup.files.press_profiles import Stated  # noqa: PLC0415
 
-    model = find_press("rotary-single-36").model
+    model = find_press("rotary-single-31").model
     assert isinstance(model, RotaryProfile)
     stated = Stated.model_validate(
         {"speed": "40 rpm", "dwell_time": "14 ms", "head_flat": "9.525 mm",
@@ -155,7 +155,7 @@ def test_every_gap_of_a_tooling_is_told_and_no_other(lost: str, told: str) -> No
 
 
 def test_a_file_is_checked_as_what_it_says_it_is(tmp_path: Path) -> None:
-    press = check_profile(PROFILES / "presses" / "rotary-mid-16.toml")
+    press = check_profile(PROFILES / "presses" / "rotary-mid-19.toml")
     assert (press.faults, press.warnings) == ([], [])
     tooling = check_profile(PROFILES / "tooling" / "lab-flat-10.toml")
     assert tooling.faults == []

@@ -133,7 +133,7 @@ def test_a_narrow_range_of_holds_has_no_middle_outside_it() -> None:
 
 
 def test_a_press_with_a_speed_is_tried_at_both_ends_and_between() -> None:
-    rotary = settings_of(find_press("rotary-mid-16").model)
+    rotary = settings_of(find_press("rotary-mid-19").model)
     assert [each.speed for each in rotary] == [10.0, 27.0, 75.0]
     model = find_press("lab-eccentric").model
     assert isinstance(model, EccentricProfile)
@@ -166,7 +166,7 @@ def test_a_crank_at_its_ends_and_beyond(crank: float, ratio: float) -> None:
     assert press.closing_angle(ends) == pytest.approx([np.pi] * 3, abs=1e-6)
 
 
-@pytest.mark.parametrize("name", ["rotary-mid-16", "lab-eccentric"])
+@pytest.mark.parametrize("name", ["rotary-mid-19", "lab-eccentric"])
 def test_a_moving_press_needs_a_speed(name: str) -> None:
     tooling = "b-flat-10" if name.startswith("rotary") else "lab-flat-10"
     press = press_from(find_press(name).model, find_tooling(tooling).model)
@@ -177,7 +177,7 @@ def test_a_moving_press_needs_a_speed(name: str) -> None:
 def test_a_rotary_press_has_the_rollers_of_its_profile() -> None:
     tooling = find_tooling("b-flat-10").model
     assert tooling.head_edge_radius is not None
-    press = press_from(find_press("rotary-mid-16").model, tooling)
+    press = press_from(find_press("rotary-mid-19").model, tooling)
     assert isinstance(press, RotaryPress)
     head = tooling.head_edge_radius, tooling.head_flat
     assert press.main == RollerContact(290.0, 100.0, *head)  # type: ignore[arg-type]
@@ -193,7 +193,7 @@ def test_a_rotary_press_has_the_rollers_of_its_profile() -> None:
 def test_no_part_of_a_punch_head_is_assumed(lost: str) -> None:
     tooling = find_tooling("b-flat-10").model.model_copy(update={lost: None})
     with pytest.raises(InputError, match="no punch head") as caught:
-        press_from(find_press("rotary-mid-16").model, tooling)
+        press_from(find_press("rotary-mid-19").model, tooling)
     (fault,) = caught.value.faults
     assert fault.file == tooling.name
     assert "head_flat" in fault.where
@@ -250,17 +250,17 @@ def test_a_recorded_press_is_the_compression_its_profile_names() -> None:
 
 def test_a_rotary_press_needs_punch_heads() -> None:
     with pytest.raises(InputError, match="no punch head"):
-        press_from(find_press("rotary-mid-16").model, find_tooling("lab-flat-10").model)
+        press_from(find_press("rotary-mid-19").model, find_tooling("lab-flat-10").model)
 
 
 def test_give_of_frame_and_punches_adds() -> None:
-    press = press_from(find_press("rotary-mid-16").model, find_tooling("b-flat-10").model)
+    press = press_from(find_press("rotary-mid-19").model, find_tooling("b-flat-10").model)
     barrel = 133.6 / (np.pi * 19.0**2 / 4.0 * 210e3)
     assert press.compliance == pytest.approx(1.0 / 160e3 + 2.0 * barrel)
 
 
 def test_stated_values_become_a_geometry_that_gives_them_back() -> None:
-    model = find_press("rotary-stated-20").model
+    model = find_press("rotary-stated-17").model
     tooling = find_tooling("b-flat-10").model
     press = press_from(model, tooling)
     assert isinstance(press, RotaryPress)
@@ -270,7 +270,7 @@ def test_stated_values_become_a_geometry_that_gives_them_back() -> None:
 
 
 def rotary_with(**update: object) -> RotaryProfile:
-    model = find_press("rotary-mid-16").model
+    model = find_press("rotary-mid-19").model
     assert isinstance(model, RotaryProfile)
     return model.model_copy(update=update)
 
@@ -310,7 +310,7 @@ def test_figures_of_a_press() -> None:
     found = {
         figure.label: figure.value
         for figure in press_figures(
-            find_press("rotary-double-61").model,
+            find_press("rotary-double-53").model,
             find_tooling("b-flat-10").model,
             Asked(60.0, 10e3),
         )
@@ -336,7 +336,7 @@ def test_figures_of_a_press() -> None:
 
 def test_a_radius_given_for_a_diameter_is_doubtful() -> None:
     """Either mistake doubles the ratio of roller to pitch circle; no shipped press is doubted."""
-    press = find_press("rotary-single-36").model
+    press = find_press("rotary-single-31").model
     assert isinstance(press, RotaryProfile)
     assert press.pitch_circle is not None
     assert press.main_roller.radius is not None

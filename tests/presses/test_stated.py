@@ -21,7 +21,7 @@ EDGE = 15.9  # mm, radius of the head edge
 
 def profile(**stated: Any) -> RotaryProfile:
     """Return a press known only by what is stated, in mm, s, rpm."""
-    model = find_press("rotary-stated-20").model
+    model = find_press("rotary-stated-17").model
     assert isinstance(model, RotaryProfile)
     assert model.stated is not None
     return model.model_copy(update={"stated": model.stated.model_copy(update=stated)})
@@ -111,7 +111,7 @@ def test_a_radius_needs_a_velocity_and_where_it_holds(lost: str) -> None:
 
 
 def with_stated(dwell: float, velocity: float | None = None) -> RotaryProfile:
-    model = find_press("rotary-single-36").model
+    model = find_press("rotary-single-31").model
     assert isinstance(model, RotaryProfile)
     stated = {"speed": "40 rpm", "dwell_time": f"{dwell} ms", "head_flat": "9.525 mm"}
     if velocity is not None:

@@ -84,7 +84,7 @@ def test_a_window_that_holds_nowhere_shows_every_force(marram: Study, changed: C
 
 
 def test_a_limit_whose_figure_is_not_known_says_so() -> None:
-    study = read_study(EXAMPLES / "marram", press="rotary-large-26", tooling="d-elongated-19")
+    study = read_study(EXAMPLES / "marram", press="rotary-large-23", tooling="d-elongated-19")
     target = study.target.model_copy(
         update={"weight": 360.0, "strength": None, "breaking_force": 60.0}
     )

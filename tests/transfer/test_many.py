@@ -18,7 +18,7 @@ from scaleup.transfer.many import ManyRow, compare_many
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 STUDIES = [EXAMPLES / "marram", EXAMPLES / "sedge"]
-PRESSES = ["rotary-mid-16", "rotary-single-36"]
+PRESSES = ["rotary-mid-19", "rotary-single-31"]
 
 
 class OneAfterTheOther:
@@ -68,7 +68,7 @@ def test_a_cluster_gives_the_same(rows: list[ManyRow]) -> None:
 
 def test_a_study_at_fault_is_a_row_and_the_others_go_on(tmp_path: Path) -> None:
     found = list(compare_many([tmp_path, STUDIES[0]], PRESSES[:1], draws=300))
-    assert [row.press for row in found] == ["", "rotary-mid-16"]
+    assert [row.press for row in found] == ["", "rotary-mid-19"]
     assert "no such file" in found[0].reason
     unknown = list(compare_many(STUDIES[:1], ["rotary-none"], draws=300))
     assert len(unknown) == 1

@@ -77,7 +77,7 @@ def test_without_strength_there_is_not_enough_evidence(marram: Study, changed: C
 
 def test_the_margins_are_those_of_the_profiles(marram: Study) -> None:
     """Limits as the profile files have them, forces as the lab pressed them."""
-    press = tomllib.loads((PROFILES / "presses" / "rotary-mid-16.toml").read_text())
+    press = tomllib.loads((PROFILES / "presses" / "rotary-mid-19.toml").read_text())
     tooling = tomllib.loads((PROFILES / "tooling" / "b-flat-10.toml").read_text())
     check = check_speed(marram, speed=50.0, draws=300)
     margins = {each.limit.code: each for each in point_of(check).at_lab_pressure.margins}

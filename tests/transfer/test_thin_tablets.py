@@ -21,7 +21,7 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 
 @pytest.fixture(scope="module")
 def thin() -> Study:
-    study = read_study(EXAMPLES / "marram", press="rotary-large-26", tooling="d-elongated-19")
+    study = read_study(EXAMPLES / "marram", press="rotary-large-23", tooling="d-elongated-19")
     target = study.target.model_copy(
         update={"weight": 360.0, "strength": None, "breaking_force": 15.0}
     )

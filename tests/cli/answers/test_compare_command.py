@@ -21,8 +21,8 @@ Refused = Callable[..., str]
 Altered = Callable[..., Path]
 
 MARRAM, SEDGE = EXAMPLES / "marram", EXAMPLES / "sedge"
-NONE = ("compare", SEDGE, "--to", "rotary-mid-16", "--to", "rotary-pilot-8")
-TWO = ("compare", MARRAM, "--to", "rotary-mid-16", "--to", "rotary-pilot-8")
+NONE = ("compare", SEDGE, "--to", "rotary-mid-19", "--to", "rotary-pilot-7")
+TWO = ("compare", MARRAM, "--to", "rotary-mid-19", "--to", "rotary-pilot-7")
 
 
 def profile(name: str) -> dict[str, Any]:
@@ -124,15 +124,15 @@ def test_a_reason_says_how_much_less_output_a_press_gives(ask: Ask) -> None:
 
 
 def test_neither_order_nor_repetition_of_the_presses_matters(ask: Ask) -> None:
-    other = ("rotary-pilot-8", "rotary-mid-16", "rotary-pilot-8")
+    other = ("rotary-pilot-7", "rotary-mid-19", "rotary-pilot-7")
     asked = [word for name in other for word in ("--to", name)]
     assert ask("compare", MARRAM, *asked) == ask(*TWO)
 
 
 def test_a_press_alone_gets_the_same_answer_from_speed(ask: Ask) -> None:
-    (alone,) = [each for each in ask(*TWO)["candidates"] if each["press"] == "rotary-mid-16"]
+    (alone,) = [each for each in ask(*TWO)["candidates"] if each["press"] == "rotary-mid-19"]
     form = ask("speed", MARRAM, "--at", "55 rpm", "--range", "10..75 rpm", "--points", "7")
-    assert form["production"]["press"] == "rotary-mid-16"
+    assert form["production"]["press"] == "rotary-mid-19"
     fastest = form["production"]["fastest_speed"], form["production"]["fastest_speed_pressure"]
     assert alone["speed"] == fastest[0]
     assert alone["dialled"]["pressure"]["value"] == pytest.approx(fastest[1]["value"], rel=1e-6)
@@ -141,12 +141,12 @@ def test_a_press_alone_gets_the_same_answer_from_speed(ask: Ask) -> None:
 
 def test_a_press_beside_the_study_is_compared_too(ask: Ask, altered: Altered) -> None:
     study = altered("marram")
-    text = (PRESSES / "rotary-mid-16.toml").read_text()
+    text = (PRESSES / "rotary-mid-19.toml").read_text()
     (study / "presses").mkdir()
     (study / "presses" / "mine.toml").write_text(text.replace("stations = 16", "stations = 19"))
-    asked = ("--to", "mine", "--to", "rotary-mid-16")
+    asked = ("--to", "mine", "--to", "rotary-mid-19")
     first, second = ask("compare", study, *asked)["candidates"]
-    assert (first["press"], second["press"]) == ("mine", "rotary-mid-16")
+    assert (first["press"], second["press"]) == ("mine", "rotary-mid-19")
     assert first["output"]["value"] == pytest.approx(second["output"]["value"] * 19 / 16)
 
 
@@ -187,16 +187,16 @@ def test_a_press_without_precompression_needs_a_change(ask: Ask, screen: Screen)
 
 
 def test_a_fault_of_every_press_is_told(refused: Refused) -> None:
-    asked = ("rotary-mid", "rotary-large-26", "lab-hydraulic")
+    asked = ("rotary-mid", "rotary-large-23", "lab-hydraulic")
     words = [word for name in asked for word in ("--to", name)]
     told = refused("compare", MARRAM, *words, faults=3).splitlines()
     assert all(line.startswith("scaleup: --to: found ") for line in told)
-    assert "Did you mean rotary-mid-16" in told[0]
-    assert "rotary-large-26, which takes tooling D" in told[1]
+    assert "Did you mean rotary-mid-19" in told[0]
+    assert "rotary-large-23, which takes tooling D" in told[1]
     assert "lab-hydraulic, of kind hydraulic" in told[2]
 
 
 def test_only_production_presses_are_offered_for_a_lab_press(refused: Refused) -> None:
     told = refused("compare", MARRAM, "--to", "lab-hand-pump")
-    assert "rotary-mid-16" in told
+    assert "rotary-mid-19" in told
     assert "lab-hydraulic" not in told

@@ -29,7 +29,7 @@ MARRAM = str(EXAMPLES / "marram")
 ANSWERS: dict[str, tuple[str, ...]] = {
     "speed": ("speed", MARRAM, "--at", "55 rpm", "--range", "10..75 rpm", "--points", "7"),
     "window": ("window", MARRAM, "--cells", "12x8"),
-    "compare": ("compare", MARRAM, "--to", "rotary-mid-16", "--to", "rotary-pilot-8"),
+    "compare": ("compare", MARRAM, "--to", "rotary-mid-19", "--to", "rotary-pilot-7"),
     "judge": ("judge", MARRAM),
     "back": ("translate", str(EXAMPLES / "fescue"), "--from-production", "--run", "P2"),
 }

@@ -22,7 +22,7 @@ Lines = list[str]
 VERBS: dict[str, tuple[str, ...]] = {
     "speed": ("--range", "10..75 rpm", "--points", "3"),
     "window": ("--cells", "8x6"),
-    "compare": ("--to", "rotary-mid-16", "--to", "rotary-pilot-8"),
+    "compare": ("--to", "rotary-mid-19", "--to", "rotary-pilot-7"),
     "judge": (),
 }
 every = pytest.mark.parametrize("verb", VERBS)

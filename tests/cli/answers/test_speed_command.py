@@ -48,7 +48,7 @@ def margin_of(held: dict[str, Any], limit: str) -> dict[str, Any]:
 
 
 def test_the_bounds_are_those_of_the_profiles_and_the_study(ask: Ask) -> None:
-    press, tooling = profile("presses", "rotary-mid-16"), profile("tooling", "b-flat-10")
+    press, tooling = profile("presses", "rotary-mid-19"), profile("tooling", "b-flat-10")
     target = tomllib.loads((MARRAM / "study.toml").read_text())["target"]
     bounds = {
         "main-roller": number(press["main_roller"]["force_limit"]) * 1e3,
@@ -153,7 +153,7 @@ def test_nothing_holds_where_the_answer_is_no(ask: Ask) -> None:
 
 def test_the_fastest_speed_is_one_the_press_runs_at(ask: Ask) -> None:
     form = ask(*CURVE)["production"]
-    range_ = profile("presses", "rotary-mid-16")["speed"]
+    range_ = profile("presses", "rotary-mid-19")["speed"]
     assert number(range_["min"]) <= form["fastest_speed"]["value"] <= number(range_["max"])
     assert form["stopped_by"]
 
@@ -208,16 +208,16 @@ def test_the_last_speed_of_a_range_is_not_beyond_the_press(ask: Ask) -> None:
 
 
 def test_an_output_of_a_double_sided_press_takes_half_the_speed(ask: Ask) -> None:
-    press = profile("presses", "rotary-double-61")
+    press = profile("presses", "rotary-double-53")
     assert press["tablets_per_station_per_turn"] == 2
     wanted = press["stations"] * 2 * 60 * 41.5
-    asked = ("--to", "rotary-double-61", "--output", f"{wanted:.0f}/h")
+    asked = ("--to", "rotary-double-53", "--output", f"{wanted:.0f}/h")
     form = ask("speed", MARRAM, *asked)
     assert form["production"]["speed"]["value"] == pytest.approx(41.5)
     assert form["production"]["output"]["value"] == pytest.approx(wanted)
-    assert form["production"]["press"] == "rotary-double-61"
+    assert form["production"]["press"] == "rotary-double-53"
     files = {item["file"] for item in form["inputs"]}
-    assert "profiles/presses/rotary-double-61.toml" in files
+    assert "profiles/presses/rotary-double-53.toml" in files
 
 
 def test_forty_thousand_an_hour_takes_two_thirds_of_a_turn_a_second(ask: Ask) -> None:

@@ -175,7 +175,7 @@ def test_where_there_is_no_window_the_answer_says_why(ask: Ask, screen: Screen) 
 
 
 def test_the_edge_of_the_press_is_the_edge_of_the_window(ask: Ask) -> None:
-    other = ("--to", "rotary-large-26", "--tooling", "d-flat-16", "--cells", "8x6")
+    other = ("--to", "rotary-large-23", "--tooling", "d-flat-16", "--cells", "8x6")
     for words in (MAP, ("window", MARRAM, *other)):
         form = ask(*words)
         slowest, fastest = speeds_of(form["production"]["press"])
