@@ -51,7 +51,7 @@ def report(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
 
     Example: scaleup report examples/marram --out page.html
     """
-    from scaleup.files.toml import sha256  # noqa: PLC0415  quick --help
+    from scaleup.files.reading_gate import sha256  # noqa: PLC0415  quick --help
     from scaleup.files.writing import write_together  # noqa: PLC0415
     from scaleup.show.report import ReportParts, report_page  # noqa: PLC0415
     from scaleup.transfer.translation import translate  # noqa: PLC0415
