@@ -10,7 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from scaleup.show.csv_form import table_text
+from scaleup.files.csv_table import csv_table
 from scaleup.show.json_form import header, powder_form, quantity_form
 from scaleup.show.parts import caution, confidence_line, fit_line, title, told
 from scaleup.show.speed import held_form
@@ -103,7 +103,7 @@ def comparison_form(found: Comparison) -> dict[str, Any]:
 
 def comparison_csv(found: Comparison) -> str:
     """Return one line for each candidate."""
-    return table_text(
+    return csv_table(
         CSV_HEADINGS,
         [
             (
