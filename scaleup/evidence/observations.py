@@ -16,11 +16,13 @@ from scaleup.powder.tip import Tip, tip_from
 from scaleup.presses.press import Press, Setting, press_from
 from scaleup.presses.recorded import RecordedPress
 from scaleup.records.single import Compression, compression_of
+from scaleup.short_repr import short_repr
 
 PEAKS_APART = 0.05
 """Share by which a run's force and the peak of its log may differ."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Side:
     """A press with its tooling, ready to compress."""
@@ -29,6 +31,7 @@ class Side:
     tip: Tip
 
 
+@short_repr
 @dataclass(frozen=True)
 class Observation:
     """One run in the terms of the law; None where the lab did not measure."""

@@ -12,6 +12,7 @@ from scaleup.files.places import inside, leaves, profile_folders, shown_path
 from scaleup.files.reading_gate import opened, sha256
 from scaleup.files.text import printable
 from scaleup.files.toml import meant, nearest, read_toml, validate
+from scaleup.short_repr import short_repr
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -28,6 +29,7 @@ SINGULAR: dict[Room, str] = {"presses": "press", "tooling": "tooling"}
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,79}", re.ASCII)
 
 
+@short_repr
 @dataclass(frozen=True)
 class LoadedProfile(Generic[Profile_co]):
     """A profile with the file it was read from."""

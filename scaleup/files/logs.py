@@ -20,6 +20,7 @@ from scaleup.files.reading_gate import opened
 from scaleup.files.text import printable
 from scaleup.files.toml import nearest
 from scaleup.files.units import EXPECTED, UnitFault, factor, split_heading
+from scaleup.short_repr import short_repr
 
 if TYPE_CHECKING:
     from pyarrow import RecordBatch
@@ -55,6 +56,7 @@ class Piece:
     """Share of the file read so far."""
 
 
+@short_repr
 @dataclass
 class Log:
     """A log that has been opened: its headings are known, its rows are not read yet."""

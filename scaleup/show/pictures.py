@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from scaleup.evidence.fit import Drawing, NoFit
 from scaleup.files.study import Study
+from scaleup.short_repr import short_repr
 from scaleup.show.drawing import COLOURS, DASHES, MARKS, drawn
 from scaleup.transfer.curves import Band, Measured, over_pressure, pulses, strength_over_speed
 from scaleup.transfer.question import Question, lab_case, question
@@ -31,6 +32,7 @@ class Picture:
     svg: str
 
 
+@short_repr
 @dataclass(frozen=True)
 class Subject:
     """What pictures are drawn of."""

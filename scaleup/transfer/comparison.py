@@ -9,6 +9,7 @@ from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.library import LoadedProfile
 from scaleup.files.press_profiles import RotaryProfile
 from scaleup.files.study import ProductionSide, Study
+from scaleup.short_repr import short_repr
 from scaleup.transfer.findings import examined
 from scaleup.transfer.holding import Fastest
 from scaleup.transfer.margins import Held, held
@@ -21,6 +22,7 @@ from scaleup.transfer.verdict import CAUTION, Against, against
 from scaleup.transfer.wording import percent, say
 
 
+@short_repr
 @dataclass(frozen=True)
 class Candidate:
     """One production press at the fastest speed that keeps every limit."""
@@ -41,6 +43,7 @@ class Candidate:
     """Why it does not come first; for the first, why it does."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Comparison:
     """The candidates, best first."""

@@ -13,6 +13,7 @@ from scaleup.files.study import Study
 from scaleup.files.toml import meant
 from scaleup.powder.compression import Pulse
 from scaleup.presses.press import Setting
+from scaleup.short_repr import short_repr
 from scaleup.transfer.lab_bench import LAB_MATCHES, NEAR, Bench, LabMatch, same_dwell
 from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 from scaleup.transfer.question import LabCase, lab_case
@@ -22,6 +23,7 @@ from scaleup.transfer.verdict import CAUTION
 from scaleup.transfer.wording import percent, say, significant
 
 
+@short_repr
 @dataclass(frozen=True)
 class LabSettings:
     """What is set on a single-station press, and what follows for the pulse."""
@@ -37,6 +39,7 @@ class LabSettings:
     strain_rate: Quantity
 
 
+@short_repr
 @dataclass(frozen=True)
 class LabEquivalent:
     """The lab settings under one match, with the tablet they predict."""
@@ -48,6 +51,7 @@ class LabEquivalent:
     tablet: Tablet
 
 
+@short_repr
 @dataclass(frozen=True)
 class Imitation:
     """A production result beside the lab settings that come close to it."""

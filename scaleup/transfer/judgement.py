@@ -11,6 +11,7 @@ from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.evidence.run_fit import RunFit
 from scaleup.files.press_profiles import HydraulicProfile
 from scaleup.files.study import Study
+from scaleup.short_repr import short_repr
 from scaleup.transfer.findings import Findings, findings, findings_without_fit
 from scaleup.transfer.proposals import Proposals, proposals
 from scaleup.transfer.quantity import Quantity, drawn, unavailable
@@ -25,6 +26,7 @@ DECIDES = 0.9
 """Leverage from which a run decides its own fitted value and cannot be judged by the others."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Judgement:
     """Whether a lab result may be transferred, and what would make that surer."""

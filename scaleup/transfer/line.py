@@ -16,6 +16,7 @@ from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.tablet import elastic_recovery
 from scaleup.presses.press import Setting
 from scaleup.presses.rotary import RotaryPress
+from scaleup.short_repr import short_repr
 from scaleup.transfer.pulse_map import PulseMap, Span, pulse_map
 
 HEADROOM = 1.15
@@ -43,6 +44,7 @@ def rotary(side: Side) -> RotaryPress:
     return side.press
 
 
+@short_repr
 @dataclass(frozen=True)
 class Line:
     """One production press, its tooling, a tablet weight and a fitted powder."""
@@ -115,6 +117,7 @@ class Line:
         return OperatingPoint(self, speed, np.asarray(pressure, dtype=np.float64))
 
 
+@short_repr
 @dataclass(frozen=True)
 class OperatingPoint:
     """Pressure and speed of a line; every figure drawn has shape (draws,).

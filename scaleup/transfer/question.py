@@ -11,12 +11,14 @@ from scaleup.evidence.fit import Drawing, Fit, NoFit, fit_study
 from scaleup.evidence.observations import Observation, Side, observe, side_of, sides
 from scaleup.files.study import ProductionSide, Study
 from scaleup.powder.compression import Pulse, compress
+from scaleup.short_repr import short_repr
 from scaleup.transfer.limits import Limit, limits_of
 from scaleup.transfer.line import Line, production_charge
 from scaleup.transfer.quantity import Quantity, exactly
 from scaleup.transfer.reference import Reference, choose_reference
 
 
+@short_repr
 @dataclass(frozen=True)
 class LabCase:
     """A study with its runs read and its powder fitted; the same for every press asked about."""
@@ -48,6 +50,7 @@ def lab_case(study: Study, drawing: Drawing) -> LabCase:
     return LabCase(study, observations, reference, fit_study(study, observations, drawing), drawing)
 
 
+@short_repr
 @dataclass(frozen=True)
 class LabPulse:
     """The pulse of the reference runs on the lab press, every figure of shape (draws,)."""
@@ -56,6 +59,7 @@ class LabPulse:
     solid_fraction: Array
 
 
+@short_repr
 @dataclass(frozen=True)
 class Question:
     """What a match is asked: the lab result, the line, and the speed and confidence wanted."""

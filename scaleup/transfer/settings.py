@@ -8,10 +8,12 @@ from scaleup.arrays import Array
 from scaleup.files.study import ProductionSide
 from scaleup.presses.figures import VELOCITY_TRAVEL
 from scaleup.presses.rotary import RotaryPress
+from scaleup.short_repr import short_repr
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.quantity import Quantity, drawn, exactly, mean_of, unavailable
 
 
+@short_repr
 @dataclass(frozen=True)
 class Settings:
     """What is set on a press, and what follows for the pulse."""
@@ -31,6 +33,7 @@ class Settings:
     strain_rate: Quantity
 
 
+@short_repr
 @dataclass(frozen=True)
 class Tablet:
     """What the tablet is."""

@@ -10,6 +10,7 @@ import numpy as np
 
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
+from scaleup.short_repr import short_repr
 from scaleup.transfer.findings import examined, findings_without_fit
 from scaleup.transfer.holding import (
     Fastest,
@@ -32,6 +33,7 @@ STEP_BEYOND = 1.03
 """How much faster than the fastest speed is looked at to see what stops it."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class SpeedPoint:
     """One turret speed: what the lab's pressure gives there, and the pressure that would hold."""
@@ -45,6 +47,7 @@ class SpeedPoint:
     """The pressure that comes closest to keeping every limit."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class SpeedCheck:
     """The answer to a proposed turret speed."""

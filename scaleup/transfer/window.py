@@ -10,6 +10,7 @@ import numpy as np
 from scaleup.arrays import Array
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
+from scaleup.short_repr import short_repr
 from scaleup.transfer.findings import examined
 from scaleup.transfer.holding import Holding
 from scaleup.transfer.limits import Limit
@@ -34,6 +35,7 @@ FORCE_STEP = 0.04
 """Share by which the force of the largest margin may be off the middle, to begin with."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Grid:
     """Every cell of the map; arrays over forces and speeds have shape (forces, speeds)."""
@@ -59,6 +61,7 @@ class Grid:
         return found
 
 
+@short_repr
 @dataclass(frozen=True)
 class Window:
     """The operating window of a study on one production press."""

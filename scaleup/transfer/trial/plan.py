@@ -12,6 +12,7 @@ from scaleup.errors import Fault, InputError
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
 from scaleup.powder.precompression import precompression_counts
+from scaleup.short_repr import short_repr
 from scaleup.transfer.findings import examined
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.quantity import Quantity, exactly, unavailable
@@ -48,6 +49,7 @@ class TrialOptions:
     """Powder in mg that hopper and feeder hold and that is not pressed."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class TrialRun:
     """One planned run with what it is predicted to give."""
@@ -61,6 +63,7 @@ class TrialRun:
     """Action limits of the same: outside them the run is stopped and looked into."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class TrialPlan:
     """The whole trial."""
