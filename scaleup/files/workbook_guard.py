@@ -7,6 +7,7 @@ nothing that the file says of its own size is believed.
 from __future__ import annotations
 
 import io
+import math
 import zipfile
 from pyexpat import ExpatError, ParserCreate, XMLParserType
 
@@ -20,6 +21,8 @@ CHILD_LIMIT = 16_384
 MANY = ("sheetData", "sst")
 """Elements that may hold more: the rows of a sheet, and the texts that its cells share."""
 DEPTH_LIMIT = 64
+TEXT_LIMIT = 1_000_000
+"""Characters of one text; a cell has up to 32,767 (ECMA-376), other parts may have more."""
 PACKING = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 PIECE = 1 << 16
 
@@ -35,7 +38,8 @@ def refuse_bomb(data: bytes, shown: str) -> None:
     ------
     InputError
         If its parts are larger than 60 MB together, have too many elements, too many inside one
-        another or side by side, or declare a document type; or if they are packed in another way.
+        another or side by side, too long a text, or declare a document type; or if they are packed
+        in another way.
     zipfile.BadZipFile
         Or another error of reading, if the file is damaged.
     """
@@ -68,40 +72,50 @@ def _count(whole: zipfile.ZipFile, part: zipfile.ZipInfo, counter: _Counter) -> 
 
 
 class _Counter:
-    """Counts the elements of all parts, and within each part their depth and their children."""
+    """Counts the elements of all parts; within each part, their depth, children and text."""
 
     def __init__(self) -> None:
         self.elements = 0
-        self.children: list[int] = []
-        self.names: list[str] = []
+        self.children: list[float] = []
+        self.text = 0
 
     def parser(self) -> XMLParserType:
         """Return a parser of one part."""
-        self.children, self.names = [0], [""]
+        self.children, self.text = [0], 0
         parser = ParserCreate(namespace_separator="}")
         parser.StartElementHandler = self._begin
         parser.EndElementHandler = self._end
+        parser.CharacterDataHandler = self._characters
         parser.StartDoctypeDeclHandler = _refuse_doctype
+        parser.buffer_text = True
         return parser
 
     def _begin(self, name: str, _: dict[str, str]) -> None:
         self.elements += 1
+        self.text = 0
         self.children[-1] += 1
         if self.elements > ELEMENT_LIMIT:
             raise _TooMuchError("more cells than a run table has", "up to a million cells")
-        if self.children[-1] > CHILD_LIMIT and self.names[-1] not in MANY:
-            raise _TooMuchError(
-                f"more than {CHILD_LIMIT} elements {name.rpartition('}')[2][:40]} in a row",
-                "up to 100 columns",
-            )
-        if len(self.names) > DEPTH_LIMIT:
+        if self.children[-1] > CHILD_LIMIT:
+            told = f"more than {CHILD_LIMIT} elements {_local(name)[:40]} in a row"
+            raise _TooMuchError(told, "up to 100 columns")
+        if len(self.children) > DEPTH_LIMIT:
             raise _TooMuchError("elements nested too deep", f"up to {DEPTH_LIMIT} levels")
-        self.children.append(0)
-        self.names.append(name.rpartition("}")[2])
+        self.children.append(-math.inf if _local(name) in MANY else 0)
 
     def _end(self, _: str) -> None:
         self.children.pop()
-        self.names.pop()
+        self.text = 0
+
+    def _characters(self, text: str) -> None:
+        self.text += len(text)
+        if self.text > TEXT_LIMIT:
+            told = f"a text of more than {TEXT_LIMIT} characters"
+            raise _TooMuchError(told, "texts as a cell can hold them")
+
+
+def _local(name: str) -> str:
+    return name.rpartition("}")[2]
 
 
 def _refuse_doctype(*_: object) -> None:

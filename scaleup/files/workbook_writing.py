@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import zipfile
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,8 @@ if TYPE_CHECKING:
 PROGRAM = "scaleup"
 PROPERTIES = "docProps/app.xml"
 THEME = "xl/theme/theme1.xml"
+SCRIPT_FONT = re.compile(rb"<a:font script=[^>]*/>")
+"""Fonts for other scripts, which the workbook does without."""
 NAMESPACE = "http://schemas.openxmlformats.org/officeDocument/2006/extended-properties"
 
 
@@ -37,4 +40,5 @@ def _own(name: str, data: bytes) -> bytes:
     if name == THEME:
         for given in (b'name="Office Theme"', b'name="Office"'):
             data = data.replace(given, f'name="{PROGRAM}"'.encode())
+        data = SCRIPT_FONT.sub(b"", data)
     return data
