@@ -18,6 +18,7 @@ from scaleup.errors import Fault, InputError
 from scaleup.evidence.observations import Observation
 from scaleup.powder.compression import compress
 from scaleup.powder.law import Powder
+from scaleup.powder.precompression import precompression_counts
 from scaleup.powder.rate import mean_power
 from scaleup.presses.pulse_shapes import ForcePulse
 
@@ -151,15 +152,16 @@ def _solved(
     spread = np.linspace(0.0, 1.0, len(design)) * 97.0 % 1.0
     pressure = low * (high / low) ** spread
     weight = float(np.mean([seen.run.weight for seen in group if seen.run.weight is not None]))
+    powder = powder_of(design)
     try:
         with np.errstate(over="raise", divide="raise", invalid="raise"):
             pulse = compress(
                 first.side.press,
-                powder_of(design),
+                powder,
                 first.side.tip.charge(weight, true_density),
                 pressure,
                 first.setting,
-                first.pre_share,
+                first.pre_share if precompression_counts(powder, first.pre_share) else 0.0,
             )
     except (ArithmeticError, ValueError):
         raise InputError(_unsolvable(first)) from None

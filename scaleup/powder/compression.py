@@ -26,6 +26,9 @@ CONVERGED = 1e-6
 ROUNDS = 40
 FORCE_ROUNDS = 12
 """Rounds in which the dwell of two pulses and its weakening settle, for a prescribed force."""
+ONLY_ITS_DWELL = 0.02
+"""Share by which the peak of a precompression that adds nothing to the state may be off: only its
+dwell is used."""
 TOO_SMALL = 1e-9
 """Share of the pressure below which two peaks tell nothing about a slope."""
 
@@ -298,8 +301,9 @@ def compress(
     """Return the pulse of a press at a peak pressure in MPa, precompression included.
 
     `guess` is about the effective dwell in s, if it is known, to begin the search with.
-    `pre_share` is the precompression force as a share of the main force; a share whose effect on
-    the state is below 1e-5 for every draw is not integrated.
+    `pre_share` is the precompression force as a share of the main force. The powder comes to the
+    main roller as dense as precompression left it, however little that adds to the state; where
+    only the dwell is wanted, `precompression_counts` says whether to ask for it.
 
     Examples
     --------
@@ -316,11 +320,24 @@ def compress(
     compliance = press.compliance * charge.tip_area
     before = None
     pre = press.precompression(setting)
-    if pre is not None and precompression_counts(powder, pre_share):
-        early = press_to(pre, powder, charge, pressure * pre_share, compliance, None, tolerance)
-        before = early.static_pressure
+    if pre is not None and pre_share > 0.0:
+        near = tolerance if precompression_counts(powder, pre_share) else ONLY_ITS_DWELL
+        before = _precompressed(pre, powder, charge, pressure * pre_share, compliance, near)
     motion = press.motion(float(np.median(pressure)) * charge.tip_area, setting)
     return press_to(motion, powder, charge, pressure, compliance, before, tolerance, guess)
+
+
+def _precompressed(
+    motion: Motion,
+    powder: Powder,
+    charge: Charge,
+    pressure: Array,
+    compliance: float,
+    tolerance: float,
+) -> Array:
+    """Return the state in MPa that precompression to a pressure in MPa leaves, shape (draws,)."""
+    early = press_to(motion, powder, charge, pressure, compliance, None, tolerance)
+    return powder.static_pressure(pressure, early.effective_dwell)
 
 
 def pressure_history(

@@ -8,7 +8,7 @@ from scaleup.arrays import Array
 from scaleup.powder.law import Powder
 
 NEGLIGIBLE = 1e-5
-"""Share of a state below which a precompression is not worth integrating."""
+"""Share of a state below which what a precompression adds to it may be left out of the dwell."""
 LEAST_EXPONENT = 1e-9
 """Rate exponent that stands for none, where something is divided by it."""
 
@@ -59,6 +59,9 @@ def combined(powder: Powder, state: Array, before: Array) -> Array:
 
 def precompression_counts(powder: Powder, share: float) -> bool:
     """Return whether a precompression with this share of the force moves a state by over 1e-5.
+
+    What follows from where the main roller meets the powder, such as the contact time, changes
+    with any share.
 
     Examples
     --------

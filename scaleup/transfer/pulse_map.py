@@ -18,6 +18,7 @@ from scaleup.powder.compression import compress
 from scaleup.powder.hardening import Hardening
 from scaleup.powder.law import Powder
 from scaleup.powder.mixture import stretches_of
+from scaleup.powder.precompression import precompression_counts
 from scaleup.presses.press import Press, Setting
 
 NODES_BELOW, NODES_ABOVE = 4, 3
@@ -108,12 +109,15 @@ def pulse_map(
 ) -> PulseMap:
     """Return the map of a press over a span, `pre_share` being the precompression's share.
 
+    A share that adds nothing to the state leaves the dwell as it is, and is not solved.
+
     Of many draws some are solved, and the rest follow from their parameters (`carried`); if that
     does not hold for draws solved as a check, all are solved.
     """
+    share = pre_share if precompression_counts(powder, pre_share) else 0.0
 
     def solved(part: Powder) -> Array:
-        rows = [_row(press, part, charge, pre_share, span, speed) for speed in span.speeds]
+        rows = [_row(press, part, charge, share, span, speed) for speed in span.speeds]
         return np.stack(rows)
 
     places = _places(powder)
