@@ -193,13 +193,14 @@ class OperatingPoint:
 
     @property
     def cup_fill(self) -> Array:
-        """Return the volume of the powder under load over that of both cups; at 1 the tips meet.
+        """Return the least volume of the powder under load over that of both cups.
 
-        Peak and final state are taken to meet, which makes it about half a percent too low.
+        At 1 the tips meet. Only tips with cups have it.
         """
         powder, charge = self.line.fit.powder, self.line.charge
         level = powder.hardening.densification(self.static_pressure)
-        separation = charge.separation(level + self.pressure / powder.elastic)
+        share = self.line.map.elastic_share(self.dialled, self.speed)
+        separation = charge.separation(level + share * self.pressure / powder.elastic)
         return separation / charge.cup_height + 1.0
 
     @property
