@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 from types import ModuleType
 
 import numpy as np
@@ -13,10 +12,7 @@ from scaleup.evidence.fit import Fit, fit
 from scaleup.evidence.observations import side_of
 from scaleup.files.run_table import Run
 from scaleup.files.study import Study, read_study
-from scaleup.powder.hardening import Heckel
-from scaleup.powder.law import Powder
 from scaleup.presses.eccentric import EccentricPress
-from scaleup.presses.press import Setting
 
 STUDY = """\
 format = "scaleup study 1"

@@ -150,7 +150,7 @@ def test_contact_from_first_touch_until_the_tablet_is_left_behind(
 
 
 def test_the_tips_are_closest_after_the_pressure_has_peaked(dense: Dense) -> None:
-    """The least distance on the twin's path, twice: of the tips that give way, and of the powder."""
+    """The least distance on the path of the twin, later than the peak and so with less load."""
     found, stiffness, twin = dense
     opening = CONTACT.stroke(40.0).opening(twin.time)
     apart = found.separation[0] + opening + twin.pressure * AREA / stiffness
@@ -220,11 +220,12 @@ def test_the_main_roller_meets_powder_as_precompression_left_it(
     law, charge = radau_twin.Powder(120.0, 0.6, 0.05, 400.0), radau_twin.Charge(400.0, 1.55, AREA)
     before = 0.0
     if share > 0.0:
-        gap = press_to(
+        early = press_to(
             pre.stroke(speed), SOFT, CHARGE, np.array([150.0 * share]), AREA / stiffness
-        ).separation
+        )
         motion = radau_twin.rotary(290.0, pre_radius, 15.9, 9.5, speed)
-        before = radau_twin.compress(motion, law, charge, float(gap[0]), stiffness).densification
+        first = radau_twin.compress(motion, law, charge, float(early.separation[0]), stiffness)
+        before = first.densification
     gap = float(found.separation[0])
     motion = radau_twin.rotary(*MARRAM_PRESS, speed)
     twin = radau_twin.compress(motion, law, charge, gap, stiffness, before)
