@@ -16,6 +16,7 @@ from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.tablet import elastic_recovery
 from scaleup.presses.press import Setting
 from scaleup.presses.rotary import RotaryPress
+from scaleup.transfer.filling import Filling
 from scaleup.transfer.pulse_map import PulseMap, Span, pulse_map
 
 HEADROOM = 1.15
@@ -51,8 +52,8 @@ class Line:
     side: Side
     charge: Charge
     fit: Fit
-    fill_density: Array | None
-    """mg/mm³ of loose powder in each lab die whose depth was recorded."""
+    filling: Filling | None
+    """Loose powder as this press fills it; None if no depth was recorded."""
     reference_pressure: float
     """MPa."""
     asked_speed: float
