@@ -17,7 +17,7 @@ from scaleup.powder.measures import (
     effective_dwell_of,
     interpolated_peak,
 )
-from scaleup.powder.precompression import combined, dwell_before, precompression_counts
+from scaleup.powder.precompression import combined, precompression_counts, whole_dwell
 from scaleup.powder.rate import effective_dwell
 from scaleup.powder.stroke_solver import Squeeze, integrate
 from scaleup.presses.press import Press, Setting
@@ -25,11 +25,6 @@ from scaleup.presses.pulse_shapes import ForcePulse, Motion, Stroke
 
 CONVERGED = 1e-6
 ROUNDS = 40
-QUICK_ROUNDS = 10
-"""Rounds after which a dwell that has not settled only goes half of the way (in its logarithm):
-near the main force precompression and weakening can drive it to and fro."""
-FORCE_ROUNDS = 12
-"""Rounds in which the dwell of two pulses and its weakening settle, for a prescribed force."""
 ONLY_ITS_DWELL = 0.02
 """Share by which the peak of a precompression that adds nothing to the state may be off: only its
 dwell is used."""
@@ -132,13 +127,12 @@ def _press_stroke(
     level = powder.hardening.densification(state) + pressure / powder.elastic
     separation = charge.separation(level) - compliance * pressure
     last: tuple[Array, Array] | None = None
-    for turn in range(ROUNDS):
+    for _ in range(ROUNDS):
         squeeze = Squeeze(powder, charge, motion, compliance, powder.weakening(dwell), before)
         pulse = _measured(squeeze, separation, pressure)
         miss = pressure - pulse.peak_pressure
         drift = np.abs(np.log(pulse.effective_dwell / dwell)) * powder.rate_exponent
-        settled = pulse.effective_dwell
-        dwell = settled if turn < QUICK_ROUNDS else np.sqrt(dwell * settled)
+        dwell = pulse.effective_dwell
         if np.max(np.abs(miss) / pressure) < tolerance and np.max(drift) < tolerance:
             return pulse
         room = separation + compliance * pressure - charge.pore_free_separation
@@ -209,7 +203,7 @@ def _measured(squeeze: Squeeze, separation: Array, expected: Array) -> Pulse:
     path = integrate(squeeze, separation, expected)
     peak = interpolated_peak(path.time, path.log_pressure)
     dwell = effective_dwell_of(path.time, path.log_pressure, peak, powder.rate_exponent)
-    dwell = dwell + dwell_before(powder, squeeze.before, peak * squeeze.weakening)
+    dwell = whole_dwell(powder, dwell, squeeze.before, peak)
     hardening = powder.hardening
     first = charge.separation(squeeze.rest()) - separation
     last = charge.separation(hardening.densification(path.static_pressure)) - separation
@@ -252,9 +246,7 @@ def _press_force(
     share, one = motion.share(), np.ones(powder.draws)
     dwell = np.asarray(effective_dwell(motion.time, share, powder.rate_exponent))
     if before is not None:
-        own = dwell
-        for _ in range(FORCE_ROUNDS):
-            dwell = own + dwell_before(powder, before, pressure * powder.weakening(dwell))
+        dwell = whole_dwell(powder, dwell, before, pressure)
     before = 0.0 * one if before is None else before
     state = powder.static_pressure(pressure, dwell)
     in_die = charge.separation(densest_under_force(motion, powder, pressure, state, dwell))

@@ -65,7 +65,7 @@ def _of_stroke(motion: Stroke) -> list[Figure]:
     return [
         Figure(
             f"time within {width:g} mm of dead centre", 2.0 * float(time), "s",
-            f"tips at most {width:g} mm further apart than there, no powder between them",
+            f"tips at most {width:g} mm further apart",
         )
         for width, time in zip(WIDTHS, times, strict=True)
     ]  # fmt: skip

@@ -27,8 +27,8 @@ class RowSpec:
 
 MEANINGS = (
     "fill depth: from the die face down to the edge of the lower tip, whose cup is filled as well",
-    "contact time: from the tips' first touch of the powder, as precompression left it, to the last",
-    "strain rate: mean of d ln(tip separation)/dt while the pressure rises from 10 to 90 % of its peak",
+    "contact time: from first to last touch of the tips and the powder, as precompression left it",
+    "strain rate: mean of d ln(tip distance)/dt as the pressure rises from 10 to 90 % of its peak",
 )
 """What the figures mean whose names do not say it."""
 
