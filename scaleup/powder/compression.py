@@ -17,7 +17,7 @@ from scaleup.powder.measures import (
     effective_dwell_of,
     interpolated_peak,
 )
-from scaleup.powder.precompression import combined, precompression_counts, whole_dwell
+from scaleup.powder.precompression import combined, dwell_before, precompression_counts, whole_dwell
 from scaleup.powder.rate import effective_dwell
 from scaleup.powder.stroke_solver import Squeeze, integrate
 from scaleup.presses.press import Press, Setting
@@ -25,6 +25,8 @@ from scaleup.presses.pulse_shapes import ForcePulse, Motion, Stroke
 
 CONVERGED = 1e-6
 ROUNDS = 40
+LEAST_OWN = 1e-6
+"""Share of the whole dwell that a pulse after another is taken to have of its own at least."""
 ONLY_ITS_DWELL = 0.02
 """Share by which the peak of a precompression that adds nothing to the state may be off: only its
 dwell is used."""
@@ -132,7 +134,7 @@ def _press_stroke(
         pulse = _measured(squeeze, separation, pressure)
         miss = pressure - pulse.peak_pressure
         drift = np.abs(np.log(pulse.effective_dwell / dwell)) * powder.rate_exponent
-        dwell = pulse.effective_dwell
+        dwell = _at_the_peak_asked(powder, before, pulse, pressure)
         if np.max(np.abs(miss) / pressure) < tolerance and np.max(drift) < tolerance:
             return pulse
         room = separation + compliance * pressure - charge.pore_free_separation
@@ -141,6 +143,18 @@ def _press_stroke(
         last = (separation, pulse.peak_pressure)
         separation = separation - step
     raise ArithmeticError("the tip separation for a pressure was not found")
+
+
+def _at_the_peak_asked(powder: Powder, before: Array, pulse: Pulse, pressure: Array) -> Array:
+    """Return the effective dwell in s as it is once the peak is the pressure asked for, in MPa.
+
+    What an earlier pulse counts for goes with the peak to the power -1/m: told of a peak that
+    misses by a few per cent it would drive the search to and fro.
+    """
+    whole = pulse.effective_dwell
+    earlier = dwell_before(powder, before, pulse.peak_pressure * powder.weakening(whole))
+    own = np.maximum(whole - earlier, LEAST_OWN * whole)
+    return whole_dwell(powder, own, before, pressure)
 
 
 def _give(squeeze: Squeeze, pulse: Pulse, last: tuple[Array, Array] | None) -> Array:

@@ -18,7 +18,7 @@ from scaleup.powder.rate import mean_power
 from scaleup.powder.stroke_solver import EXIT_STEPS, Squeeze, Trajectory
 from scaleup.presses.pulse_shapes import ForcePulse
 
-MOMENTS = 24
+MOMENTS = 32
 """Moments after the peak of a force at which the powder is looked at, at least."""
 
 
@@ -86,7 +86,7 @@ def _after_the_peak(pulse: ForcePulse) -> tuple[Array, Array]:
     if time.size == 1:
         return time, share
     pieces = ceil(MOMENTS / (time.size - 1))
-    within = (np.arange(pieces) / pieces) ** 2
+    within = (np.arange(pieces) / pieces) ** 3
     fine = (time[:-1, None] + np.diff(time)[:, None] * within).ravel()
     fine = np.append(fine, time[-1])
     return fine, np.interp(fine, time, share)

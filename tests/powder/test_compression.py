@@ -253,7 +253,7 @@ def test_a_dwell_driven_to_and_fro_settles() -> None:
         Heckel(72.3 * one, 0.646 * one), 0.0316 * one, 545.0 * one, 0.0625 * one, 0.7 * one
     )
     press, peak = RotaryPress(CONTACT, CONTACT, 1.0 / 160e3), np.array([43.2])
-    for speed in np.linspace(20.0, 90.0, 15):
+    for speed in (20.0, 60.0, 90.0):
         found = compress(press, law, CHARGE, peak, Setting(speed=float(speed)), 1.0)
         assert found.peak_pressure[0] == pytest.approx(43.2, rel=1e-6)
         told = law.static_pressure(found.peak_pressure, found.effective_dwell)
