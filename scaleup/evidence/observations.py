@@ -49,7 +49,7 @@ class Observation:
     ejection_stress: float | None
     """MPa."""
     fill_density: float | None
-    """mg/mm³ of loose powder in the die."""
+    """mg/mm³ of loose powder in the die, its depth measured at the edge of the lower tip."""
     logged: Compression | None = None
     """What the run's force log says, if it has one; its press then is the logged pulse."""
 
@@ -118,7 +118,7 @@ def _observation(study: Study, run: Run, side: Side, faults: list[Fault]) -> Obs
         ejection = float(ejection_stress(run.ejection_force, tip.perimeter, wall))
     fill = None
     if run.fill_depth is not None and run.weight is not None:
-        fill = run.weight / (tip.area * run.fill_depth)
+        fill = run.weight / (tip.area * run.fill_depth + tip.cup_volume)
     return Observation(
         run=run,
         side=side,

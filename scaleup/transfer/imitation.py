@@ -14,6 +14,7 @@ from scaleup.files.toml import meant
 from scaleup.powder.compression import Pulse
 from scaleup.presses.press import Setting
 from scaleup.short_repr import short_repr
+from scaleup.transfer.filling import fill_depth
 from scaleup.transfer.lab_bench import LAB_MATCHES, NEAR, Bench, LabMatch, same_dwell
 from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 from scaleup.transfer.question import LabCase, lab_case
@@ -33,6 +34,7 @@ class LabSettings:
     hold: Quantity
     loading_rate: Quantity
     stroke_rate: Quantity
+    fill_depth: Quantity
     effective_dwell: Quantity
     time_above_90: Quantity
     contact_time: Quantity
@@ -67,6 +69,8 @@ class Imitation:
     equivalents: tuple[LabEquivalent, ...]
     can: tuple[str, ...]
     cannot: tuple[str, ...]
+    filling: str = ""
+    """What another way of filling dies does to the fill depth, empty where it is none."""
     caution: str = CAUTION
 
 
@@ -118,6 +122,7 @@ def imitate(study: Study, *, run: str | None = None, draws: int = 4000, seed: in
         equivalents=equivalents,
         can=tuple(_can(bench)),
         cannot=tuple(_cannot(bench)),
+        filling="" if bench.filling is None else bench.filling.told,
     )
 
 
@@ -176,6 +181,7 @@ def _settings(bench: Bench, pressure: Quantity, setting: Setting, pulse: Pulse) 
         hold=_dialled(setting.hold, "s", f"{profile.name} has no hold to set"),
         loading_rate=_dialled(setting.loading_rate, "N/s", f"{profile.name} loads in its own way"),
         stroke_rate=_dialled(setting.speed, "rpm", f"{profile.name} has no speed to set"),
+        fill_depth=fill_depth(bench.filling, bench.charge.weight, bench.lab.tip),
         effective_dwell=drawn(pulse.effective_dwell, "s"),
         time_above_90=drawn(pulse.time_above_90, "s"),
         contact_time=drawn(pulse.contact_time, "s"),
@@ -213,7 +219,7 @@ def _tablet(bench: Bench, pulse: Pulse) -> Tablet:
 
 
 def _no_settings(reason: str) -> LabSettings:
-    units = ("MPa", "N", "s", "N/s", "rpm", "s", "s", "s", "1/s")
+    units = ("MPa", "N", "s", "N/s", "rpm", "mm", "s", "s", "s", "1/s")
     return LabSettings(*[unavailable(unit, reason) for unit in units])
 
 
@@ -226,6 +232,7 @@ def _production_settings(reference: Reference, made: Pulse) -> LabSettings:
         hold=unavailable("s", rotary),
         loading_rate=unavailable("N/s", rotary),
         stroke_rate=_dialled(speed, "rpm", "no speed in the production runs"),
+        fill_depth=reference.mean(lambda seen: seen.run.fill_depth, "mm", "fill depth"),
         effective_dwell=drawn(made.effective_dwell, "s"),
         time_above_90=drawn(made.time_above_90, "s"),
         contact_time=drawn(made.contact_time, "s"),

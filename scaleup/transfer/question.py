@@ -12,6 +12,7 @@ from scaleup.evidence.observations import Observation, Side, observe, side_of, s
 from scaleup.files.study import ProductionSide, Study
 from scaleup.powder.compression import Pulse, compress
 from scaleup.short_repr import short_repr
+from scaleup.transfer.filling import filling_of
 from scaleup.transfer.limits import Limit, limits_of
 from scaleup.transfer.line import Line, production_charge
 from scaleup.transfer.quantity import Quantity, exactly
@@ -101,14 +102,13 @@ def _line(case: LabCase, fit: Fit, production: ProductionSide, side: Side, speed
     seen_by_all = case.observations
     weights = [seen.weight for seen in seen_by_all if seen.run.weight is not None]
     weight = case.reference.weight or float(np.mean(weights))
-    fills = [seen.fill_density for seen in case.reference.runs if seen.fill_density is not None]
-    fills = fills or [seen.fill_density for seen in seen_by_all if seen.fill_density is not None]
+    feed = production.press.model.feed
     return Line(
         production=production,
         side=side,
         charge=production_charge(case.study, side, weight),
         fit=fit,
-        fill_density=np.array(fills) if fills else None,
+        filling=filling_of(case.study, seen_by_all, case.reference.name, feed),
         reference_pressure=case.reference.pressure,
         asked_speed=speed,
     )
