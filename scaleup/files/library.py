@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
     from scaleup.files.press_profiles import PressProfile, RotaryProfile
+    from scaleup.files.proportions import Oddity
     from scaleup.files.tooling_profiles import ToolingProfile
 
 Profile = TypeVar("Profile")
@@ -330,6 +331,7 @@ def read_press(path: Path, shown: str = "") -> PressProfile:
         If the file is at fault.
     """
     from scaleup.files.press_profiles import PRESS_KINDS  # noqa: PLC0415  start-up stays quick
+    from scaleup.files.press_proportions import press_oddities  # noqa: PLC0415
 
     shown = shown or str(path)
     data = read_toml(path, shown)
@@ -339,7 +341,9 @@ def read_press(path: Path, shown: str = "") -> PressProfile:
         found = "nothing" if kind is None else f'the unknown kind "{printable(str(kind))}"'
         allowed = ", ".join(f'"{known}"' for known in PRESS_KINDS)
         raise InputError(Fault(shown, "kind", found, allowed, meant(str(kind), PRESS_KINDS)))
-    return validate(PRESS_KINDS[kind], data, shown)
+    press = validate(PRESS_KINDS[kind], data, shown)
+    _refuse(press_oddities(press), shown)
+    return press
 
 
 def read_tooling(path: Path, shown: str = "") -> ToolingProfile:
@@ -351,11 +355,21 @@ def read_tooling(path: Path, shown: str = "") -> ToolingProfile:
         If the file is at fault.
     """
     from scaleup.files.tooling_profiles import ToolingProfile  # noqa: PLC0415
+    from scaleup.files.tooling_proportions import tooling_oddities  # noqa: PLC0415
 
     shown = shown or str(path)
     data = read_toml(path, shown)
     _check_format(data, "tooling", shown)
-    return validate(ToolingProfile, data, shown)
+    tooling = validate(ToolingProfile, data, shown)
+    _refuse(tooling_oddities(tooling), shown)
+    return tooling
+
+
+def _refuse(found: tuple[Oddity, ...], shown: str) -> None:
+    """Raise the faults of what cannot be."""
+    impossible = [each.fault(shown) for each in found if not each.possible]
+    if impossible:
+        raise InputError(impossible)
 
 
 def _check_format(data: dict[str, Any], room: Room, shown: str) -> None:
