@@ -159,7 +159,7 @@ def test_what_cannot_be_shown_is_told(words: tuple[str, ...], said: str) -> None
 def test_every_fault_of_a_profile_is_told_at_once(tmp_path: Path) -> None:
     text = (ROOT / "profiles" / "presses" / "rotary-mid-19.toml").read_text()
     bad = tmp_path / "bad.toml"
-    bad.write_text(text.replace('"290 mm"', "290").replace('"80 kN"', '"80 s"'))
+    bad.write_text(text.replace('"317 mm"', "290").replace('"80 kN"', '"80 s"'))
     checked = run("profiles", "check", bad)
     assert checked.returncode == 2
     assert checked.stdout == ""
