@@ -168,6 +168,11 @@ def _wall_of_dies(press: RotaryProfile) -> float | None:
     return station_distance(circle, press.stations) - max(dies)
 
 
+def _roller_share(press: RotaryProfile) -> float | None:
+    circle, radius = circle_of(press), press.main_roller.radius
+    return None if circle is None or radius is None else radius / circle
+
+
 def _room_of_rollers(press: RotaryProfile) -> float | None:
     """Return by how many mm the smaller roller stays short of where the two rollers would meet.
 
@@ -217,6 +222,13 @@ ROTARY: tuple[Proportion[RotaryProfile], ...] = (
         ),
         _wall_of_dies,
         "Check stations, pitch_circle, which is a diameter, and accepts.",
+    ),
+    Proportion(
+        "main_roller.radius",
+        "a ratio to pitch_circle",
+        Sense("", "1", (0, 1), (0, 0.6), OURS, "a radius given for a diameter doubles it"),
+        _roller_share,
+        "pitch_circle is a diameter, a roller's radius a radius.",
     ),
     Proportion(
         "roller_spacing",

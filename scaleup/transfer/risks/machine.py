@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from scaleup.presses.profile_checks import press_oddness, tooling_oddness
 from scaleup.presses.rotary import arc_time
 from scaleup.presses.stated import disagreements
 from scaleup.transfer.limits import SHORT_FEED
@@ -175,6 +176,24 @@ def stated_disagrees(case: Case) -> Iterator[Risk]:
             "Measure pitch circle, roller and head flat, and correct the profile.",
             item.share,
         )
+
+
+@risk
+def profile_doubtful(case: Case) -> Iterator[Risk]:
+    """Values of a profile that are unusual, on which the answer rests."""
+    sides = (case.study.lab, case.study.production)
+    doubts_of = {side.press.shown: press_oddness(side.press.model) for side in sides}
+    doubts_of |= {side.tooling.shown: tooling_oddness(side.tooling.model) for side in sides}
+    for shown, doubts in doubts_of.items():
+        if doubts:
+            yield Risk(
+                "profile-doubtful",
+                "watch",
+                f"{shown} has what is unusual: {'; '.join(doubts)}.".replace("..", "."),
+                "Ranges of sense of the profile's keys (scaleup profiles ranges).",
+                "Hold the profile against the data sheet and the drawing before anything is set.",
+                float(len(doubts)),
+            )
 
 
 @risk
