@@ -8,12 +8,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar
 
 from scaleup.errors import Fault, InputError
-from scaleup.files.places import inside, leaves, profile_folders, shown_path
+from scaleup.files.places import inside, leaves, profile_folders, shipped_profiles, shown_path
 from scaleup.files.text import printable
 from scaleup.files.toml import meant, nearest, read_toml, sha256, validate
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from scaleup.files.press_profiles import PressProfile, RotaryProfile
     from scaleup.files.proportions import Oddity
@@ -43,6 +43,19 @@ class LoadedProfile(Generic[Profile_co]):
 
 
 @dataclass(frozen=True)
+class PressAtFault:
+    """A press that is known but whose profile is at fault."""
+
+    id: str
+    faults: tuple[Fault, ...]
+
+    @property
+    def reason(self) -> str:
+        """Return what is wrong with it."""
+        return "; ".join(map(str, self.faults))
+
+
+@dataclass(frozen=True)
 class ProfileRow:
     """One profile as its file has it, not yet held against a model."""
 
@@ -52,8 +65,23 @@ class ProfileRow:
     description: str
     path: Path
     values: dict[str, Any] = field(default_factory=dict)
-    reason: str = ""
-    """Why the file could not be read; empty if it could."""
+    faults: tuple[Fault, ...] = ()
+    """Why the file could not be read; none if it could."""
+
+    @property
+    def reason(self) -> str:
+        """Return in short why the file could not be read; empty if it could."""
+        if not self.faults:
+            return ""
+        first, *others = self.faults
+        place = f"{first.where}: " if first.where else ""
+        more = f" (and {len(others)} more)" if others else ""
+        return f"{place}{first.found}{more}"
+
+    def takes(self, standard: str) -> bool:
+        """Return whether the file says that a press takes tooling of a standard."""
+        accepted = self.values.get("accepts")
+        return isinstance(accepted, list) and standard in accepted
 
 
 def list_presses(near: Path | None = None) -> tuple[ProfileRow, ...]:
@@ -66,13 +94,29 @@ def list_tooling(near: Path | None = None) -> tuple[ProfileRow, ...]:
     return tuple(_row(path, id_) for id_, path in _every("tooling", near).items())
 
 
+def own_checked(rows: tuple[ProfileRow, ...], room: Room) -> tuple[ProfileRow, ...]:
+    """Return the same rows, those of one's own files held against their model.
+
+    What is shipped is not, since that takes time and the tests do it.
+    """
+    shipped = shipped_profiles()
+    read: Callable[[Path], object] = read_press if room == "presses" else read_tooling
+    return tuple(row if row.path.is_relative_to(shipped) else _held(row, read) for row in rows)
+
+
+def _held(row: ProfileRow, read: Callable[[Path], object]) -> ProfileRow:
+    try:
+        read(row.path)
+    except InputError as error:
+        return replace(row, faults=error.faults)
+    return row
+
+
 def _row(path: Path, id_: str) -> ProfileRow:
     try:
         data = read_toml(path)
     except InputError as error:
-        fault = error.faults[0]
-        place = f"{fault.where}: " if fault.where else ""
-        return ProfileRow(id_, "", "", "", path, reason=f"{place}{fault.found}")
+        return ProfileRow(id_, "", "", "", path, faults=error.faults)
     kind = data.get("kind", data.get("shape", ""))
     return ProfileRow(
         id_,
@@ -214,22 +258,39 @@ def fitting_tooling(
 
 def presses_taking(
     standard: str, near: Path | None = None
-) -> tuple[LoadedProfile[RotaryProfile], ...]:
-    """Return every rotary press that takes tooling of a standard.
+) -> tuple[LoadedProfile[RotaryProfile] | PressAtFault, ...]:
+    """Return every rotary press that takes tooling of a standard, those at fault as such.
+
+    A press whose file cannot be read at all is among them.
+
+    Examples
+    --------
+    >>> [each.id for each in presses_taking("D")]
+    ['rotary-large-23']
+    """
+    return tuple(
+        PressAtFault(row.id, row.faults) if row.reason else press_or_fault(row.id, near)
+        for row in list_presses(near)
+        if row.reason or (row.kind == "rotary" and row.takes(standard))
+    )
+
+
+def press_or_fault(
+    reference: str, near: Path | None = None, *, where: str = "press"
+) -> LoadedProfile[RotaryProfile] | PressAtFault:
+    """Return a rotary press by its id or path, or what is wrong with its profile.
 
     Raises
     ------
     InputError
-        If the profile of one that says so is at fault.
+        If there is none of this id, if the path leaves the folder, or if it is of another kind.
     """
-    from scaleup.files.press_profiles import RotaryProfile  # noqa: PLC0415
-
-    found = [
-        find_press(row.id, near)
-        for row in list_presses(near)
-        if not row.reason and row.kind == "rotary" and standard in row.values.get("accepts", ())
-    ]
-    return tuple(rotary_profile(press) for press in found if isinstance(press.model, RotaryProfile))
+    path = _located(reference, "presses", near, "", where)
+    try:
+        found = find_press(reference, near, where=where)
+    except InputError as error:
+        return PressAtFault(path.stem, error.faults)
+    return rotary_profile(found, where=where)
 
 
 def require_fit(
@@ -249,9 +310,7 @@ def require_fit(
     if standard in accepted:
         return
     presses = ", ".join(
-        row.id
-        for row in list_presses(near)
-        if row.kind == press.model.kind and standard in row.values.get("accepts", ())
+        row.id for row in list_presses(near) if row.kind == press.model.kind and row.takes(standard)
     )
     tools = ", ".join(
         row.id for row in list_tooling(near) if row.values.get("standard") in accepted

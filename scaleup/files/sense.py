@@ -77,6 +77,8 @@ class Sense:
         'at most 4 mm'
         """
         low, high = bounds
+        if bounds == (0.0, inf):
+            return "anything"
         if high == inf:
             return f"at least {low:g} {self.unit}".rstrip()
         if low == 0.0:

@@ -103,9 +103,10 @@ def _left_open(press: PressProfile) -> list[str]:
 
 def _denied(press: RotaryProfile, head_edge_radius: float | None) -> list[str]:
     """Return warnings of what is stated and the geometry of the same profile denies."""
-    from scaleup.presses.stated import disagreements  # noqa: PLC0415
+    from scaleup.presses.stated import disagreements, roller_doubt  # noqa: PLC0415
 
-    return [
+    doubt = roller_doubt(press)
+    return [doubt] * bool(doubt) + [
         f"stated {item.what} is {item.stated:.4g} {item.unit}, geometry gives "
         f"{item.from_geometry:.4g} {item.unit}"
         for item in disagreements(press, head_edge_radius)

@@ -11,9 +11,13 @@ from scaleup.errors import Fault, InputError
 from scaleup.files.press_profiles import RotaryProfile
 from scaleup.files.press_proportions import stated_circle
 from scaleup.files.profile_ranges import RANGES
+from scaleup.files.proportions import Oddity
 
 DISAGREEMENT = 0.05
 """Share by which a stated value may differ from the geometry before it is reported."""
+USUAL_EDGE = 16.0
+"""Radius in mm of the rounded edge of a usual punch head (from memory)."""
+MEND = "Check punch_velocity, at_travel and speed, with their units."
 HALF_A_TURN = 30.0
 """Seconds at 1 rpm."""
 
@@ -45,16 +49,31 @@ def roller_geometry(profile: RotaryProfile, head_edge_radius: float) -> tuple[fl
     return pitch, roller
 
 
+def roller_doubt(profile: RotaryProfile) -> str:
+    """Return why the roller that stated values give on a usual head is doubtful, if it is.
+
+    Raises
+    ------
+    InputError
+        If no roller can be so.
+    """
+    if profile.main_roller.radius is not None:
+        return ""
+    _, roller = roller_geometry(profile, USUAL_EDGE)
+    found = _roller(roller, USUAL_EDGE)
+    return "" if found.sense.is_usual(roller) else found.doubt
+
+
+def _roller(radius: float, edge: float) -> Oddity:
+    label = f"a roller radius by the stated values and heads rounded by {edge:g} mm"
+    return Oddity("stated", label, radius, RANGES["roller.radius"], MEND)
+
+
 def _check_roller(profile: RotaryProfile, roller: float, head_edge_radius: float) -> None:
     """Refuse stated values that take a roller which cannot be."""
-    sense = RANGES["roller.radius"]
-    if not sense.possible(roller):
-        found = (
-            f"values that give a roller radius of {sense.shown(roller)} with heads rounded by "
-            f"{head_edge_radius:g} mm"
-        )
-        mend = "Check punch_velocity, at_travel and speed, with their units."
-        raise InputError(Fault(profile.name, "stated", found, sense.allowed, mend))
+    found = _roller(roller, head_edge_radius)
+    if not found.possible:
+        raise InputError(found.fault(profile.name))
 
 
 def _stated_pitch_circle(profile: RotaryProfile) -> float:

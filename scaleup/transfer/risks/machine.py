@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from scaleup.presses.press import moves_the_tips
 from scaleup.presses.profile_checks import press_oddness, tooling_oddness
 from scaleup.presses.rotary import arc_time
 from scaleup.presses.stated import disagreements
@@ -308,7 +309,7 @@ def tips_meet(case: Case) -> Iterator[Risk]:
     loaded = float(np.median(pulse.in_die))
     yield Risk(
         "tips-meet",
-        "severe" if loaded <= 0.0 else "serious",
+        "severe",
         f"The {match} match sets the tips {say(gap, 'mm')} apart: without powder they would meet.",
         "So little powder fits into the cups: the computed height of the wall is "
         f"{say(loaded, 'mm')} under load."
@@ -317,6 +318,28 @@ def tips_meet(case: Case) -> Iterator[Risk]:
         "an empty or badly filled die does not cause.",
         "Do not turn the press with dies empty at this setting; press less, raise the weight or "
         "take shallower cups, and keep to the least separation the press and tooling allow.",
+        -gap,
+    )
+
+
+@risk
+def lab_tips_meet(case: Case) -> Iterator[Risk]:
+    """Lab runs on a press that moves the tips, made at a separation that cannot be."""
+    first = case.reference.runs[0]
+    if case.fitted is None or first.run.press != "lab":
+        return
+    gap = float(np.median(case.fitted.lab.pulse.separation))
+    if gap >= 0.0 or not moves_the_tips(first.side.press, first.setting):
+        return
+    lab = case.study.lab
+    yield Risk(
+        "lab-tips-meet",
+        "serious",
+        f"The lab tablets would have been pressed with the tips set {say(-gap, 'mm')} into each "
+        "other.",
+        f"Thickness under load less the deflection that {lab.press.shown} and {lab.tooling.shown} "
+        "give.",
+        "Check stiffness, force and weight, with their units.",
         -gap,
     )
 
