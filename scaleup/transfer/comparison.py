@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from scaleup.errors import InputError
 from scaleup.evidence.fit import Drawing, Fit, NoFit
-from scaleup.files.library import LoadedProfile
+from scaleup.files.library import LoadedProfile, PressAtFault
 from scaleup.files.press_profiles import RotaryProfile
 from scaleup.files.study import ProductionSide, Study
 from scaleup.short_repr import short_repr
@@ -55,12 +56,14 @@ class Comparison:
     candidates: tuple[Candidate, ...]
     reasons: tuple[str, ...]
     """Why nothing can be compared, or what stands against every candidate."""
+    at_fault: tuple[PressAtFault, ...] = ()
+    """Presses whose profile, or whose profile with this tooling, is at fault."""
     caution: str = CAUTION
 
 
 def compare(
     study: Study,
-    presses: Sequence[LoadedProfile[RotaryProfile]],
+    presses: Sequence[LoadedProfile[RotaryProfile] | PressAtFault],
     *,
     confidence: float | None = None,
     draws: int = 4000,
@@ -78,7 +81,8 @@ def compare(
     study
         As read by `scaleup.read_study`; its production tooling is used on every press.
     presses
-        The candidates, rotary presses that take the tooling.
+        The candidates, rotary presses that take the tooling. Those at fault are told with their
+        reason beside the others.
     confidence
         With which every limit must hold, the study's if absent.
     draws, seed
@@ -89,7 +93,7 @@ def compare(
     Raises
     ------
     InputError
-        If runs contradict each other, or the tooling cannot work on a press.
+        If runs contradict each other, or every press is at fault.
 
     Examples
     --------
@@ -102,21 +106,39 @@ def compare(
     """
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
-    found, stopped = [], dict[str, None]()
+    found: list[Candidate] = []
+    at_fault: list[PressAtFault] = []
+    stopped: dict[str, None] = {}
     for press in presses:
-        production = replace(study.production, press=press)
-        other = replace(case, study=replace(study, production=production))
-        if isinstance(case.fit, Fit):
-            candidate, stops = _candidate(other, production, asked_confidence)
-            stopped |= dict.fromkeys(stops)
+        tried = press if isinstance(press, PressAtFault) else _tried(case, press, asked_confidence)
+        if isinstance(tried, PressAtFault):
+            at_fault.append(tried)
         else:
-            candidate = _unknown(production, "; ".join(case.fit.reasons))
-        found.append(candidate)
+            found.append(tried[0])
+            stopped |= dict.fromkeys(tried[1])
         advance()
+    if at_fault and not found:
+        raise InputError(dict.fromkeys(fault for each in at_fault for fault in each.faults))
     found.sort(key=_rank, reverse=True)
     reasons = tuple(stopped) if isinstance(case.fit, Fit) else case.fit.reasons
     ranked = tuple(_reasoned(each, found[0], found) for each in found)
-    return Comparison(study, asked_confidence, case.drawing, case.fit, ranked, reasons)
+    return Comparison(
+        study, asked_confidence, case.drawing, case.fit, ranked, reasons, tuple(at_fault)
+    )
+
+
+def _tried(
+    case: LabCase, press: LoadedProfile[RotaryProfile], confidence: float
+) -> tuple[Candidate, tuple[str, ...]] | PressAtFault:
+    """Return a candidate with the severe findings against it, or why it cannot be computed."""
+    production = replace(case.study.production, press=press)
+    if not isinstance(case.fit, Fit):
+        return _unknown(production, "; ".join(case.fit.reasons)), ()
+    other = replace(case, study=replace(case.study, production=production))
+    try:
+        return _candidate(other, production, confidence)
+    except InputError as error:
+        return PressAtFault(press.id, error.faults)
 
 
 def _candidate(

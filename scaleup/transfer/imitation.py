@@ -15,6 +15,7 @@ from scaleup.powder.compression import Pulse
 from scaleup.presses.press import Setting
 from scaleup.short_repr import short_repr
 from scaleup.transfer.filling import fill_depth
+from scaleup.presses.press import Setting, moves_the_tips
 from scaleup.transfer.lab_bench import LAB_MATCHES, NEAR, Bench, LabMatch, same_dwell
 from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 from scaleup.transfer.question import LabCase, lab_case
@@ -168,9 +169,25 @@ def _equivalent(bench: Bench, name: str, match: LabMatch) -> LabEquivalent:
         over = f"it takes {say(force, 'N')}; press and tips allow {allowed}"
         reason = f"{reason}; {over}" if reason else over
     pulse = bench.pulse(np.full(bench.powder.draws, pressure.value), setting)
+    reason = "; ".join(filter(None, (reason, _tips_meet(bench, setting, pulse))))
     return LabEquivalent(
         name, not reason, reason, _settings(bench, pressure, setting, pulse), _tablet(bench, pulse)
     )
+
+
+def _tips_meet(bench: Bench, setting: Setting, pulse: Pulse) -> str:
+    """Return why the tips of the lab press cannot be set so, empty if they can.
+
+    A press that drives the force goes on until it is reached; only one that moves the tips along a
+    path has them set without load.
+    """
+    loaded = float(np.median(pulse.in_die))
+    if loaded <= 0.0:
+        return "so little powder fits into the cups that the tips meet on it"
+    gap = float(np.median(pulse.separation))
+    if gap >= 0.0 or not moves_the_tips(bench.lab.press, setting):
+        return ""
+    return f"set without load the tips would be {say(-gap, 'mm')} into each other"
 
 
 def _settings(bench: Bench, pressure: Quantity, setting: Setting, pulse: Pulse) -> LabSettings:

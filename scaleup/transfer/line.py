@@ -208,6 +208,19 @@ class OperatingPoint:
         return separation / charge.cup_height + 1.0
 
     @property
+    def tip_separation(self) -> Array:
+        """Return the distance in mm between the tip edges at dead centre, to set without load.
+
+        That under load less the give of press and punches; below 0 the tips of an empty die would
+        be pressed into each other. Under load pores are left to ``(1 - SF) exp(-P/K)`` of the
+        volume, peak and final state taken to meet.
+        """
+        powder, charge, give = self.line.fit.powder, self.line.charge, self.line.side.press
+        pores = (1.0 - self.solid_fraction) * np.exp(-self.pressure / powder.elastic)
+        under_load = charge.solid_height / (1.0 - pores) - charge.cup_height
+        return under_load - give.compliance * self.force
+
+    @property
     def thickness(self) -> Array:
         """Return the overall thickness in mm of the ejected tablet."""
         return self.line.side.tip.thickness(self.wall)
