@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
-from itertools import pairwise
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 
 def on_one_line(text: str) -> str:

@@ -38,8 +38,8 @@ WORDS = ("run", "press", "tablets", "note", "record", "compression")
 """Headings that take no unit."""
 
 ALSO_CALLED = {
-    "breaking force": "hardness, tablet hardness, crushing strength, crushing force, breaking load, "
-    "breaking strength, tensile strength",
+    "breaking force": "hardness, tablet hardness, crushing strength, crushing force, "
+    "breaking load, breaking strength, tensile strength",
     "force": "compression force, compaction force, main force, main compression force, peak force, "
     "load, pressure, compression pressure, punch force, upper punch force",
     "thickness": "height, tablet height, tablet thickness",
@@ -48,7 +48,8 @@ ALSO_CALLED = {
     "hold": "hold time, holding time, dwell, dwell time",
     "loading rate": "rate, force rate, compression rate",
     "speed": "turret speed, stroke rate, press speed",
-    "precompression": "pre-compression, pre compression, precompression force, pre-compression force",
+    "precompression": "pre-compression, pre compression, precompression force, "
+    "pre-compression force",
     "diameter": "tablet diameter",
     "ejection force": "ejection",
     "fill depth": "filling depth, fill height, die fill",

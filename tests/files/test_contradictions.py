@@ -143,7 +143,7 @@ def test_a_study_made_in_python_is_held_to_the_same(marram: Study) -> None:
     with pytest.raises(InputError, match=r'7 rows, column force: found the run name "M4" for'):
         scaleup.translate(mixed, draws=200)
     pump = replace(marram.lab, press=find_press("lab-hand-pump"))
-    with pytest.raises(InputError, match="lab.loading_rate: found a loading rate of 5 kN/s"):
+    with pytest.raises(InputError, match=r"lab\.loading_rate: found a loading rate of 5 kN/s"):
         scaleup.translate(replace(marram, lab=pump), draws=200)
     keyless = replace(pump, defaults=RunDefaults())
     with pytest.raises(InputError, match="column loading rate: found a loading rate of 5 kN/s"):

@@ -133,15 +133,17 @@ def test_a_press_that_lets_go_cannot_hold(folder: Path) -> None:
     change(folder, 'press = "lab-hydraulic"', 'press = "lab-hand-pump"')
     with pytest.raises(InputError) as caught:
         read_study(folder)
-    told = [str(fault) for fault in caught.value.faults]
-    assert told == [
+    rate, held = (str(fault) for fault in caught.value.faults)
+    assert rate == (
         "study.toml: lab.loading_rate: found a loading rate of 5 kN/s; allowed: no loading rate, "
         "since Juniper hand press is loaded by its pump. Remove it; or give the profile a "
-        "loading_rate in place of its table pump.",
+        "loading_rate in place of its table pump."
+    )
+    assert held == (
         "runs.csv: lines 8 to 17, column hold: found a hold of 1 s, a hold of 20 s; allowed: no "
         "hold, since Juniper hand press lets go by itself at the set force. Remove it, or name the "
-        "press that the runs were made on.",
-    ]
+        "press that the runs were made on."
+    )
 
 
 def test_every_file_that_was_read_is_named_with_its_hash(folder: Path) -> None:
