@@ -67,10 +67,9 @@ def _kind(column: str) -> str:
 def _implausible(study: Study, out: tuple[Figure, ...], found: tuple[Slip, ...]) -> Doubt:
     worst = out[0]
     says = f"the {worst.what} is {_told(worst)}"
-    bounds = f"with room, published materials have {worst.least:.3g} to {worst.most:.3g}"
+    bounds = f"usual is, with room, {worst.least:.3g} to {worst.most:.3g}"
     if found:
-        ways = " or ".join(_way(study, slip) for slip in found[:TOLD])
-        mend = f"Every figure would be usual with {ways}."
+        mend = f"Every figure would be usual with {_ways(study, found[:TOLD])}."
     else:
         mend = "No usual slip of one unit explains it."
     evidence = "; ".join(f"{each.what} {_told(each)}, published {each.source}" for each in out)
@@ -82,8 +81,13 @@ def _told(figure: Figure) -> str:
     return f"{figure.value:.3g}{unit}"
 
 
-def _way(study: Study, slip: Slip) -> str:
-    return f"{_place(study, slip.column)} {_times(slip.ratio)} ({slip.story})"
+def _ways(study: Study, found: tuple[Slip, ...]) -> str:
+    """Return the slips in words, those of one column together."""
+    columns: dict[str, list[str]] = {}
+    for slip in found:
+        told = f"{_times(slip.ratio)} ({slip.story})"
+        columns.setdefault(_place(study, slip.column), []).append(told)
+    return "; or with ".join(f"{place} {' or '.join(ways)}" for place, ways in columns.items())
 
 
 def _times(ratio: float) -> str:

@@ -67,7 +67,8 @@ def slips(numbers: Numbers) -> tuple[Slip, ...]:
         for ratio, story in _ratios(kind):
             tried = figures(scale(numbers, ratio))
             if all(each.inside for each in tried):
-                found.append((sum(each.off**2 for each in tried), Slip(column, ratio, story)))
+                apart = round(sum(each.off**2 for each in tried), 1)
+                found.append((apart, Slip(column, ratio, story)))
     return tuple(slip for _, slip in sorted(found, key=lambda each: each[0]))
 
 
