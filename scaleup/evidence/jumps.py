@@ -17,9 +17,9 @@ AGREES = 0.2
 EXPLAINED = 0.35
 """Share of the scatter that may be left once the rows are put right."""
 STEADY = 0.3
-"""Scatter, in logarithms, above which a column says nothing of its own steps. These three are
-this project's judgement."""
-LEAST_ROWS, MOST_ROWS = 4, 500
+"""Scatter, in logarithms, above which a column says nothing of its own steps, and distance of a
+value below which there is none. These three are this project's judgement."""
+LEAST_ROWS, MOST_ROWS = 4, 300
 
 
 @dataclass(frozen=True)
@@ -75,6 +75,8 @@ def _step(values: Array, terms: Array) -> tuple[int, int, float] | None:
         return None
     keep = np.eye(rows) - terms @ np.linalg.pinv(terms)
     left = keep @ values
+    if np.max(np.abs(left)) < STEADY:
+        return None
     within = _block_sums(keep)
     along = np.concatenate([[0.0], np.cumsum(left)])
     moved = along[None, :] - along[:, None]
