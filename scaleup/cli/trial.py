@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from scaleup.cli.options import (
+    AsGiven,
     AsJson,
     Confidence,
     Draws,
@@ -53,6 +54,7 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     confidence: Confidence = None,
     draws: Draws = 4000,
     seed: Seed = 1,
+    as_given: AsGiven = False,
     json: AsJson = False,
     force: Replace = False,
 ) -> None:
@@ -69,7 +71,7 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
         (given_quantity("--setting", setting, "s", 1.0, 1e5) or 0.0) / 60.0,
         given_quantity("--hold-up", hold_up, "mg", 1.0, 1e9) or 0.0,
     )
-    read = study_at_speed(study, to, tooling, speed)
+    read = study_at_speed(study, to, tooling, speed).confirmed(as_given)
     with status("planning"):
         found = plan_trial(
             read,
@@ -106,6 +108,7 @@ def learn(
     confidence: Confidence = None,
     draws: Draws = 4000,
     seed: Seed = 1,
+    as_given: AsGiven = False,
     json: AsJson = False,
 ) -> None:
     """Hold a filled trial sheet against its predictions, and learn from it.
@@ -118,7 +121,7 @@ def learn(
     from scaleup.transfer.trial.learning import learn as learned  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
-    read = read_study(study)
+    read = read_study(study).confirmed(as_given)
     rows = read_trial_sheet(sheet, sheet.name)
     with status("learning"):
         found = learned(

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from scaleup.cli.options import (
+    AsGiven,
     AsJson,
     Confidence,
     CsvFile,
@@ -36,6 +37,7 @@ def window(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     confidence: Confidence = None,
     draws: Draws = 2000,
     seed: Seed = 1,
+    as_given: AsGiven = False,
     json: AsJson = False,
     csv: CsvFile = None,
     force: Replace = False,
@@ -49,7 +51,7 @@ def window(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
 
     common = asked(confidence, draws, seed)
     size = _cells(cells)
-    read = study_at_speed(study, to, tooling, speed)
+    read = study_at_speed(study, to, tooling, speed).confirmed(as_given)
     with progress("fitting and solving", size[0]) as advance:
         found = operating_window(
             read,

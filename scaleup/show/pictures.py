@@ -39,6 +39,8 @@ class Subject:
 
     asked: Question
     window: Window
+    doubts: tuple[str, ...] = ()
+    """Why the units are doubtful."""
 
 
 MAP_CELLS = (48, 24)
@@ -57,7 +59,7 @@ def subject_of(
         return None
     asked_confidence = study.target.confidence if confidence is None else confidence
     asked = question(case, study.production, study.production.speed, asked_confidence)
-    return Subject(asked, window_of(case, asked, cells))
+    return Subject(asked, window_of(case, asked, cells), case.doubts)
 
 
 Draw = Callable[["Axes", Subject], str]

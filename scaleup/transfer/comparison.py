@@ -19,7 +19,7 @@ from scaleup.transfer.question import LabCase, Question, lab_case, question
 from scaleup.transfer.risks import all_risks
 from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.speed import speed_point, stopped_by
-from scaleup.transfer.verdict import CAUTION, Against, against
+from scaleup.transfer.verdict import CAUTION, IN_DOUBT, Against, against
 from scaleup.transfer.wording import percent, say
 
 
@@ -68,6 +68,7 @@ def compare(
     confidence: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
     advance: Callable[[], None] = lambda: None,
 ) -> Comparison:
     """Return production presses ranked by the output at which they keep every limit.
@@ -87,6 +88,8 @@ def compare(
         With which every limit must hold, the study's if absent.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
     advance
         Called after each press, for a sign of progress.
 
@@ -104,6 +107,7 @@ def compare(
     >>> found.candidates[0].holds, found.candidates[0].output.value
     (True, 85500.0)
     """
+    study = study.confirmed(as_given)
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
     found: list[Candidate] = []
@@ -121,6 +125,7 @@ def compare(
         raise InputError(dict.fromkeys(fault for each in at_fault for fault in each.faults))
     found.sort(key=_rank, reverse=True)
     reasons = tuple(stopped) if isinstance(case.fit, Fit) else case.fit.reasons
+    reasons = tuple(dict.fromkeys((*case.doubts, *reasons)))
     ranked = tuple(_reasoned(each, found[0], found) for each in found)
     return Comparison(
         study, asked_confidence, case.drawing, case.fit, ranked, reasons, tuple(at_fault)
@@ -155,13 +160,13 @@ def _candidate(
     fastest = Fastest.of(whole.fastest, asked.line.charge.tip_area)
     candidate = Candidate(
         production,
-        holds=not standing.stops,
+        holds=not (standing.doubts or standing.stops),
         speed=fastest.speed,
         output=exactly(production.output(whole.fastest.speed), "1/h"),
         held=held(asked, fastest.pressure, whole.fastest.speed),
         stopped_by=stopped_by(asked, whole.fastest),
         changes=standing.changes,
-        reason="; ".join(standing.stops),
+        reason="; ".join((*[IN_DOUBT] * bool(standing.doubts), *standing.stops)),
     )
     return candidate, standing.stops
 

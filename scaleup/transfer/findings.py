@@ -16,7 +16,7 @@ from scaleup.transfer.question import LabCase, Question
 from scaleup.transfer.risks import Case, Risk, all_risks
 from scaleup.transfer.risks.registry import Fitted
 from scaleup.transfer.settings import machine_settings
-from scaleup.transfer.verdict import Verdict, verdict_on
+from scaleup.transfer.verdict import IN_DOUBT, Verdict, against, verdict_on
 
 
 @short_repr
@@ -35,6 +35,8 @@ def findings(case: LabCase, asked: Question) -> Findings:
     whole = examined(case, asked)
     risks = all_risks(whole)
     fastest = Fastest.of(whole.fastest, asked.line.charge.tip_area)
+    if against(risks).doubts:
+        fastest = Fastest.unknown(IN_DOUBT)
     return Findings(whole.equivalents, risks, verdict_on(whole, risks), fastest)
 
 

@@ -75,7 +75,14 @@ class Imitation:
     caution: str = CAUTION
 
 
-def imitate(study: Study, *, run: str | None = None, draws: int = 4000, seed: int = 1) -> Imitation:
+def imitate(
+    study: Study,
+    *,
+    run: str | None = None,
+    draws: int = 4000,
+    seed: int = 1,
+    as_given: bool = False,
+) -> Imitation:
     """Return lab settings that make a production result again, and what they cannot imitate.
 
     Parameters
@@ -86,6 +93,8 @@ def imitate(study: Study, *, run: str | None = None, draws: int = 4000, seed: in
         Name of the production runs; needed if there are several.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
 
     Raises
     ------
@@ -100,6 +109,7 @@ def imitate(study: Study, *, run: str | None = None, draws: int = 4000, seed: in
     >>> len(found.can) > 0, len(found.cannot) > 0
     (True, True)
     """
+    study = study.confirmed(as_given)
     chosen = _chosen_run(study, run)
     case = lab_case(study, Drawing(draws, seed))
     seen_of_it = [
@@ -121,8 +131,8 @@ def imitate(study: Study, *, run: str | None = None, draws: int = 4000, seed: in
         settings=_production_settings(reference, bench.made),
         tablet=_measured_tablet(reference),
         equivalents=equivalents,
-        can=tuple(_can(bench)),
-        cannot=tuple(_cannot(bench)),
+        can=() if case.doubts else tuple(_can(bench)),
+        cannot=(*case.doubts, *_cannot(bench)),
         filling="" if bench.filling is None else bench.filling.told,
     )
 
@@ -325,5 +335,5 @@ def _without_fit(case: LabCase, fit: NoFit, reference: Reference) -> Imitation:
             LabEquivalent(name, False, reason, nothing, no_tablet(reason)) for name in LAB_MATCHES
         ),
         can=(),
-        cannot=(f"anything: {reason}",),
+        cannot=(*case.doubts, f"anything: {reason}"),
     )

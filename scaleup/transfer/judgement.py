@@ -59,6 +59,7 @@ def judge(
     confidence: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
     advance: Callable[[], None] = lambda: None,
 ) -> Judgement:
     """Return whether a lab result may be transferred, and what to press next.
@@ -71,6 +72,8 @@ def judge(
         With which every limit must hold, the study's if absent.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
     advance
         Called after each of three stages, for a sign of progress.
 
@@ -87,6 +90,7 @@ def judge(
     >>> found.verdict.answer
     'transferable'
     """
+    study = study.confirmed(as_given)
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
     advance()

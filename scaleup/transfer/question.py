@@ -7,8 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array
+from scaleup.errors import Fault, InputError
 from scaleup.evidence.fit import Drawing, Fit, NoFit, fit_study
 from scaleup.evidence.observations import Observation, Side, observe, side_of, sides
+from scaleup.evidence.unit_doubts import doubts
 from scaleup.files.study import ProductionSide, Study
 from scaleup.powder.compression import Pulse, compress
 from scaleup.short_repr import short_repr
@@ -31,6 +33,14 @@ class LabCase:
     drawing: Drawing
 
     @property
+    def doubts(self) -> tuple[str, ...]:
+        """Return why the units are doubtful, none where the study's figures are taken as given."""
+        if self.study.as_given:
+            return ()
+        found = doubts(self.study, self.observations, self.reference.name)
+        return tuple(each.message for each in found)
+
+    @property
     def weight(self) -> Quantity:
         """Return the weight of a production tablet in mg: the target's, else the reference's."""
         if self.study.target.weight is not None:
@@ -49,6 +59,21 @@ def lab_case(study: Study, drawing: Drawing) -> LabCase:
     observations = observe(study, sides(study))
     reference = choose_reference(study, observations)
     return LabCase(study, observations, reference, fit_study(study, observations, drawing), drawing)
+
+
+def refuse(doubts_told: tuple[str, ...], file: str) -> None:
+    """Refuse figures in doubt, where an answer has no place of its own to say so.
+
+    Raises
+    ------
+    InputError
+        With every doubt; ``file`` is the run table.
+    """
+    allowed = "figures that a powder can have"
+    mend = "Mend the unit, or confirm the figures with --as-given."
+    found = [f"{each[:1].lower()}{each[1:].rstrip('.')}" for each in doubts_told]
+    if found:
+        raise InputError(Fault(file, "", each, allowed, mend) for each in found)
 
 
 @short_repr

@@ -90,6 +90,7 @@ def operating_window(
     confidence: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
     advance: Callable[[], None] = lambda: None,
 ) -> Window:
     """Return the window of a study over the press's speeds and forces.
@@ -104,6 +105,8 @@ def operating_window(
         With which every limit must hold, the study's if absent.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
     advance
         Called after each speed, for a sign of progress.
 
@@ -120,13 +123,14 @@ def operating_window(
     >>> found.grid.shares.shape, found.centre is not None
     ((9, 6, 6), True)
     """
+    study = study.confirmed(as_given)
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
     speed = study.production.speed
     if isinstance(case.fit, NoFit):
         return Window(
             study, study.production, speed, asked_confidence, case.drawing, case.fit, None,
-            None, None, case.fit.reasons,
+            None, None, (*case.doubts, *case.fit.reasons),
         )  # fmt: skip
     return window_of(
         case, question(case, study.production, speed, asked_confidence), cells, advance
@@ -155,6 +159,8 @@ def window_of(
     grid = _zoomed(asked, rough, cells, between, advance)
     standing = against(all_risks(whole))
     told = (*standing.stops, *standing.changes)
+    if standing.doubts:
+        return answer(grid, None, None, (*standing.doubts, *told))
     at_speed = _at_speed(asked)
     # The same look at every press and speed, whatever map is asked for: the same centre.
     begin = _begin(rough, asked.confidence) or _begin(grid, asked.confidence) or between
