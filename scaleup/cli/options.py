@@ -119,11 +119,13 @@ def asked(confidence: str | None, draws: int, seed: int) -> Asked:
     InputError
         If one is not.
     """
-    return Asked(
-        given_quantity("--confidence", confidence, "1", 0.5, 0.9999),
-        whole_number("--draws", draws, 200, 200_000),
-        whole_number("--seed", seed, 0, 2**32 - 1),
-    )
+    from scaleup.transfer.draws import require_draws  # noqa: PLC0415  quick --help
+
+    share = given_quantity("--confidence", confidence, "1", 0.5, 0.9999)
+    number = whole_number("--draws", draws, 200, 200_000)
+    if share is not None:
+        require_draws(share, number, "--confidence")
+    return Asked(share, number, whole_number("--seed", seed, 0, 2**32 - 1))
 
 
 def fitting_study(path: Path, press: str | None, tooling: str | None) -> Study:

@@ -98,7 +98,9 @@ def _comparison(answer: Translation) -> str:
     ]
     notes.append(
         "Bands hold 90 % of the draws; of pressure, force and speed they are what the single draws "
-        "need, of other figures what to expect at the value set. n/a is not available."
+        "need, of other figures what to expect at the value set. Values are the middle of the draws; "
+        "the force of target strength is the one that meets it with the asked confidence. n/a is "
+        "not available."
     )
     return table("comparison", ["figure", *heads], rows) + bullets(notes)
 

@@ -11,6 +11,7 @@ from scaleup.evidence.fit import Drawing, Fit, NoFit, fit_study
 from scaleup.evidence.observations import Observation, Side, observe, side_of, sides
 from scaleup.files.study import ProductionSide, Study
 from scaleup.powder.compression import Pulse, compress
+from scaleup.transfer.draws import require_draws
 from scaleup.transfer.limits import Limit, limits_of
 from scaleup.transfer.line import Line, production_charge
 from scaleup.transfer.quantity import Quantity, exactly
@@ -83,9 +84,12 @@ def question(
     ------
     TypeError
         If the runs allowed no fit.
+    InputError
+        If the draws are too few for the confidence.
     """
     if isinstance(case.fit, NoFit):
         raise TypeError("a question takes a fit")
+    require_draws(confidence, case.drawing.draws)
     side = side_of(production)
     line = _line(case, case.fit, production, side, speed)
     pulse = lab_pulse(line, case.reference, case.study.blend.true_density)
