@@ -38,8 +38,8 @@ class Subject:
     window: Window
 
 
-MAP_CELLS = (48, 24)
-"""Speeds and forces of the map that the window is drawn from."""
+MAP_CELLS = (32, 72)
+"""Speeds and forces of the map that the window is drawn from; edges are steep in force."""
 
 
 def subject_of(

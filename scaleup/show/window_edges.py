@@ -53,7 +53,9 @@ def _name(axes: Axes, line: QuadContourSet, label: str, share: float, number: in
     longest = max(parts, key=len, default=np.empty((0, 2)))
     if len(longest) and _length(axes, longest) > LABEL_ROOM:
         place = longest[int(share * (len(longest) - 1))]
-        axes.clabel(line, fmt={0.0: label}, manual=[tuple(place)], fontsize=LABEL_SIZE)
+        for text in axes.clabel(line, fmt={0.0: label}, manual=[tuple(place)], inline=False,
+                                colors="black", fontsize=LABEL_SIZE, zorder=4):  # fmt: skip
+            text.set_bbox({"facecolor": "white", "edgecolor": "none", "pad": 1.0})
         return
     axes.plot([], [], linestyle=LINES[number % len(LINES)], color=LINE_GREY, label=label)
 
