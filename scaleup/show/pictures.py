@@ -133,7 +133,7 @@ def _window(axes: Axes, subject: Subject) -> str:
         return "No speed and force keep every limit. " + "; ".join(window.reasons)
     best = window.recommended
     points = [("X", "recommended", best.point), ("P", "at the asked speed", window.at_speed)]
-    if best.point != window.centre:
+    if best.point is not window.centre:
         points.insert(1, ("o", "largest margin", window.centre))
     for mark, name, point in points:
         if point is not None:

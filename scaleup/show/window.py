@@ -67,7 +67,7 @@ def _points(found: Window) -> Iterator[tuple[str, str, Centre]]:
     """Yield mark, heading and place of every point that is told, the weightiest first."""
     if found.recommended is not None:
         yield BEST, f"recommended: {found.recommended.why}", found.recommended.point
-        if found.centre is not None and found.recommended.point != found.centre:
+        if found.centre is not None and found.recommended.point is not found.centre:
             yield WIDEST, "largest margin", found.centre
     if found.at_speed is not None:
         heading = f"middle of the forces at the asked {say(found.speed, 'rpm')}"
