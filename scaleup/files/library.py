@@ -8,9 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar
 
 from scaleup.errors import Fault, InputError
-from scaleup.files.places import inside, leaves, profile_folders, shown_path
-from scaleup.files.reading_gate import opened, sha256
 from scaleup.files.places import inside, leaves, profile_folders, shipped_profiles, shown_path
+from scaleup.files.reading_gate import opened, sha256
 from scaleup.files.text import printable
 from scaleup.files.toml import meant, nearest, read_toml, validate
 from scaleup.short_repr import short_repr

@@ -8,9 +8,8 @@ from collections.abc import Callable
 from functools import partial
 from typing import Any, NamedTuple
 
-from scaleup.errors import Fault, InputError
-from scaleup.files.csv_table import original_text
 from scaleup.errors import Fault, InputError, told_once
+from scaleup.files.csv_table import original_text
 from scaleup.files.headings import heading_meant
 from scaleup.files.run_columns import MEASURED, WORDS, Column
 from scaleup.files.run_table import PressName, Run

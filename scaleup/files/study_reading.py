@@ -14,9 +14,8 @@ from scaleup.files.library import LoadedProfile, find_press, find_tooling, rotar
 from scaleup.files.logs import open_log
 from scaleup.files.materials import Material, material
 from scaleup.files.places import inside, is_folder
-from scaleup.files.press_profiles import HydraulicProfile, PressProfile
-from scaleup.files.reading_gate import sha256
 from scaleup.files.press_profiles import PressProfile
+from scaleup.files.reading_gate import sha256
 from scaleup.files.replicates import mixed_conditions
 from scaleup.files.run_table import Run, read_runs
 from scaleup.files.study import Blend, LabSide, ProductionSide, RunDefaults, Study

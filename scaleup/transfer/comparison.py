@@ -34,6 +34,10 @@ class Candidate:
     """rpm: the fastest that holds, else the slowest of the press, which comes closest."""
     output: Quantity
     """Tablets per hour at that speed."""
+    told: str
+    """The speed in words, with as many digits as its band allows."""
+    output_told: str
+    """The output in words."""
     held: Held | None
     """The least pressure that holds there, or the closest; None if nothing can be computed."""
     stopped_by: str
@@ -157,12 +161,14 @@ def _candidate(
     standing = against(all_risks(whole))
     if whole.fastest is None:
         return _closest(asked, production, standing), standing.stops
-    fastest = Fastest.of(whole.fastest, asked.line.charge.tip_area)
+    fastest = Fastest.of(asked, whole.fastest)
     candidate = Candidate(
         production,
         holds=not (standing.doubts or standing.stops),
         speed=fastest.speed,
-        output=exactly(production.output(whole.fastest.speed), "1/h"),
+        told=fastest.told,
+        output_told=fastest.output_told,
+        output=fastest.output,
         held=held(asked, fastest.pressure, whole.fastest.speed),
         stopped_by=stopped_by(asked, whole.fastest),
         changes=standing.changes,
@@ -184,6 +190,8 @@ def _closest(asked: Question, production: ProductionSide, standing: Against) -> 
         production,
         holds=False,
         speed=exactly(slowest, "rpm"),
+        told=say(slowest, "rpm"),
+        output_told=say(production.output(slowest), "1/h"),
         output=exactly(production.output(slowest), "1/h"),
         held=point.closest,
         stopped_by="",
@@ -197,6 +205,8 @@ def _unknown(production: ProductionSide, reason: str) -> Candidate:
         production,
         holds=False,
         speed=unavailable("rpm", reason),
+        told="n/a",
+        output_told="n/a",
         output=unavailable("1/h", reason),
         held=None,
         stopped_by="",
@@ -219,7 +229,7 @@ def _reasoned(candidate: Candidate, first: Candidate, every: list[Candidate]) ->
     """Return the candidate with why it does, or does not, come first."""
     if candidate.reason:
         return candidate
-    stop = f"what stops it above {say(candidate.speed.value or 0.0, 'rpm')}: {candidate.stopped_by}"
+    stop = f"what stops it above {candidate.told}: {candidate.stopped_by}"
     if candidate is first:
         holding = sum(each.holds for each in every)
         told = f"largest output of the {holding} that hold" if holding > 1 else "the one that holds"

@@ -34,7 +34,7 @@ def findings(case: LabCase, asked: Question) -> Findings:
     """Return equivalents, risks and verdict of a question."""
     whole = examined(case, asked)
     risks = all_risks(whole)
-    fastest = Fastest.of(whole.fastest, asked.line.charge.tip_area)
+    fastest = Fastest.of(asked, whole.fastest)
     if against(risks).doubts:
         fastest = Fastest.unknown(IN_DOUBT)
     return Findings(whole.equivalents, risks, verdict_on(whole, risks), fastest)

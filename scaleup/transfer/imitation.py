@@ -12,10 +12,9 @@ from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
 from scaleup.files.toml import meant
 from scaleup.powder.compression import Pulse
-from scaleup.presses.press import Setting
+from scaleup.presses.press import Setting, moves_the_tips
 from scaleup.short_repr import short_repr
 from scaleup.transfer.filling import fill_depth
-from scaleup.presses.press import Setting, moves_the_tips
 from scaleup.transfer.lab_bench import LAB_MATCHES, NEAR, Bench, LabMatch, same_dwell
 from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 from scaleup.transfer.question import LabCase, lab_case

@@ -14,6 +14,7 @@ from scaleup.evidence.unit_doubts import doubts
 from scaleup.files.study import ProductionSide, Study
 from scaleup.powder.compression import Pulse, compress
 from scaleup.short_repr import short_repr
+from scaleup.transfer.draws import require_draws
 from scaleup.transfer.filling import filling_of
 from scaleup.transfer.limits import Limit, limits_of
 from scaleup.transfer.line import Line, production_charge
@@ -113,9 +114,12 @@ def question(
     ------
     TypeError
         If the runs allowed no fit.
+    InputError
+        If the draws are too few for the confidence.
     """
     if isinstance(case.fit, NoFit):
         raise TypeError("a question takes a fit")
+    require_draws(confidence, case.drawing.draws)
     side = side_of(production)
     line = _line(case, case.fit, production, side, speed)
     pulse = lab_pulse(line, case.reference, case.study.blend.true_density)

@@ -26,7 +26,7 @@ from scaleup.transfer.question import LabCase, Question, lab_case, question
 from scaleup.transfer.risks import Risk, all_risks
 from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.verdict import CAUTION, IN_DOUBT, Against, against
-from scaleup.transfer.wording import percent, percent_of_draws, say
+from scaleup.transfer.wording import percent, say
 
 SpeedAnswer = Literal["yes", "yes with changes", "no", "not enough evidence"]
 STEP_BEYOND = 1.03
@@ -141,7 +141,7 @@ def check_speed(
         point=point,
         fastest=Fastest.unknown(IN_DOUBT)
         if standing.doubts
-        else Fastest.of(whole.fastest, asked.line.charge.tip_area),
+        else Fastest.of(asked, whole.fastest),
         stopped_by="" if whole.fastest is None else stopped_by(asked, whole.fastest),
         curve=tuple(curve),
         risks=risks,
@@ -200,7 +200,7 @@ def _reasons(asked: Question, point: SpeedPoint) -> tuple[str, ...]:
         return (NO_STRENGTH,)
     if point.answer == "yes":
         told = f"At {here} the lab's own {_dialled(lab)} keeps each limit with at least "
-        told += f"{confidence} confidence, all together with {percent_of_draws(lab.within)}."
+        told += f"{confidence} confidence; {lab.told_within} keep them all together."
         return told, _binds(lab.binding)
     failing = ", ".join(each.told for each in lab.broken(asked.confidence))
     first = f"At the lab's own {_dialled(lab)}: {failing}."

@@ -235,7 +235,7 @@ def test_each_figure_is_doubted_beyond_its_span(
         ("fill_depth", range(22, 33), 1 / 25.4, "fill depth", 25.4),
     ],
 )
-def test_rows_that_step_by_a_unit_are_named(  # noqa: PLR0913, PLR0917  one case of a table
+def test_rows_that_step_by_a_unit_are_named(
     studies: dict[str, Study], field: str, lines: range, ratio: float, column: str, named: float
 ) -> None:
     def stepped(run: Run) -> Run:

@@ -17,6 +17,7 @@ from scaleup.transfer.findings import examined
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.quantity import Quantity, exactly, unavailable
 from scaleup.transfer.question import LabCase, Question, lab_case, question, refuse
+from scaleup.transfer.recommended import fastest_with_margin, largest_output, place_told
 from scaleup.transfer.risks import all_risks
 from scaleup.transfer.trial.ladders import Ladders, Rung, ceiling, ladders
 from scaleup.transfer.verdict import CAUTION, against
@@ -158,7 +159,7 @@ def plan_trial(
         confidence=asked_confidence,
         options=chosen,
         runs=runs,
-        reasons=found.reasons,
+        reasons=(*found.reasons, _window_says(asked)),
         against=(*standing.stops, *standing.changes),
         objective=_objective(study, speed),
         equipment=_equipment(study),
@@ -168,6 +169,18 @@ def plan_trial(
         powder=exactly(_powder(asked, found, chosen), "mg"),
         time=exactly(60.0 * len(runs) * (chosen.minutes + chosen.setting_minutes), "s"),
         notes=_notes(study),
+    )
+
+
+def _window_says(asked: Question) -> str:
+    """Return the point that the operating window recommends, beside the speed of the trial."""
+    margin = asked.study.target.margin
+    place = fastest_with_margin(asked, margin)
+    if place is None:
+        return f"No point of the operating window has a margin of {percent(margin)}."
+    return (
+        f"The operating window recommends {place_told(*place)}, {largest_output(margin)}; the "
+        f"trial is of the asked {say(asked.speed, 'rpm')}."
     )
 
 
