@@ -74,7 +74,7 @@ def _collection(values: Sequence[object] | Mapping[Any, object] | Set[object]) -
 
 
 def _title(value: object) -> str:
-    if not is_dataclass(value) and not hasattr(value, "model_fields"):
+    if not is_dataclass(value) and not hasattr(type(value), "model_fields"):
         return ""
     number, unit = getattr(value, "value", None), getattr(value, "unit", None)
     if isinstance(number, float) and isinstance(unit, str):
