@@ -139,9 +139,7 @@ def check_speed(
         answer=point.answer,
         reasons=standing.doubts or standing.stops or (*_reasons(asked, point), *standing.changes),
         point=point,
-        fastest=Fastest.unknown(IN_DOUBT)
-        if standing.doubts
-        else Fastest.of(asked, whole.fastest),
+        fastest=Fastest.unknown(IN_DOUBT) if standing.doubts else Fastest.of(asked, whole.fastest),
         stopped_by="" if whole.fastest is None else stopped_by(asked, whole.fastest),
         curve=tuple(curve),
         risks=risks,
