@@ -38,13 +38,13 @@ def inside(whole: Any, seen: dict[int, Any]) -> Iterator[Any]:
 @pytest.fixture(scope="module")
 def answers() -> dict[str, Any]:
     study, logged = (scaleup.read_study(EXAMPLES / name) for name in ("marram", "bracken"))
-    fescue, few = scaleup.read_study(EXAMPLES / "fescue"), {"draws": 200}
+    fescue = scaleup.read_study(EXAMPLES / "fescue")
     sheet = EXAMPLES / "marram" / "trial-sheet.csv"
     return {
         "Study": logged,
         "Fit": scaleup.fit(logged, draws=200),
-        "Translation": scaleup.translate(study, **few),
-        "Judgement": scaleup.judge(study, **few),
+        "Translation": scaleup.translate(study, draws=200),
+        "Judgement": scaleup.judge(study, draws=200),
         "SpeedCheck": scaleup.check_speed(study, speed=50.0, speeds=[30.0, 50.0], draws=200),
         "Window": scaleup.operating_window(study, cells=(8, 8), draws=200),
         "Comparison": scaleup.compare(study, presses_taking("B")[:2], draws=200),

@@ -163,7 +163,8 @@ def test_a_rename_that_fails_takes_back_those_before_it(
     paths = [tmp_path / name for name in "abc"]
     paths[0].write_bytes(OLD)
     paths[2].write_bytes(OLD)
-    replace, done = Path.replace, []
+    replace = Path.replace
+    done: list[Path] = []
 
     def broken(self: Path, target: Path) -> Path:
         if self.suffix == ".part":
