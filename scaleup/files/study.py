@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -97,6 +97,12 @@ class Study:
     target: TargetTable
     inputs: tuple[tuple[str, str], ...]
     """File and SHA-256 of everything that was read."""
+    as_given: bool = False
+    """Whether the user has confirmed that figures no published material has are in their units."""
+
+    def confirmed(self, as_given: bool) -> Study:
+        """Return the study, its figures taken as given if that is asked for."""
+        return replace(self, as_given=True) if as_given else self
 
 
 def read_study(

@@ -16,7 +16,7 @@ from scaleup.transfer.question import LabCase, Question
 from scaleup.transfer.risks import Case, Risk, all_risks
 from scaleup.transfer.risks.registry import Fitted
 from scaleup.transfer.settings import machine_settings
-from scaleup.transfer.verdict import Verdict, verdict_on
+from scaleup.transfer.verdict import IN_DOUBT, Verdict, against, verdict_on
 
 
 @short_repr
@@ -34,7 +34,9 @@ def findings(case: LabCase, asked: Question) -> Findings:
     """Return equivalents, risks and verdict of a question."""
     whole = examined(case, asked)
     risks = all_risks(whole)
-    fastest = Fastest.of(whole.fastest, asked.line.charge.tip_area)
+    fastest = Fastest.of(asked, whole.fastest)
+    if against(risks).doubts:
+        fastest = Fastest.unknown(IN_DOUBT)
     return Findings(whole.equivalents, risks, verdict_on(whole, risks), fastest)
 
 

@@ -76,6 +76,7 @@ def translate(
     confidence: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
 ) -> Translation:
     """Return the production settings that make a lab tablet again, and what could go wrong.
 
@@ -89,6 +90,8 @@ def translate(
         With which limits and target must hold, between 0.5 and 1, the study's if absent.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
 
     Raises
     ------
@@ -105,6 +108,7 @@ def translate(
     >>> round(found.equivalent("pressure").settings.main_force.value)
     12028
     """
+    study = study.confirmed(as_given)
     asked_speed = study.production.speed if speed is None else speed
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))

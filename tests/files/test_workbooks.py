@@ -69,6 +69,10 @@ def test_a_far_cell_is_named(tmp_path: Path, name: str, cell: str) -> None:
         read(saved(book, tmp_path / "t.xlsx"))
 
 
+def _with_dimension(stated: bytes, part: bytes) -> bytes:
+    return re.sub(rb'(?<=dimension ref=)"[^"]*"', stated, part)
+
+
 @pytest.mark.parametrize("name", READERS)
 def test_far_cells_that_are_blank_and_stated_sizes_change_nothing(
     tmp_path: Path, name: str
@@ -80,13 +84,8 @@ def test_far_cells_that_are_blank_and_stated_sizes_change_nothing(
     path = saved(book, tmp_path / "t.xlsx")
     assert len(read(path)) == len(whole)  # type: ignore[arg-type]
     for stated in (b'"A1:XFD1048576"', b'"A1:B2"'):
-        change: Callable[[bytes], bytes] = partial(_restated, stated)
-        edited(path, PART, change)
+        edited(path, PART, partial(_with_dimension, stated))
         assert len(read(path)) == len(whole)  # type: ignore[arg-type]
-
-
-def _restated(size: bytes, part: bytes) -> bytes:
-    return re.sub(rb'(?<=dimension ref=)"[^"]*"', size, part)
 
 
 BOMBS: dict[str, tuple[str, Callable[[bytes], bytes], str]] = {

@@ -86,6 +86,7 @@ def learn(
     confidence: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
 ) -> Learned:
     """Return what the filled rows of a trial sheet teach, at the speed the trial was planned for.
 
@@ -101,12 +102,15 @@ def learn(
         With which every limit must hold, the study's if absent.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
 
     Raises
     ------
     InputError
         If no row has a measured tablet, or the runs allow no fit.
     """
+    study = study.confirmed(as_given)
     check_rows(study, rows, shown)
     filled = usable(rows)
     if not filled:
