@@ -124,7 +124,7 @@ def find_press(
     Examples
     --------
     >>> find_press("rotary-mid-19").model.stations
-    16
+    19
     """
     path = _located(reference, "presses", near, file, where)
     loaded = _loaded(path, read_press(path, shown_path(path, near)), near)

@@ -50,7 +50,7 @@ def press_figures(
     >>> press, tooling = find_press("rotary-mid-19").model, find_tooling("b-flat-10").model
     >>> found = press_figures(press, tooling, Asked(45.0, 1e4))
     >>> [each.value for each in found if each.label == "output"]
-    [43200.0]
+    [51300.0]
     """
     press = press_from(profile, tooling)
     motion = press.motion(asked.force, Setting(speed=asked.speed))

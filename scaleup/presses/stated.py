@@ -29,7 +29,7 @@ def roller_geometry(profile: RotaryProfile, head_edge_radius: float) -> tuple[fl
     --------
     >>> from scaleup.files.library import find_press
     >>> [round(each, 1) for each in roller_geometry(find_press("rotary-stated-17").model, 15.9)]
-    [280.0, 100.1]
+    [302.9, 97.0]
     """
     pitch = profile.pitch_circle
     if pitch is None:

@@ -95,7 +95,7 @@ def compare(
     >>> from scaleup.files.library import find_press, rotary_profile
     >>> found = compare(study, [rotary_profile(find_press("rotary-mid-19"))], draws=300)
     >>> found.candidates[0].holds, found.candidates[0].output.value
-    (True, 72000.0)
+    (True, 85500.0)
     """
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
