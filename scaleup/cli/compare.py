@@ -23,7 +23,7 @@ from scaleup.cli.options import (
 from scaleup.cli.output import Output, give_out
 
 if TYPE_CHECKING:
-    from scaleup.files.library import LoadedProfile
+    from scaleup.files.library import LoadedProfile, PressAtFault
     from scaleup.files.press_profiles import RotaryProfile
     from scaleup.files.study import Study
 
@@ -70,14 +70,14 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
     give_out(found, Output(json, csv, force), show_comparison, comparison_form, comparison_csv)
 
 
-def _presses(read: Study, wanted: list[str]) -> list[LoadedProfile[RotaryProfile]]:
+def _presses(read: Study, wanted: list[str]) -> list[LoadedProfile[RotaryProfile] | PressAtFault]:
     """Return the presses asked for, each once, or all that take the tooling."""
     from scaleup.errors import Fault, InputError  # noqa: PLC0415
     from scaleup.files.library import (  # noqa: PLC0415
-        find_press,
+        PressAtFault,
+        press_or_fault,
         presses_taking,
         require_fit,
-        rotary_profile,
     )
 
     tooling = read.production.tooling
@@ -88,12 +88,13 @@ def _presses(read: Study, wanted: list[str]) -> list[LoadedProfile[RotaryProfile
             shown = f"{tooling.id}, of standard {tooling.model.standard}"
             raise InputError(Fault("", "--tooling", shown, allowed))
         return found
-    chosen: list[LoadedProfile[RotaryProfile]] = []
+    chosen: list[LoadedProfile[RotaryProfile] | PressAtFault] = []
     faults: list[Fault] = []
     for name in dict.fromkeys(wanted):
         try:
-            press = rotary_profile(find_press(name, read.folder, where="--to"), where="--to")
-            require_fit(press, tooling, read.folder, "--to")
+            press = press_or_fault(name, read.folder, where="--to")
+            if not isinstance(press, PressAtFault):
+                require_fit(press, tooling, read.folder, "--to")
             chosen.append(press)
         except InputError as error:
             faults += error.faults

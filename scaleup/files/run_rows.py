@@ -9,6 +9,7 @@ from functools import partial
 from typing import Any, NamedTuple
 
 from scaleup.errors import Fault, InputError, told_once
+from scaleup.files.csv_table import original_text
 from scaleup.files.headings import heading_meant
 from scaleup.files.run_columns import MEASURED, WORDS, Column
 from scaleup.files.run_table import PressName, Run
@@ -145,8 +146,8 @@ class Reader:
         return None if cell is None else read(row, cell)
 
     def _words(self, row: Row, cell: Any, column: str = "note", limit: int = 500) -> str:
-        text = str(cell)
-        if isinstance(cell, UnreadFormula) or text.startswith("="):
+        text = original_text(str(cell))
+        if isinstance(cell, UnreadFormula) or str(cell).startswith("="):
             self.fault(row.line, column, "a formula", "plain text")
         elif has_control(text) or len(text) > limit:
             allowed = f"up to {limit} printable characters"

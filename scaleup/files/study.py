@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from scaleup.files.library import LoadedProfile
 from scaleup.files.run_table import Run
+from scaleup.short_repr import short_repr
 
 if TYPE_CHECKING:
     from scaleup.files.press_profiles import PressProfile, RotaryProfile
@@ -37,6 +38,7 @@ class RunDefaults:
     speed: float | None = None
 
 
+@short_repr
 @dataclass(frozen=True)
 class LabSide:
     """The lab press with its tooling, and every run of the table, production runs included."""
@@ -55,6 +57,7 @@ class LabSide:
         return tuple(run for run in self.runs if run.press == "lab")
 
 
+@short_repr
 @dataclass(frozen=True)
 class ProductionSide:
     """The production press asked about; ``speed`` in rpm."""
@@ -71,6 +74,7 @@ class ProductionSide:
         return press.stations * speed * 60.0 * press.tablets_per_station_per_turn
 
 
+@short_repr
 @dataclass(frozen=True)
 class Study:
     """Everything one study says, read and checked.

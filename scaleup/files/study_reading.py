@@ -15,12 +15,13 @@ from scaleup.files.logs import open_log
 from scaleup.files.materials import Material, material
 from scaleup.files.places import inside, is_folder
 from scaleup.files.press_profiles import PressProfile
+from scaleup.files.reading_gate import sha256
 from scaleup.files.replicates import mixed_conditions
 from scaleup.files.run_table import Run, read_runs
 from scaleup.files.study import Blend, LabSide, ProductionSide, RunDefaults, Study
 from scaleup.files.study_tables import StudyTable
 from scaleup.files.text import printable
-from scaleup.files.toml import nearest, read_toml, sha256, validate
+from scaleup.files.toml import nearest, read_toml, validate
 from scaleup.files.tooling_profiles import ToolingProfile
 
 if TYPE_CHECKING:

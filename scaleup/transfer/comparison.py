@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from scaleup.errors import InputError
 from scaleup.evidence.fit import Drawing, Fit, NoFit
-from scaleup.files.library import LoadedProfile
+from scaleup.files.library import LoadedProfile, PressAtFault
 from scaleup.files.press_profiles import RotaryProfile
 from scaleup.files.study import ProductionSide, Study
+from scaleup.short_repr import short_repr
 from scaleup.transfer.findings import examined
 from scaleup.transfer.holding import Fastest
 from scaleup.transfer.margins import Held, held
@@ -21,6 +23,7 @@ from scaleup.transfer.verdict import CAUTION, IN_DOUBT, Against, against
 from scaleup.transfer.wording import percent, say
 
 
+@short_repr
 @dataclass(frozen=True)
 class Candidate:
     """One production press at the fastest speed that keeps every limit."""
@@ -31,6 +34,10 @@ class Candidate:
     """rpm: the fastest that holds, else the slowest of the press, which comes closest."""
     output: Quantity
     """Tablets per hour at that speed."""
+    told: str
+    """The speed in words, with as many digits as its band allows."""
+    output_told: str
+    """The output in words."""
     held: Held | None
     """The least pressure that holds there, or the closest; None if nothing can be computed."""
     stopped_by: str
@@ -41,6 +48,7 @@ class Candidate:
     """Why it does not come first; for the first, why it does."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Comparison:
     """The candidates, best first."""
@@ -52,12 +60,14 @@ class Comparison:
     candidates: tuple[Candidate, ...]
     reasons: tuple[str, ...]
     """Why nothing can be compared, or what stands against every candidate."""
+    at_fault: tuple[PressAtFault, ...] = ()
+    """Presses whose profile, or whose profile with this tooling, is at fault."""
     caution: str = CAUTION
 
 
 def compare(
     study: Study,
-    presses: Sequence[LoadedProfile[RotaryProfile]],
+    presses: Sequence[LoadedProfile[RotaryProfile] | PressAtFault],
     *,
     confidence: float | None = None,
     draws: int = 4000,
@@ -76,7 +86,8 @@ def compare(
     study
         As read by `scaleup.read_study`; its production tooling is used on every press.
     presses
-        The candidates, rotary presses that take the tooling.
+        The candidates, rotary presses that take the tooling. Those at fault are told with their
+        reason beside the others.
     confidence
         With which every limit must hold, the study's if absent.
     draws, seed
@@ -89,7 +100,7 @@ def compare(
     Raises
     ------
     InputError
-        If runs contradict each other, or the tooling cannot work on a press.
+        If runs contradict each other, or every press is at fault.
 
     Examples
     --------
@@ -103,22 +114,40 @@ def compare(
     study = study.confirmed(as_given)
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
-    found, stopped = [], dict[str, None]()
+    found: list[Candidate] = []
+    at_fault: list[PressAtFault] = []
+    stopped: dict[str, None] = {}
     for press in presses:
-        production = replace(study.production, press=press)
-        other = replace(case, study=replace(study, production=production))
-        if isinstance(case.fit, Fit):
-            candidate, stops = _candidate(other, production, asked_confidence)
-            stopped |= dict.fromkeys(stops)
+        tried = press if isinstance(press, PressAtFault) else _tried(case, press, asked_confidence)
+        if isinstance(tried, PressAtFault):
+            at_fault.append(tried)
         else:
-            candidate = _unknown(production, "; ".join(case.fit.reasons))
-        found.append(candidate)
+            found.append(tried[0])
+            stopped |= dict.fromkeys(tried[1])
         advance()
+    if at_fault and not found:
+        raise InputError(dict.fromkeys(fault for each in at_fault for fault in each.faults))
     found.sort(key=_rank, reverse=True)
     reasons = tuple(stopped) if isinstance(case.fit, Fit) else case.fit.reasons
     reasons = tuple(dict.fromkeys((*case.doubts, *reasons)))
     ranked = tuple(_reasoned(each, found[0], found) for each in found)
-    return Comparison(study, asked_confidence, case.drawing, case.fit, ranked, reasons)
+    return Comparison(
+        study, asked_confidence, case.drawing, case.fit, ranked, reasons, tuple(at_fault)
+    )
+
+
+def _tried(
+    case: LabCase, press: LoadedProfile[RotaryProfile], confidence: float
+) -> tuple[Candidate, tuple[str, ...]] | PressAtFault:
+    """Return a candidate with the severe findings against it, or why it cannot be computed."""
+    production = replace(case.study.production, press=press)
+    if not isinstance(case.fit, Fit):
+        return _unknown(production, "; ".join(case.fit.reasons)), ()
+    other = replace(case, study=replace(case.study, production=production))
+    try:
+        return _candidate(other, production, confidence)
+    except InputError as error:
+        return PressAtFault(press.id, error.faults)
 
 
 def _candidate(
@@ -132,12 +161,14 @@ def _candidate(
     standing = against(all_risks(whole))
     if whole.fastest is None:
         return _closest(asked, production, standing), standing.stops
-    fastest = Fastest.of(whole.fastest, asked.line.charge.tip_area)
+    fastest = Fastest.of(asked, whole.fastest)
     candidate = Candidate(
         production,
         holds=not (standing.doubts or standing.stops),
         speed=fastest.speed,
-        output=exactly(production.output(whole.fastest.speed), "1/h"),
+        told=fastest.told,
+        output_told=fastest.output_told,
+        output=fastest.output,
         held=held(asked, fastest.pressure, whole.fastest.speed),
         stopped_by=stopped_by(asked, whole.fastest),
         changes=standing.changes,
@@ -159,6 +190,8 @@ def _closest(asked: Question, production: ProductionSide, standing: Against) -> 
         production,
         holds=False,
         speed=exactly(slowest, "rpm"),
+        told=say(slowest, "rpm"),
+        output_told=say(production.output(slowest), "1/h"),
         output=exactly(production.output(slowest), "1/h"),
         held=point.closest,
         stopped_by="",
@@ -172,6 +205,8 @@ def _unknown(production: ProductionSide, reason: str) -> Candidate:
         production,
         holds=False,
         speed=unavailable("rpm", reason),
+        told="n/a",
+        output_told="n/a",
         output=unavailable("1/h", reason),
         held=None,
         stopped_by="",
@@ -194,7 +229,7 @@ def _reasoned(candidate: Candidate, first: Candidate, every: list[Candidate]) ->
     """Return the candidate with why it does, or does not, come first."""
     if candidate.reason:
         return candidate
-    stop = f"what stops it above {say(candidate.speed.value or 0.0, 'rpm')}: {candidate.stopped_by}"
+    stop = f"what stops it above {candidate.told}: {candidate.stopped_by}"
     if candidate is first:
         holding = sum(each.holds for each in every)
         told = f"largest output of the {holding} that hold" if holding > 1 else "the one that holds"

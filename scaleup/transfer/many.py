@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from scaleup.errors import InputError
-from scaleup.files.library import find_press, presses_taking, rotary_profile
+from scaleup.files.library import press_or_fault, presses_taking
 from scaleup.files.study import Study, read_study
 from scaleup.transfer.comparison import Candidate, compare
 
@@ -53,7 +53,7 @@ def compare_many(
     """Yield every study on every press, study after study, best press first.
 
     A study is one piece of work: its runs are fitted once for all presses. A study at fault gives
-    one row that says so, and the others go on.
+    one row that says so, and the others go on; so does a press at fault beside others.
 
     Parameters
     ----------
@@ -100,13 +100,16 @@ def _rows(
         )
     except InputError as error:
         return (ManyRow(path, "", False, None, None, None, str(error)),)
-    return tuple(_row(path, each) for each in found.candidates)
+    return (
+        *[_row(path, each) for each in found.candidates],
+        *[ManyRow(path, each.id, False, None, None, None, each.reason) for each in found.at_fault],
+    )
 
 
 def _candidates(study: Study, presses: tuple[str, ...]) -> Any:
     if not presses:
         return presses_taking(study.production.tooling.model.standard, study.folder)
-    return [rotary_profile(find_press(each, study.folder)) for each in presses]
+    return [press_or_fault(each, study.folder) for each in presses]
 
 
 def _row(path: Path, found: Candidate) -> ManyRow:

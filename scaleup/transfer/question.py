@@ -13,12 +13,16 @@ from scaleup.evidence.observations import Observation, Side, observe, side_of, s
 from scaleup.evidence.unit_doubts import doubts
 from scaleup.files.study import ProductionSide, Study
 from scaleup.powder.compression import Pulse, compress
+from scaleup.short_repr import short_repr
+from scaleup.transfer.draws import require_draws
+from scaleup.transfer.filling import filling_of
 from scaleup.transfer.limits import Limit, limits_of
 from scaleup.transfer.line import Line, production_charge
 from scaleup.transfer.quantity import Quantity, exactly
 from scaleup.transfer.reference import Reference, choose_reference
 
 
+@short_repr
 @dataclass(frozen=True)
 class LabCase:
     """A study with its runs read and its powder fitted; the same for every press asked about."""
@@ -73,6 +77,7 @@ def refuse(doubts_told: tuple[str, ...], file: str) -> None:
         raise InputError(Fault(file, "", each, allowed, mend) for each in found)
 
 
+@short_repr
 @dataclass(frozen=True)
 class LabPulse:
     """The pulse of the reference runs on the lab press, every figure of shape (draws,)."""
@@ -81,6 +86,7 @@ class LabPulse:
     solid_fraction: Array
 
 
+@short_repr
 @dataclass(frozen=True)
 class Question:
     """What a match is asked: the lab result, the line, and the speed and confidence wanted."""
@@ -108,9 +114,12 @@ def question(
     ------
     TypeError
         If the runs allowed no fit.
+    InputError
+        If the draws are too few for the confidence.
     """
     if isinstance(case.fit, NoFit):
         raise TypeError("a question takes a fit")
+    require_draws(confidence, case.drawing.draws)
     side = side_of(production)
     line = _line(case, case.fit, production, side, speed)
     pulse = lab_pulse(line, case.reference, case.study.blend.true_density)
@@ -122,14 +131,13 @@ def _line(case: LabCase, fit: Fit, production: ProductionSide, side: Side, speed
     seen_by_all = case.observations
     weights = [seen.weight for seen in seen_by_all if seen.run.weight is not None]
     weight = case.reference.weight or float(np.mean(weights))
-    fills = [seen.fill_density for seen in case.reference.runs if seen.fill_density is not None]
-    fills = fills or [seen.fill_density for seen in seen_by_all if seen.fill_density is not None]
+    feed = production.press.model.feed
     return Line(
         production=production,
         side=side,
         charge=production_charge(case.study, side, weight),
         fit=fit,
-        fill_density=np.array(fills) if fills else None,
+        filling=filling_of(case.study, seen_by_all, case.reference.name, feed),
         reference_pressure=case.reference.pressure,
         asked_speed=speed,
     )

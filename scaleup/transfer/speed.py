@@ -10,6 +10,7 @@ import numpy as np
 
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
+from scaleup.short_repr import short_repr
 from scaleup.transfer.findings import examined, findings_without_fit
 from scaleup.transfer.holding import (
     Fastest,
@@ -25,13 +26,14 @@ from scaleup.transfer.question import LabCase, Question, lab_case, question
 from scaleup.transfer.risks import Risk, all_risks
 from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.verdict import CAUTION, IN_DOUBT, Against, against
-from scaleup.transfer.wording import percent, percent_of_draws, say
+from scaleup.transfer.wording import percent, say
 
 SpeedAnswer = Literal["yes", "yes with changes", "no", "not enough evidence"]
 STEP_BEYOND = 1.03
 """How much faster than the fastest speed is looked at to see what stops it."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class SpeedPoint:
     """One turret speed: what the lab's pressure gives there, and the pressure that would hold."""
@@ -45,6 +47,7 @@ class SpeedPoint:
     """The pressure that comes closest to keeping every limit."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class SpeedCheck:
     """The answer to a proposed turret speed."""
@@ -136,9 +139,7 @@ def check_speed(
         answer=point.answer,
         reasons=standing.doubts or standing.stops or (*_reasons(asked, point), *standing.changes),
         point=point,
-        fastest=Fastest.unknown(IN_DOUBT)
-        if standing.doubts
-        else Fastest.of(whole.fastest, asked.line.charge.tip_area),
+        fastest=Fastest.unknown(IN_DOUBT) if standing.doubts else Fastest.of(asked, whole.fastest),
         stopped_by="" if whole.fastest is None else stopped_by(asked, whole.fastest),
         curve=tuple(curve),
         risks=risks,
@@ -197,7 +198,7 @@ def _reasons(asked: Question, point: SpeedPoint) -> tuple[str, ...]:
         return (NO_STRENGTH,)
     if point.answer == "yes":
         told = f"At {here} the lab's own {_dialled(lab)} keeps each limit with at least "
-        told += f"{confidence} confidence, all together with {percent_of_draws(lab.within)}."
+        told += f"{confidence} confidence; {lab.told_within} keep them all together."
         return told, _binds(lab.binding)
     failing = ", ".join(each.told for each in lab.broken(asked.confidence))
     first = f"At the lab's own {_dialled(lab)}: {failing}."

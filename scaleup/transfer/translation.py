@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
+from scaleup.short_repr import short_repr
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.findings import findings, findings_without_fit
 from scaleup.transfer.holding import Fastest
@@ -17,6 +18,7 @@ from scaleup.transfer.settings import Settings, Tablet, no_settings
 from scaleup.transfer.verdict import CAUTION, Verdict
 
 
+@short_repr
 @dataclass(frozen=True)
 class LabResult:
     """The lab result as measured, beside what the fit makes of its pulse."""
@@ -26,6 +28,7 @@ class LabResult:
     tablet: Tablet
 
 
+@short_repr
 @dataclass(frozen=True)
 class Translation:
     """The answer to one study; what a notebook holds and the command prints.

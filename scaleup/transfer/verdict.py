@@ -8,7 +8,7 @@ from typing import Literal
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.holding import Holding
 from scaleup.transfer.risks.registry import Case, Risk
-from scaleup.transfer.wording import at_most, percent, percent_of_draws, say
+from scaleup.transfer.wording import of_draws, percent, say
 
 Answer = Literal[
     "transferable", "transferable with changes", "not transferable", "not enough evidence"
@@ -113,7 +113,7 @@ def _no_way(case: Case) -> Verdict:
 def _holds(item: Equivalent, confidence: float) -> str:
     return (
         f"The {item.match} match keeps each limit of machine and tablet with at least "
-        f"{percent(confidence)} confidence, all together with {percent_of_draws(item.within)}."
+        f"{percent(confidence)} confidence; {_together(item)} keep them all together."
     )
 
 
@@ -125,10 +125,9 @@ def _kept(pressure: float, confidence: float) -> str:
 
 
 def _kept_elsewhere(case: Case, fastest: Holding) -> str:
-    slower = at_most(fastest.speed, "rpm")
     return (
         f"No force keeps every limit at {say(case.speed, 'rpm')}, but "
-        f"{say(fastest.pressure, 'MPa')} at {slower} does, each with at least "
+        f"{say(fastest.pressure, 'MPa')} at {fastest.told} does, each with at least "
         f"{percent(case.confidence)} confidence: it is the fastest speed that holds."
     )
 
@@ -136,6 +135,11 @@ def _kept_elsewhere(case: Case, fastest: Holding) -> str:
 def _fails(item: Equivalent, confidence: float) -> str:
     failing = ", ".join(limit.label for limit in item.broken) or item.reason
     return (
-        f"The best match ({item.match}) keeps every limit with {percent_of_draws(item.within)} "
-        f"confidence, {percent(confidence)} is asked of each; it fails on {failing}."
+        f"At the best match ({item.match}) {_together(item)} keep all limits together, "
+        f"{percent(confidence)} is asked of each; it fails on {failing}."
     )
+
+
+def _together(item: Equivalent) -> str:
+    """Return how many draws keep every limit; without a setting there are none to count."""
+    return "none of the draws" if item.point is None else of_draws(item.within, item.point.draws)

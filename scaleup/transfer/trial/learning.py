@@ -12,6 +12,7 @@ from scaleup.errors import Fault, InputError
 from scaleup.evidence.fit import Drawing, Fit
 from scaleup.files.study import Study
 from scaleup.files.trial_sheet import SheetRow
+from scaleup.short_repr import short_repr
 from scaleup.transfer.equivalent import Equivalent, equivalents_of
 from scaleup.transfer.findings import Findings, findings
 from scaleup.transfer.quantity import Quantity, drawn, unavailable
@@ -47,6 +48,7 @@ class Moved:
     """Whether the trial moved it by more than its uncertainty explains."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Learned:
     """What a trial taught."""
