@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from scaleup.cli.options import (
+    AsGiven,
     AsJson,
     Confidence,
     CsvFile,
@@ -22,7 +23,7 @@ from scaleup.cli.options import (
 from scaleup.cli.output import Output, give_out
 
 if TYPE_CHECKING:
-    from scaleup.files.library import LoadedProfile
+    from scaleup.files.library import LoadedProfile, PressAtFault
     from scaleup.files.press_profiles import RotaryProfile
     from scaleup.files.study import Study
 
@@ -41,6 +42,7 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
     confidence: Confidence = None,
     draws: Draws = 2000,
     seed: Seed = 1,
+    as_given: AsGiven = False,
     json: AsJson = False,
     csv: CsvFile = None,
     force: Replace = False,
@@ -54,7 +56,7 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
     from scaleup.transfer.comparison import compare as compared  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
-    read = read_study(study, None, tooling)
+    read = read_study(study, None, tooling).confirmed(as_given)
     presses = _presses(read, to or [])
     with progress("fitting and solving", len(presses)) as advance:
         found = compared(
@@ -68,14 +70,14 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
     give_out(found, Output(json, csv, force), show_comparison, comparison_form, comparison_csv)
 
 
-def _presses(read: Study, wanted: list[str]) -> list[LoadedProfile[RotaryProfile]]:
+def _presses(read: Study, wanted: list[str]) -> list[LoadedProfile[RotaryProfile] | PressAtFault]:
     """Return the presses asked for, each once, or all that take the tooling."""
     from scaleup.errors import Fault, InputError  # noqa: PLC0415
     from scaleup.files.library import (  # noqa: PLC0415
-        find_press,
+        PressAtFault,
+        press_or_fault,
         presses_taking,
         require_fit,
-        rotary_profile,
     )
 
     tooling = read.production.tooling
@@ -86,12 +88,13 @@ def _presses(read: Study, wanted: list[str]) -> list[LoadedProfile[RotaryProfile
             shown = f"{tooling.id}, of standard {tooling.model.standard}"
             raise InputError(Fault("", "--tooling", shown, allowed))
         return found
-    chosen: list[LoadedProfile[RotaryProfile]] = []
+    chosen: list[LoadedProfile[RotaryProfile] | PressAtFault] = []
     faults: list[Fault] = []
     for name in dict.fromkeys(wanted):
         try:
-            press = rotary_profile(find_press(name, read.folder, where="--to"), where="--to")
-            require_fit(press, tooling, read.folder, "--to")
+            press = press_or_fault(name, read.folder, where="--to")
+            if not isinstance(press, PressAtFault):
+                require_fit(press, tooling, read.folder, "--to")
             chosen.append(press)
         except InputError as error:
             faults += error.faults

@@ -107,6 +107,10 @@ Seed = Annotated[int, typer.Option(help="Same seed, same numbers.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of the screen.")]
 CsvFile = Annotated[Path | None, typer.Option("--csv", help="Also write a CSV table to this file.")]
 OtherSpeed = Annotated[str | None, typer.Option("--speed", help='Turret speed, as in "45 rpm".')]
+AsGiven = Annotated[
+    bool,
+    typer.Option("--as-given", help="Confirm figures that no published material has."),
+]
 Replace = Annotated[bool, typer.Option("--force", help="Replace an existing file.")]
 
 

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from scaleup.cli.options import (
+    AsGiven,
     AsJson,
     Confidence,
     CsvFile,
@@ -39,6 +40,7 @@ def window(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     margin: Margin = None,
     draws: Draws = 4000,
     seed: Seed = 1,
+    as_given: AsGiven = False,
     json: AsJson = False,
     csv: CsvFile = None,
     force: Replace = False,
@@ -54,7 +56,7 @@ def window(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
 
     common = asked(confidence, draws, seed)
     size = _cells(cells)
-    read = study_with_margin(study_at_speed(study, to, tooling, speed), margin)
+    read = study_with_margin(study_at_speed(study, to, tooling, speed), margin).confirmed(as_given)
     with progress("fitting and solving", size[0]) as advance:
         found = operating_window(
             read,

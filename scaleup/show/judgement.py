@@ -10,8 +10,8 @@ from rich.table import Table
 from rich.text import Text
 
 from scaleup.evidence.run_fit import Miss, RunFit
+from scaleup.files.csv_table import csv_table
 from scaleup.presses.press import Setting
-from scaleup.show.csv_form import table_text
 from scaleup.show.json_form import header, powder_form, quantity_form, risk_form
 from scaleup.show.parts import answer, caution, confidence_line, fit_line, press_line, title, told
 from scaleup.transfer.judgement import Judgement, narrowing
@@ -200,7 +200,7 @@ def _run_form(row: RunFit) -> dict[str, Any]:
 def judgement_csv(found: Judgement) -> str:
     """Return one line for each proposal, best first."""
     best = () if found.proposals is None else found.proposals.best
-    return table_text(
+    return csv_table(
         CSV_HEADINGS,
         [
             (

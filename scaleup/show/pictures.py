@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from scaleup.evidence.fit import Drawing, NoFit
 from scaleup.files.study import Study
+from scaleup.short_repr import short_repr
 from scaleup.show.drawing import COLOURS, DASHES, MARKS, drawn
 from scaleup.show.window_edges import edges_drawn
 from scaleup.transfer.curves import Band, Measured, over_pressure, pulses, strength_over_speed
@@ -30,12 +31,15 @@ class Picture:
     svg: str
 
 
+@short_repr
 @dataclass(frozen=True)
 class Subject:
     """What pictures are drawn of."""
 
     asked: Question
     window: Window
+    doubts: tuple[str, ...] = ()
+    """Why the units are doubtful."""
 
 
 MAP_CELLS = (32, 72)
@@ -54,7 +58,7 @@ def subject_of(
         return None
     asked_confidence = study.target.confidence if confidence is None else confidence
     asked = question(case, study.production, study.production.speed, asked_confidence)
-    return Subject(asked, window_of(case, asked, cells))
+    return Subject(asked, window_of(case, asked, cells), case.doubts)
 
 
 Draw = Callable[["Axes", Subject], str]

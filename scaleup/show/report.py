@@ -14,8 +14,9 @@ from scaleup.show.page import bullets, page, paragraph, section, table
 from scaleup.show.parts import fastest_told, press_line, told
 from scaleup.show.pictures import PICTURES, Picture, Subject, picture
 from scaleup.show.powder import forms_text, powder_quantities
-from scaleup.show.rows import GROUPS
+from scaleup.show.rows import GROUPS, MEANINGS
 from scaleup.show.side_by_side import match_head
+from scaleup.show.terminal import filling_lines
 from scaleup.show.trial_learned import SETTINGS_HEADS, limits_text, settings_rows
 from scaleup.transfer.quantity import Quantity, exactly
 from scaleup.transfer.recommended import place_told
@@ -97,6 +98,7 @@ def _comparison(answer: Translation) -> str:
         for item in answer.equivalents
         if not item.reachable
     ]
+    notes += [f"{each[0].upper()}{each[1:]}." for each in (*MEANINGS, *filling_lines(answer))]
     notes.append(
         "Bands hold 90 % of the draws; of pressure, force and speed they are what the single draws "
         "need, of other figures what to expect at the value set. Values are the middle of the "

@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from scaleup.show.csv_form import table_text
+from scaleup.files.csv_table import csv_table
 from scaleup.show.json_form import fastest_form, header, powder_form, quantity_form, risk_form
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.parts import (
@@ -234,7 +234,7 @@ def held_form(item: Held) -> dict[str, Any]:
 def speed_csv(check: SpeedCheck) -> str:
     """Return the curve, or the one speed asked about, one line for each speed."""
     points = check.curve or ((check.point,) if check.point else ())
-    return table_text(CURVE_HEADINGS, [_csv_line(point) for point in points])
+    return csv_table(CURVE_HEADINGS, [_csv_line(point) for point in points])
 
 
 def _csv_line(point: SpeedPoint) -> list[object]:

@@ -10,7 +10,7 @@ from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
 from scaleup.arrays import Array
-from scaleup.show.csv_form import table_text
+from scaleup.files.csv_table import csv_table
 from scaleup.show.json_form import fastest_form, header, powder_form, quantity_form
 from scaleup.show.parts import (
     caution,
@@ -253,7 +253,7 @@ def _grid_form(grid: Grid, confidence: float) -> dict[str, Any]:
 
 def window_csv(found: Window) -> str:
     """Return one line for each cell of the map, none if there is no map."""
-    return table_text(CSV_HEADINGS, [] if found.grid is None else _cells(found.grid, found))
+    return csv_table(CSV_HEADINGS, [] if found.grid is None else _cells(found.grid, found))
 
 
 def _cells(grid: Grid, found: Window) -> Iterator[tuple[object, ...]]:

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from scaleup.errors import InputError
 from scaleup.evidence.fit import Drawing, Fit, NoFit
-from scaleup.files.library import LoadedProfile
+from scaleup.files.library import LoadedProfile, PressAtFault
 from scaleup.files.press_profiles import RotaryProfile
 from scaleup.files.study import ProductionSide, Study
+from scaleup.short_repr import short_repr
 from scaleup.transfer.findings import examined
 from scaleup.transfer.holding import Fastest
 from scaleup.transfer.margins import Held, held
@@ -17,10 +19,11 @@ from scaleup.transfer.question import LabCase, Question, lab_case, question
 from scaleup.transfer.risks import all_risks
 from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.speed import speed_point, stopped_by
-from scaleup.transfer.verdict import CAUTION, Against, against
+from scaleup.transfer.verdict import CAUTION, IN_DOUBT, Against, against
 from scaleup.transfer.wording import percent, say
 
 
+@short_repr
 @dataclass(frozen=True)
 class Candidate:
     """One production press at the fastest speed that keeps every limit."""
@@ -45,6 +48,7 @@ class Candidate:
     """Why it does not come first; for the first, why it does."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Comparison:
     """The candidates, best first."""
@@ -56,16 +60,19 @@ class Comparison:
     candidates: tuple[Candidate, ...]
     reasons: tuple[str, ...]
     """Why nothing can be compared, or what stands against every candidate."""
+    at_fault: tuple[PressAtFault, ...] = ()
+    """Presses whose profile, or whose profile with this tooling, is at fault."""
     caution: str = CAUTION
 
 
 def compare(
     study: Study,
-    presses: Sequence[LoadedProfile[RotaryProfile]],
+    presses: Sequence[LoadedProfile[RotaryProfile] | PressAtFault],
     *,
     confidence: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
     advance: Callable[[], None] = lambda: None,
 ) -> Comparison:
     """Return production presses ranked by the output at which they keep every limit.
@@ -79,18 +86,21 @@ def compare(
     study
         As read by `scaleup.read_study`; its production tooling is used on every press.
     presses
-        The candidates, rotary presses that take the tooling.
+        The candidates, rotary presses that take the tooling. Those at fault are told with their
+        reason beside the others.
     confidence
         With which every limit must hold, the study's if absent.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
     advance
         Called after each press, for a sign of progress.
 
     Raises
     ------
     InputError
-        If runs contradict each other, or the tooling cannot work on a press.
+        If runs contradict each other, or every press is at fault.
 
     Examples
     --------
@@ -101,23 +111,43 @@ def compare(
     >>> found.candidates[0].holds, found.candidates[0].output.value
     (True, 85500.0)
     """
+    study = study.confirmed(as_given)
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
-    found, stopped = [], dict[str, None]()
+    found: list[Candidate] = []
+    at_fault: list[PressAtFault] = []
+    stopped: dict[str, None] = {}
     for press in presses:
-        production = replace(study.production, press=press)
-        other = replace(case, study=replace(study, production=production))
-        if isinstance(case.fit, Fit):
-            candidate, stops = _candidate(other, production, asked_confidence)
-            stopped |= dict.fromkeys(stops)
+        tried = press if isinstance(press, PressAtFault) else _tried(case, press, asked_confidence)
+        if isinstance(tried, PressAtFault):
+            at_fault.append(tried)
         else:
-            candidate = _unknown(production, "; ".join(case.fit.reasons))
-        found.append(candidate)
+            found.append(tried[0])
+            stopped |= dict.fromkeys(tried[1])
         advance()
+    if at_fault and not found:
+        raise InputError(dict.fromkeys(fault for each in at_fault for fault in each.faults))
     found.sort(key=_rank, reverse=True)
     reasons = tuple(stopped) if isinstance(case.fit, Fit) else case.fit.reasons
+    reasons = tuple(dict.fromkeys((*case.doubts, *reasons)))
     ranked = tuple(_reasoned(each, found[0], found) for each in found)
-    return Comparison(study, asked_confidence, case.drawing, case.fit, ranked, reasons)
+    return Comparison(
+        study, asked_confidence, case.drawing, case.fit, ranked, reasons, tuple(at_fault)
+    )
+
+
+def _tried(
+    case: LabCase, press: LoadedProfile[RotaryProfile], confidence: float
+) -> tuple[Candidate, tuple[str, ...]] | PressAtFault:
+    """Return a candidate with the severe findings against it, or why it cannot be computed."""
+    production = replace(case.study.production, press=press)
+    if not isinstance(case.fit, Fit):
+        return _unknown(production, "; ".join(case.fit.reasons)), ()
+    other = replace(case, study=replace(case.study, production=production))
+    try:
+        return _candidate(other, production, confidence)
+    except InputError as error:
+        return PressAtFault(press.id, error.faults)
 
 
 def _candidate(
@@ -134,7 +164,7 @@ def _candidate(
     fastest = Fastest.of(asked, whole.fastest)
     candidate = Candidate(
         production,
-        holds=not standing.stops,
+        holds=not (standing.doubts or standing.stops),
         speed=fastest.speed,
         told=fastest.told,
         output_told=fastest.output_told,
@@ -142,7 +172,7 @@ def _candidate(
         held=held(asked, fastest.pressure, whole.fastest.speed),
         stopped_by=stopped_by(asked, whole.fastest),
         changes=standing.changes,
-        reason="; ".join(standing.stops),
+        reason="; ".join((*[IN_DOUBT] * bool(standing.doubts), *standing.stops)),
     )
     return candidate, standing.stops
 

@@ -11,6 +11,7 @@ from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.evidence.run_fit import RunFit
 from scaleup.files.press_profiles import HydraulicProfile
 from scaleup.files.study import Study
+from scaleup.short_repr import short_repr
 from scaleup.transfer.findings import Findings, findings, findings_without_fit
 from scaleup.transfer.matches import MATCHES, NoSetting
 from scaleup.transfer.proposals import Proposals, proposals
@@ -26,6 +27,7 @@ DECIDES = 0.9
 """Leverage from which a run decides its own fitted value and cannot be judged by the others."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Judgement:
     """Whether a lab result may be transferred, and what would make that surer."""
@@ -59,6 +61,7 @@ def judge(
     confidence: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
     advance: Callable[[], None] = lambda: None,
 ) -> Judgement:
     """Return whether a lab result may be transferred, and what to press next.
@@ -71,6 +74,8 @@ def judge(
         With which every limit must hold, the study's if absent.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
     advance
         Called after each of three stages, for a sign of progress.
 
@@ -87,6 +92,7 @@ def judge(
     >>> found.verdict.answer
     'transferable'
     """
+    study = study.confirmed(as_given)
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
     advance()

@@ -54,6 +54,8 @@ class Limit:
     figure: Figure
     absent: str = ""
     """Why a draw may have no such figure."""
+    scale: float | None = None
+    """What the room is a share of, in the unit; the bound if absent."""
 
     @property
     def letter(self) -> str:
@@ -71,11 +73,14 @@ class Limit:
         return np.broadcast_to(kept, point.pressure.shape).astype(np.float64)
 
     def room(self, point: OperatingPoint) -> Array | None:
-        """Return the share of the bound that is left, below 0 beyond it; None if not known."""
+        """Return the share of the bound that is left, below 0 beyond it; None if not known.
+
+        Of a bound of 0 it is a share of the scale.
+        """
         value = self.figure(point)
         if value is None:
             return None
-        left = value / self.bound - 1.0
+        left = (value - self.bound) / (self.scale or self.bound)
         return -left if self.side == "at most" else left
 
     def middle(self, point: OperatingPoint) -> float:
@@ -134,7 +139,26 @@ def _machine_limits(line: Line) -> list[Limit]:
 
 
 def _tip_limits(line: Line) -> list[Limit]:
-    """Return that the tips stay apart on the powder, where pore-free powder fits into the cups."""
+    """Return that the tips stay apart: set without load, and on the powder.
+
+    On the powder only where pore-free powder fits into the cups; without load only where the press
+    or its punches give way, for otherwise the one is the other.
+    """
+    return [*_unloaded(line), *_on_the_powder(line)]
+
+
+def _unloaded(line: Line) -> list[Limit]:
+    if line.side.press.compliance == 0.0:
+        return []
+    label, height = "tip separation, set without load", line.charge.solid_height
+    return [
+        Limit(
+            "tip-separation", label, "machine", "mm", 0.0, "at least", _tip_separation, scale=height
+        )
+    ]
+
+
+def _on_the_powder(line: Line) -> list[Limit]:
     charge = line.charge
     if charge.cup_volume == 0.0 or charge.pore_free_separation > 0.0:
         return []
@@ -169,6 +193,10 @@ def _pre_force(point: OperatingPoint) -> Array:
 
 def _ejection_force(point: OperatingPoint) -> Array | None:
     return point.ejection_force
+
+
+def _tip_separation(point: OperatingPoint) -> Array:
+    return point.tip_separation
 
 
 def _cup_fill(point: OperatingPoint) -> Array:

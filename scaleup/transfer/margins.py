@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from scaleup.short_repr import short_repr
 from scaleup.transfer.limits import Limit, all_kept, filling_limits, share_within
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
@@ -66,6 +67,7 @@ class Margin:
         return middle / max(spread, DIALLED_WITHIN if self.limit.of == "machine" else 1e-9)
 
 
+@short_repr
 @dataclass(frozen=True)
 class Held:
     """One main pressure dialled at one speed, with its margins."""

@@ -18,8 +18,10 @@ EVEN = 0.5
 STOPPERS = ("strength-falls-with-pressure", "curve-depends-on-dwell", "tooling-does-not-fit")
 """Severe findings that no setting mends."""
 
-LACKING = ("not-enough-runs", "strength-not-checked")
-"""Findings that say why there is no answer."""
+UNITS = "units-doubtful"
+IN_DOUBT = "the units of the study are in doubt"
+LACKING = (UNITS, "not-enough-runs", "strength-not-checked")
+"""Findings that say why there is no answer; units in doubt come before any other answer."""
 
 MENDABLE = ("precompression-not-possible", "fill-depth-outside-ranges")
 """Severe findings that no force or speed mends, but another fitting of the press does."""
@@ -47,6 +49,8 @@ class Against:
     """Severe findings that no setting mends."""
     changes: tuple[str, ...]
     """Severe findings that ask for a change of the press or of what is asked of it."""
+    doubts: tuple[str, ...] = ()
+    """Why the units are doubtful, so that there is no answer until they are confirmed."""
 
 
 def against(risks: tuple[Risk, ...]) -> Against:
@@ -55,6 +59,7 @@ def against(risks: tuple[Risk, ...]) -> Against:
     return Against(
         tuple(item.message for item in severe if item.code in STOPPERS),
         tuple(item.message for item in severe if item.code in MENDABLE),
+        tuple(item.message for item in severe if item.code == UNITS),
     )
 
 
@@ -66,7 +71,8 @@ def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:
     speed of the press, or if the press has to be fitted otherwise; otherwise `not transferable` if
     most draws say so, and `not enough evidence` if it is the width of the bands that fails.
     """
-    if case.fitted is None or case.fitted.fit.strength is None:
+    doubted = any(item.code == UNITS for item in risks)
+    if doubted or case.fitted is None or case.fitted.fit.strength is None:
         lacking = [item.message for item in risks if item.code in LACKING]
         return Verdict("not enough evidence", tuple(lacking or (risks[0].message,)))
     standing = against(risks)

@@ -12,6 +12,7 @@ from scaleup.errors import Fault, InputError
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
 from scaleup.files.study_tables import LARGEST_MARGIN
+from scaleup.short_repr import short_repr
 from scaleup.transfer.findings import examined
 from scaleup.transfer.holding import Fastest, Holding
 from scaleup.transfer.limits import Limit
@@ -37,6 +38,7 @@ FORCE_STEP = 0.04
 """Share by which the force of the largest margin may be off the middle, to begin with."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Grid:
     """Every cell of the map; arrays over forces and speeds have shape (forces, speeds)."""
@@ -62,6 +64,7 @@ class Grid:
         return found
 
 
+@short_repr
 @dataclass(frozen=True)
 class Window:
     """The operating window of a study on one production press."""
@@ -95,6 +98,7 @@ def operating_window(
     margin: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
     advance: Callable[[], None] = lambda: None,
 ) -> Window:
     """Return the window of a study over the press's speeds and forces.
@@ -112,6 +116,8 @@ def operating_window(
         0.5; the study's if absent.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
     advance
         Called after each speed, for a sign of progress.
 
@@ -129,6 +135,7 @@ def operating_window(
     >>> found.grid.shares.shape, found.centre is not None
     ((9, 6, 6), True)
     """
+    study = study.confirmed(as_given)
     asked_confidence = study.target.confidence if confidence is None else confidence
     study = study if margin is None else with_margin(study, margin)
     case = lab_case(study, Drawing(draws, seed))
@@ -136,7 +143,8 @@ def operating_window(
     if isinstance(case.fit, NoFit):
         return Window(
             study, study.production, speed, asked_confidence, case.drawing, case.fit, None,
-            None, None, None, Fastest.unknown("; ".join(case.fit.reasons)), case.fit.reasons,
+            None, None, None, Fastest.unknown("; ".join(case.fit.reasons)),
+            (*case.doubts, *case.fit.reasons),
         )  # fmt: skip
     return window_of(
         case, question(case, study.production, speed, asked_confidence), cells, advance
@@ -180,6 +188,8 @@ def window_of(
     grid = _zoomed(asked, rough, cells, between, advance)
     standing = against(all_risks(whole))
     told = (*standing.stops, *standing.changes)
+    if standing.doubts:
+        return answer(grid, None, None, (*standing.doubts, *told))
     at_speed = _at_speed(asked)
     # The same look at every press and speed, whatever map is asked for: the same centre.
     begin = _begin(rough, asked.confidence) or _begin(grid, asked.confidence) or between

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from scaleup.short_repr import short_repr
 from scaleup.transfer.holding import holding_pressure
 from scaleup.transfer.limits import Limit, broken
 from scaleup.transfer.margins import Held, held
@@ -27,6 +28,7 @@ class Edge:
     limit: str
 
 
+@short_repr
 @dataclass(frozen=True)
 class Centre:
     """A point of the window."""
