@@ -84,7 +84,7 @@ def test_recovery_is_of_the_whole_tablet_not_of_its_thin_wall(found: Translation
 
 def test_tips_that_meet_without_powder_are_told(found: Translation, marram: Study) -> None:
     told = next(item for item in found.risks if item.code == "tips-meet")
-    assert told.severity == "serious"
+    assert told.severity == "severe"
     gap = found.equivalent("solid-fraction").settings.tip_separation.value
     assert gap is not None
     assert gap < 0.0
