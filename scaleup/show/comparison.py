@@ -20,7 +20,8 @@ from scaleup.transfer.wording import percent_of_draws
 COMPARISON_FORMAT = "scaleup comparison 1"
 HOW_TO_READ = (
     "speed and force: the fastest speed that holds with its least force; where none does, the "
-    "slowest speed with the force that comes closest"
+    "slowest speed with the force that comes closest. Each limit is asked by itself, so all "
+    "together may be kept by fewer draws than asked"
 )
 CSV_HEADINGS = (
     "rank", "press", "holds", "speed", "speed_unit", "output", "output_unit", "force",
@@ -70,9 +71,9 @@ def _table(candidates: tuple[Candidate, ...]) -> Table:
 
 
 def _holds(candidate: Candidate) -> str:
-    if not candidate.holds:
-        return "no"
-    return "with changes" if candidate.changes else "yes"
+    return {"yes with changes": "with changes", "not enough evidence": "not known"}.get(
+        candidate.answer, candidate.answer
+    )
 
 
 def comparison_form(found: Comparison) -> dict[str, Any]:
@@ -86,6 +87,7 @@ def comparison_form(found: Comparison) -> dict[str, Any]:
                 "press": each.production.press.id,
                 "sha256": each.production.press.sha256,
                 "holds": each.holds,
+                "answer": each.answer,
                 "speed": quantity_form(each.speed),
                 "output": quantity_form(each.output),
                 "dialled": None if each.held is None else held_form(each.held),

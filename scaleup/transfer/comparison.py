@@ -14,11 +14,12 @@ from scaleup.transfer.holding import Fastest
 from scaleup.transfer.margins import Held, held
 from scaleup.transfer.quantity import Quantity, exactly, unavailable
 from scaleup.transfer.question import LabCase, Question, lab_case, question
-from scaleup.transfer.risks import all_risks
+from scaleup.transfer.risks import Case, standing_risks
 from scaleup.transfer.settings import NO_STRENGTH
-from scaleup.transfer.speed import speed_point, stopped_by
-from scaleup.transfer.verdict import CAUTION, Against, against
-from scaleup.transfer.wording import percent, say
+from scaleup.transfer.speed import SpeedAnswer, speed_point, stopped_by
+from scaleup.transfer.suspects import doubts_of_suspects, without_suspects
+from scaleup.transfer.verdict import CAUTION, Against, against, nothing_predicted
+from scaleup.transfer.wording import percent, say, sentence
 
 
 @dataclass(frozen=True)
@@ -31,6 +32,8 @@ class Candidate:
     """rpm: the fastest that holds, else the slowest of the press, which comes closest."""
     output: Quantity
     """Tablets per hour at that speed."""
+    answer: SpeedAnswer
+    """Whether some speed holds: `yes`, `yes with changes`, `no` or `not enough evidence`."""
     held: Held | None
     """The least pressure that holds there, or the closest; None if nothing can be computed."""
     stopped_by: str
@@ -100,65 +103,99 @@ def compare(
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
     found, stopped = [], dict[str, None]()
+    without = without_suspects(case)
     for press in presses:
         production = replace(study.production, press=press)
-        other = replace(case, study=replace(study, production=production))
+        other = _on(case, production)
         if isinstance(case.fit, Fit):
-            candidate, stops = _candidate(other, production, asked_confidence)
+            rest = None if without is None else _on(without, production)
+            candidate, stops = _candidate(other, rest, asked_confidence)
             stopped |= dict.fromkeys(stops)
         else:
             candidate = _unknown(production, "; ".join(case.fit.reasons))
         found.append(candidate)
         advance()
     found.sort(key=_rank, reverse=True)
-    reasons = tuple(stopped) if isinstance(case.fit, Fit) else case.fit.reasons
+    reasons = tuple(stopped) if isinstance(case.fit, Fit) else nothing_predicted(case.fit)
     ranked = tuple(_reasoned(each, found[0], found) for each in found)
     return Comparison(study, asked_confidence, case.drawing, case.fit, ranked, reasons)
 
 
+def _on(case: LabCase, production: ProductionSide) -> LabCase:
+    return replace(case, study=replace(case.study, production=production))
+
+
 def _candidate(
-    case: LabCase, production: ProductionSide, confidence: float
+    case: LabCase, without: LabCase | None, confidence: float
 ) -> tuple[Candidate, tuple[str, ...]]:
     """Return a candidate, and the severe findings that no setting of it mends."""
+    production = case.study.production
     limits = production.press.model.speed
     usual = min(max(production.speed, limits.min), limits.max)
     asked = question(case, production, usual, confidence)
     whole = examined(case, asked)
-    standing = against(all_risks(whole))
+    word = press_word(case, asked)
+    doubts = doubts_of_suspects(case, without, asked, word, press_word)
+    standing = against((*standing_risks(whole), *doubts))
+    answer: SpeedAnswer = "not enough evidence" if doubts else word
     if whole.fastest is None:
-        return _closest(asked, production, standing), standing.stops
+        return _closest(asked, production, standing, whole, answer), standing.stops
     fastest = Fastest.of(whole.fastest, asked.line.charge.tip_area)
     candidate = Candidate(
         production,
-        holds=not standing.stops,
+        holds=answer in HOLDING,
         speed=fastest.speed,
         output=exactly(production.output(whole.fastest.speed), "1/h"),
+        answer=answer,
         held=held(asked, fastest.pressure, whole.fastest.speed),
         stopped_by=stopped_by(asked, whole.fastest),
         changes=standing.changes,
-        reason="; ".join(standing.stops),
+        reason=" ".join(standing.doubts or _no_strength(asked) or standing.stops),
     )
     return candidate, standing.stops
 
 
-def _closest(asked: Question, production: ProductionSide, standing: Against) -> Candidate:
+HOLDING = ("yes", "yes with changes")
+
+
+def press_word(case: LabCase, asked: Question) -> SpeedAnswer:
+    """Return whether some speed of the press holds; no pulse is solved for it."""
+    whole = examined(case, asked)
+    standing = against(standing_risks(whole))
+    if standing.doubts or asked.line.fit.strength is None:
+        return "not enough evidence"
+    if standing.stops:
+        return "no"
+    if whole.fastest is None and whole.holding_pressure is None:
+        return "no" if whole.unproven is None else "not enough evidence"
+    return "yes with changes" if standing.changes else "yes"
+
+
+def _no_strength(asked: Question) -> tuple[str, ...]:
+    return (sentence(NO_STRENGTH),) if asked.line.fit.strength is None else ()
+
+
+def _closest(
+    asked: Question, production: ProductionSide, standing: Against, whole: Case, answer: SpeedAnswer
+) -> Candidate:
     """Return a press that holds at no speed, at its slowest."""
     slowest = production.press.model.speed.min
     point = speed_point(asked, slowest, standing)
-    if asked.line.fit.strength is None and asked.target is not None:
-        failing = f"{asked.target.label}: {NO_STRENGTH}; and "
-    else:
-        failing = ""
-    failing += ", ".join(each.told for each in point.closest.broken(asked.confidence))
+    failing = ", ".join(each.told for each in point.closest.broken(asked.confidence))
+    told = f"Holds at no speed; at its slowest it misses: {failing}."
+    if whole.unproven is not None:
+        told = f"No speed keeps every limit. {whole.unproven.told}"
+    why = standing.doubts or _no_strength(asked) or standing.stops
     return Candidate(
         production,
         holds=False,
         speed=exactly(slowest, "rpm"),
         output=exactly(production.output(slowest), "1/h"),
+        answer=answer,
         held=point.closest,
         stopped_by="",
         changes=standing.changes,
-        reason=f"holds at no speed; at its slowest it misses {failing}",
+        reason=" ".join((*why, told)),
     )
 
 
@@ -168,6 +205,7 @@ def _unknown(production: ProductionSide, reason: str) -> Candidate:
         holds=False,
         speed=unavailable("rpm", reason),
         output=unavailable("1/h", reason),
+        answer="not enough evidence",
         held=None,
         stopped_by="",
         changes=(),

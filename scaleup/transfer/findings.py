@@ -12,9 +12,11 @@ from scaleup.transfer.line import rotary
 from scaleup.transfer.matches import MATCHES
 from scaleup.transfer.quantity import exactly
 from scaleup.transfer.question import LabCase, Question
-from scaleup.transfer.risks import Case, Risk, all_risks
-from scaleup.transfer.risks.registry import Fitted
+from scaleup.transfer.risks import Case, Risk, all_risks, standing_risks
+from scaleup.transfer.risks.registry import Fitted, worst_first
 from scaleup.transfer.settings import machine_settings
+from scaleup.transfer.suspects import doubts_of_suspects, without_suspects
+from scaleup.transfer.unproven import unproven
 from scaleup.transfer.verdict import Verdict, verdict_on
 
 
@@ -31,14 +33,24 @@ class Findings:
 def findings(case: LabCase, asked: Question) -> Findings:
     """Return equivalents, risks and verdict of a question."""
     whole = examined(case, asked)
-    risks = all_risks(whole)
+    answer = verdict_on(whole, standing_risks(whole)).answer
+    doubts = doubts_of_suspects(case, without_suspects(case), asked, answer, verdict_word)
+    risks = worst_first((*all_risks(whole), *doubts))
     fastest = Fastest.of(whole.fastest, asked.line.charge.tip_area)
     return Findings(whole.equivalents, risks, verdict_on(whole, risks), fastest)
+
+
+def verdict_word(case: LabCase, asked: Question) -> str:
+    """Return the answer of the verdict alone; no pulse is solved for it."""
+    whole = examined(case, asked)
+    return verdict_on(whole, standing_risks(whole)).answer
 
 
 def examined(case: LabCase, asked: Question) -> Case:
     """Return everything that risks and a verdict look at."""
     line = asked.line
+    holding, fastest = holding_pressure(asked, asked.speed), fastest_speed(asked)
+    nowhere = holding is None and fastest is None
     return Case(
         case.study,
         case.observations,
@@ -48,8 +60,9 @@ def examined(case: LabCase, asked: Question) -> Case:
         asked.confidence,
         Fitted(line.fit, line, asked.lab, asked.limits),
         None,
-        holding_pressure(asked, asked.speed),
-        fastest_speed(asked),
+        holding,
+        fastest,
+        unproven(asked, asked.speed, elsewhere=True) if nowhere else None,
     )
 
 

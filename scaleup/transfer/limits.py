@@ -17,10 +17,13 @@ from scaleup.transfer.wording import say
 
 ROUNDING = 1e-9
 """Share of a bound within which a figure counts as on it."""
+USUAL_SOLID_FRACTION = "80 % to 90 %"
+"""Window of the solid fraction where a study states none (common practice), as in its table."""
 SHORT_FEED = 0.10
 """s under the feeder below which a die may not fill (from memory)."""
 
 Figure = Callable[[OperatingPoint], "Array | None"]
+Lacks = Callable[[OperatingPoint], str]
 
 
 @dataclass(frozen=True)
@@ -29,13 +32,21 @@ class Limit:
 
     code: str
     label: str
-    of: Literal["machine", "tablet"]
+    of: Literal["machine", "tablet", "evidence"]
     unit: str
     bound: float
     side: Literal["at most", "at least"]
     figure: Figure
     absent: str = ""
     """Why a draw may have no such figure."""
+    lacks: Lacks | None = None
+    """What is not known where the bound is broken, as a sentence: breaking it is then a lack of
+    evidence and no reason against the setting. None for a firm limit."""
+
+    @property
+    def firm(self) -> bool:
+        """Return whether breaking the bound speaks against the setting."""
+        return self.lacks is None
 
     def holds(self, point: OperatingPoint) -> Array:
         """Return for each draw 1 where the bound is kept and 0 where not, (..., draws)."""
@@ -66,7 +77,10 @@ class Limit:
 
 
 def limits_of(study: Study, line: Line) -> tuple[Limit, ...]:
-    """Return every limit that the profiles and the study state; none is assumed."""
+    """Return the limits that the profiles and the study state.
+
+    Only the window of the solid fraction is the usual one where the study states none.
+    """
     return (*_machine_limits(line), *_output_limits(study), *_tablet_limits(study))
 
 
@@ -175,6 +189,7 @@ def _breaking_force(point: OperatingPoint) -> Array | None:
 def _tablet_limits(study: Study) -> list[Limit]:
     target = study.target
     low, high = target.solid_fraction.min, target.solid_fraction.max
+    lacks = None if target.states_solid_fraction else _window_not_stated
     found = [
         Limit(
             "solid-fraction-low",
@@ -184,6 +199,7 @@ def _tablet_limits(study: Study) -> list[Limit]:
             low,
             "at least",
             _solid_fraction,
+            lacks=lacks,
         ),
         Limit(
             "solid-fraction-high",
@@ -193,6 +209,7 @@ def _tablet_limits(study: Study) -> list[Limit]:
             high,
             "at most",
             _solid_fraction,
+            lacks=lacks,
         ),
     ]
     wanted: list[tuple[str, str, float | None, Figure, str]] = [
@@ -207,6 +224,14 @@ def _tablet_limits(study: Study) -> list[Limit]:
     return found
 
 
+def _window_not_stated(point: OperatingPoint) -> str:
+    return (
+        f"the solid fraction is then {np.median(point.solid_fraction):.3f}, outside the usual "
+        f"{USUAL_SOLID_FRACTION}, which is held against the tablet since the study states none: "
+        "state solid_fraction in [target]"
+    )
+
+
 def all_kept(limits: tuple[Limit, ...], point: OperatingPoint) -> Array:
     """Return for each draw 1 where every limit is kept and 0 where one is not, (..., draws)."""
     kept = np.ones(point.pressure.shape)
@@ -216,8 +241,8 @@ def all_kept(limits: tuple[Limit, ...], point: OperatingPoint) -> Array:
 
 
 def share_within(limits: tuple[Limit, ...], point: OperatingPoint) -> float:
-    """Return the share of draws that keep every limit together."""
-    return float(all_kept(limits, point).mean())
+    """Return the share of draws that keep every limit of machine and tablet together."""
+    return float(all_kept(tuple(each for each in limits if each.of != "evidence"), point).mean())
 
 
 def broken(limits: tuple[Limit, ...], point: OperatingPoint, confidence: float) -> list[Limit]:

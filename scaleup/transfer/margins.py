@@ -17,6 +17,8 @@ DIALLED_WITHIN = 0.02
 only orders limits that every draw keeps."""
 NORMAL = 1.645
 """Half the width of a 90 % band over the standard deviation, of a normal distribution."""
+SET_SPEED = ("speed-high", "speed-low")
+"""Codes of the limits that are the range of what is set."""
 LOOKED_AT, LOOKS = 32, 3
 """Pressures looked at for the closest, and how often, each time around the best."""
 
@@ -49,7 +51,7 @@ class Margin:
         if low is None or middle is None or high is None:
             return float("-inf")
         spread = (high - low) / (2.0 * NORMAL)
-        return middle / max(spread, DIALLED_WITHIN if self.limit.of == "machine" else 1e-9)
+        return middle / max(spread, 1e-9 if self.limit.of == "tablet" else DIALLED_WITHIN)
 
 
 @dataclass(frozen=True)
@@ -70,9 +72,16 @@ class Held:
 
     @property
     def binding(self) -> Margin:
-        """Return the limit that fewest draws keep; of several, the one nearest to its bound."""
-        firm = [each for each in self.margins if not each.watched]
-        return min(firm, key=lambda each: (each.share, each.deviations))
+        """Return the limit that fewest draws keep; of several, the one nearest to its bound.
+
+        A speed within the press's own range is what was set, and binds nothing.
+        """
+        counted = [
+            each
+            for each in self.margins
+            if not each.watched and (each.share < 1.0 or each.limit.code not in SET_SPEED)
+        ]
+        return min(counted, key=lambda each: (each.share, each.deviations))
 
     def broken(self, confidence: float) -> tuple[Margin, ...]:
         """Return the limits kept by fewer draws than the asked confidence, worst first."""

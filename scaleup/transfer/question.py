@@ -15,6 +15,7 @@ from scaleup.transfer.limits import Limit, limits_of
 from scaleup.transfer.line import Line, production_charge
 from scaleup.transfer.quantity import Quantity, exactly
 from scaleup.transfer.reference import Reference, choose_reference
+from scaleup.transfer.tested import tested_limits
 
 
 @dataclass(frozen=True)
@@ -89,7 +90,7 @@ def question(
     side = side_of(production)
     line = _line(case, case.fit, production, side, speed)
     pulse = lab_pulse(line, case.reference, case.study.blend.true_density)
-    limits = limits_of(case.study, line)
+    limits = (*limits_of(case.study, line), *tested_limits(case.study, line))
     return Question(case.study, case.reference, pulse, line, limits, speed, confidence)
 
 

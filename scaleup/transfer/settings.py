@@ -90,6 +90,12 @@ def fill_depth(tip_area: float, weight: float, fill_density: Array | None) -> Qu
     return mean_of(weight / (fill_density * tip_area), "mm")
 
 
+def fill_depth_at(point: OperatingPoint) -> Quantity:
+    """Return the fill depth in mm of an operating point; it is the same at every force."""
+    line = point.line
+    return fill_depth(line.charge.tip_area, line.charge.weight, line.fill_density)
+
+
 def settings_at(point: OperatingPoint, speed: Quantity, pressure: Quantity) -> Settings:
     """Return all settings of an operating point; speed and pressure with the bands needed."""
     line, pulse = point.line, point.pulse
@@ -101,7 +107,7 @@ def settings_at(point: OperatingPoint, speed: Quantity, pressure: Quantity) -> S
         precompression_force=pressure.times(area * line.pre_share, "N")
         if line.pre_share > 0.0 and line.press.pre is not None
         else no_pre,
-        fill_depth=fill_depth(area, line.charge.weight, line.fill_density),
+        fill_depth=fill_depth_at(point),
         tip_separation=drawn(pulse.separation, "mm"),
         effective_dwell=drawn(point.effective_dwell, "s"),
         time_above_90=drawn(pulse.time_above_90, "s"),

@@ -19,13 +19,18 @@ from scaleup.transfer.holding import (
     lower_limits,
     needed_pressure,
 )
+from scaleup.transfer.limits import broken
 from scaleup.transfer.margins import Held, Margin, closest, held
 from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.question import LabCase, Question, lab_case, question
-from scaleup.transfer.risks import Risk, all_risks
+from scaleup.transfer.risks import Risk, all_risks, standing_risks
+from scaleup.transfer.risks.registry import worst_first
 from scaleup.transfer.settings import NO_STRENGTH
-from scaleup.transfer.verdict import CAUTION, Against, against
-from scaleup.transfer.wording import percent, percent_of_draws, say
+from scaleup.transfer.suspects import doubts_of_suspects, without_suspects
+from scaleup.transfer.tested import tested_pressure
+from scaleup.transfer.unproven import Unproven, unproven
+from scaleup.transfer.verdict import CAUTION, Against, against, nothing_predicted
+from scaleup.transfer.wording import percent, say, sentence, together
 
 SpeedAnswer = Literal["yes", "yes with changes", "no", "not enough evidence"]
 STEP_BEYOND = 1.03
@@ -43,6 +48,8 @@ class SpeedPoint:
     """The least pressure that keeps every limit; None if no pressure does."""
     closest: Held
     """The pressure that comes closest to keeping every limit."""
+    unproven: Unproven | None = None
+    """Where no pressure keeps every limit: one that breaks only limits that are not firm."""
 
 
 @dataclass(frozen=True)
@@ -114,7 +121,10 @@ def check_speed(
         return _without_fit(case, case.fit, asked_speed, asked_confidence)
     asked = question(case, study.production, asked_speed, asked_confidence)
     whole = examined(case, asked)
-    risks = all_risks(whole)
+    doubts = doubts_of_suspects(
+        case, without_suspects(case), asked, speed_word(case, asked), speed_word
+    )
+    risks = worst_first((*all_risks(whole), *doubts))
     standing = against(risks)
     point = speed_point(asked, asked_speed, standing)
     curve = []
@@ -130,7 +140,7 @@ def check_speed(
         drawing=case.drawing,
         fit=case.fit,
         answer=point.answer,
-        reasons=standing.stops or (*_reasons(asked, point), *standing.changes),
+        reasons=_told(asked, point, standing),
         point=point,
         fastest=Fastest.of(whole.fastest, asked.line.charge.tip_area),
         stopped_by="" if whole.fastest is None else stopped_by(asked, whole.fastest),
@@ -144,21 +154,39 @@ def speed_point(asked: Question, speed: float, standing: Against) -> SpeedPoint:
     lab = held(asked, exactly(asked.reference.pressure, "MPa"), speed)
     pressure = holding_pressure(asked, speed)
     holding = None if pressure is None else held(asked, _with_band(asked, pressure, speed), speed)
+    kept = not lab.broken(asked.confidence)
+    nearly = None if kept or holding is not None else unproven(asked, speed)
     return SpeedPoint(
         speed,
-        _answer(asked, lab, holding, standing),
+        _answer(asked, standing, kept=kept, holds=holding is not None, nearly=nearly is not None),
         lab,
         holding,
         holding or closest(asked, speed),
+        nearly,
     )
 
 
-def _answer(asked: Question, lab: Held, holding: Held | None, standing: Against) -> SpeedAnswer:
-    if asked.line.fit.strength is None:
+def speed_word(case: LabCase, asked: Question) -> SpeedAnswer:
+    """Return the answer at the asked speed alone; no pulse is solved for it."""
+    speed = asked.speed
+    own = asked.line.at(asked.reference.pressure, speed)
+    kept = not broken(asked.limits, own, asked.confidence)
+    holds = holding_pressure(asked, speed) is not None
+    nearly = not kept and not holds and unproven(asked, speed) is not None
+    standing = against(standing_risks(examined(case, asked)))
+    return _answer(asked, standing, kept=kept, holds=holds, nearly=nearly)
+
+
+def _answer(
+    asked: Question, standing: Against, *, kept: bool, holds: bool, nearly: bool
+) -> SpeedAnswer:
+    """Return the answer, given whether the lab's pressure, any, or nearly any keeps the limits."""
+    if standing.doubts or asked.line.fit.strength is None:
         return "not enough evidence"
-    kept = not lab.broken(asked.confidence)
-    if standing.stops or (holding is None and not kept):
+    if standing.stops:
         return "no"
+    if not kept and not holds:
+        return "not enough evidence" if nearly else "no"
     return "yes" if kept and not standing.changes else "yes with changes"
 
 
@@ -184,30 +212,39 @@ def stopped_by(asked: Question, fastest: Holding) -> str:
     return failed[0].limit.label if failed else asked.limits[0].label
 
 
+def _told(asked: Question, point: SpeedPoint, standing: Against) -> tuple[str, ...]:
+    """Return why the answer is what it is, what stands against every speed first."""
+    if standing.doubts:
+        return standing.doubts
+    if asked.line.fit.strength is None:
+        return (sentence(NO_STRENGTH),)
+    return standing.stops or (*_reasons(asked, point), *standing.changes)
+
+
 def _reasons(asked: Question, point: SpeedPoint) -> tuple[str, ...]:
     here, confidence = say(point.speed, "rpm"), percent(asked.confidence)
     lab = point.at_lab_pressure
-    if point.answer == "not enough evidence":
-        return (NO_STRENGTH,)
-    if point.answer == "yes":
+    broken_there = lab.broken(asked.confidence)
+    if not broken_there:
         told = f"At {here} the lab's own {_dialled(lab)} keeps each limit with at least "
-        told += f"{confidence} confidence, all together with {percent_of_draws(lab.within)}."
+        told += f"{confidence} confidence, {together(lab.within, asked.confidence)}."
         return told, _binds(lab.binding)
-    failing = ", ".join(each.told for each in lab.broken(asked.confidence))
+    failing = ", ".join(each.told for each in broken_there)
     first = f"At the lab's own {_dialled(lab)}: {failing}."
     if point.holding is not None:
         told = f"{_dialled(point.holding)} keeps each limit with at least {confidence} confidence."
         told += _beyond_tested(asked, point.holding)
         return first, f"At {here} {told}", _binds(point.holding.binding)
-    beyond = ", ".join(each.told for each in point.closest.broken(asked.confidence))
     told = f"No force keeps every limit at {here}."
+    if point.unproven is not None:
+        return first, f"{told} {point.unproven.told}"
+    beyond = ", ".join(each.told for each in point.closest.broken(asked.confidence))
     return first, f"{told} The closest, {_dialled(point.closest)}: {beyond}."
 
 
 def _beyond_tested(asked: Question, item: Held) -> str:
     """Return how far a pressure is above any tested, "" if it is not."""
-    tested = max(row.observation.pressure for row in asked.line.fit.runs)
-    beyond = (item.pressure.value or 0.0) / tested - 1.0
+    beyond = (item.pressure.value or 0.0) / tested_pressure(asked.line.fit) - 1.0
     return f" That is {percent(beyond)} above the highest tested pressure." if beyond > 0.0 else ""
 
 
@@ -234,7 +271,7 @@ def _without_fit(case: LabCase, fit: NoFit, speed: float, confidence: float) -> 
         drawing=case.drawing,
         fit=fit,
         answer="not enough evidence",
-        reasons=fit.reasons,
+        reasons=nothing_predicted(fit),
         point=None,
         fastest=Fastest.unknown(reason),
         stopped_by="",

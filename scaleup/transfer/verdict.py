@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from scaleup.evidence.fit import NoFit
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.holding import Holding
 from scaleup.transfer.risks.registry import Case, Risk
-from scaleup.transfer.wording import at_most, percent, percent_of_draws, say
+from scaleup.transfer.wording import at_most, percent, percent_of_draws, say, together
 
 Answer = Literal[
     "transferable", "transferable with changes", "not transferable", "not enough evidence"
@@ -20,6 +21,9 @@ STOPPERS = ("strength-falls-with-pressure", "curve-depends-on-dwell", "tooling-d
 
 LACKING = ("not-enough-runs", "strength-not-checked")
 """Findings that say why there is no answer."""
+
+DOUBTS = ("suspect-run-decides",)
+"""Severe findings under which there is no answer, whatever else is found."""
 
 MENDABLE = ("precompression-not-possible", "fill-depth-outside-ranges")
 """Severe findings that no force or speed mends, but another fitting of the press does."""
@@ -47,6 +51,8 @@ class Against:
     """Severe findings that no setting mends."""
     changes: tuple[str, ...]
     """Severe findings that ask for a change of the press or of what is asked of it."""
+    doubts: tuple[str, ...] = ()
+    """Severe findings under which there is no answer at all; they come before all else."""
 
 
 def against(risks: tuple[Risk, ...]) -> Against:
@@ -55,7 +61,13 @@ def against(risks: tuple[Risk, ...]) -> Against:
     return Against(
         tuple(item.message for item in severe if item.code in STOPPERS),
         tuple(item.message for item in severe if item.code in MENDABLE),
+        tuple(item.message for item in severe if item.code in DOUBTS),
     )
+
+
+def nothing_predicted(fit: NoFit) -> tuple[str, ...]:
+    """Return why there is no answer where the runs allow no fit, in sentences."""
+    return tuple(f"Nothing about the powder can be predicted: {each}." for each in fit.reasons)
 
 
 def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:
@@ -64,12 +76,15 @@ def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:
     `transferable` if the lab's own pressure keeps every limit with the asked confidence at the
     asked speed; `with changes` if another match, or any pressure at all, does, there or at another
     speed of the press, or if the press has to be fitted otherwise; otherwise `not transferable` if
-    most draws say so, and `not enough evidence` if it is the width of the bands that fails.
+    most draws say so. `not enough evidence` if a finding leaves all in doubt, if only a limit that
+    is not firm is broken, or if it is the width of the bands that fails.
     """
+    standing = against(risks)
+    if standing.doubts:
+        return Verdict("not enough evidence", standing.doubts)
     if case.fitted is None or case.fitted.fit.strength is None:
         lacking = [item.message for item in risks if item.code in LACKING]
         return Verdict("not enough evidence", tuple(lacking or (risks[0].message,)))
-    standing = against(risks)
     if standing.stops:
         return Verdict("not transferable", standing.stops[:2])
     way = _way(case)
@@ -97,6 +112,10 @@ def _way(case: Case) -> tuple[Answer, str] | None:
 
 
 def _no_way(case: Case) -> Verdict:
+    if case.unproven is not None:
+        return Verdict(
+            "not enough evidence", (f"No match keeps every limit. {case.unproven.told}",)
+        )
     closest = max(case.dialled, key=lambda item: item.within, default=None)
     if closest is None:
         return Verdict("not transferable", ("No match gives a setting at the asked speed.",))
@@ -107,7 +126,7 @@ def _no_way(case: Case) -> Verdict:
 def _holds(item: Equivalent, confidence: float) -> str:
     return (
         f"The {item.match} match keeps each limit of machine and tablet with at least "
-        f"{percent(confidence)} confidence, all together with {percent_of_draws(item.within)}."
+        f"{percent(confidence)} confidence, {together(item.within, confidence)}."
     )
 
 

@@ -78,6 +78,27 @@ def percent_of_draws(share: float) -> str:
     return percent(floor(share * 100.0 + 1e-9) / 100.0 if 0.1 <= share < 0.995 else share)
 
 
+def together(within: float, confidence: float) -> str:
+    """Return how many draws keep all limits together, and why that may be less than is asked.
+
+    >>> together(0.97, 0.9)
+    'all together with 97 %'
+    >>> together(0.89, 0.9)
+    'all together with 89 %, since each limit is asked by itself'
+    """
+    told = f"all together with {percent_of_draws(within)}"
+    return told if within >= confidence else f"{told}, since each limit is asked by itself"
+
+
+def sentence(clause: str) -> str:
+    """Return a clause as a sentence of its own.
+
+    >>> sentence("the runs say nothing")
+    'The runs say nothing.'
+    """
+    return f"{clause[:1].upper()}{clause[1:]}."
+
+
 def percent(share: float) -> str:
     """Return a share as a percentage with two digits or, from 10 % on, as a whole number.
 

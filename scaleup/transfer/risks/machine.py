@@ -9,7 +9,8 @@ import numpy as np
 from scaleup.presses.rotary import arc_time
 from scaleup.presses.stated import disagreements
 from scaleup.transfer.limits import SHORT_FEED
-from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
+from scaleup.transfer.risks.registry import Case, Risk, Severity, risk, stands
+from scaleup.transfer.settings import fill_depth_at
 from scaleup.transfer.wording import at_least, percent, say
 
 PRE_LOW, PRE_HIGH = 0.10, 0.30
@@ -123,6 +124,7 @@ def output_below_asked(case: Case) -> Iterator[Risk]:
     )
 
 
+@stands
 @risk
 def tooling_does_not_fit(case: Case) -> Iterator[Risk]:
     """Tooling of a standard that the press does not take."""
@@ -177,12 +179,13 @@ def stated_disagrees(case: Case) -> Iterator[Risk]:
         )
 
 
+@stands
 @risk
 def fill_outside_ranges(case: Case) -> Iterator[Risk]:
     """A fill depth that no fill cam of the press covers."""
     ranges = case.study.production.press.model.fill
     for item in case.dialled[:1]:
-        depth = item.settings.fill_depth.value
+        depth = None if item.point is None else fill_depth_at(item.point).value
         if depth is None or not ranges:
             continue
         if any(each.min <= depth <= each.max for each in ranges):
@@ -219,6 +222,7 @@ def short_feed(case: Case) -> Iterator[Risk]:
     )
 
 
+@stands
 @risk
 def precompression_share(case: Case) -> Iterator[Risk]:
     """Precompression that is absent, outside the usual share, or so high that it adds dwell."""

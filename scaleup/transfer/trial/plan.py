@@ -12,11 +12,12 @@ from scaleup.errors import Fault, InputError
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
 from scaleup.powder.precompression import precompression_counts
-from scaleup.transfer.findings import examined
+from scaleup.transfer.findings import examined, verdict_word
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.quantity import Quantity, exactly, unavailable
 from scaleup.transfer.question import LabCase, Question, lab_case, question
-from scaleup.transfer.risks import all_risks
+from scaleup.transfer.risks import standing_risks
+from scaleup.transfer.suspects import doubts_of_suspects, without_suspects
 from scaleup.transfer.trial.ladders import Ladders, Rung, ceiling, ladders
 from scaleup.transfer.verdict import CAUTION, against
 from scaleup.transfer.wording import percent, say
@@ -138,7 +139,10 @@ def plan_trial(
     asked = question(case, study.production, speed, asked_confidence)
     tablets = chosen.tablets or _tablets(case.fit)
     found = ladders(asked, tablets)
-    standing = against(all_risks(examined(case, asked)))
+    doubts = doubts_of_suspects(
+        case, without_suspects(case), asked, verdict_word(case, asked), verdict_word
+    )
+    standing = against((*standing_risks(examined(case, asked)), *doubts))
     runs = tuple(
         _run(f"T{number}", rung, tablets, asked, case.fit)
         for number, rung in enumerate(found.rungs, start=_first_new(study))
@@ -150,7 +154,7 @@ def plan_trial(
         options=chosen,
         runs=runs,
         reasons=found.reasons,
-        against=(*standing.stops, *standing.changes),
+        against=(*standing.doubts, *standing.stops, *standing.changes),
         objective=_objective(study, speed),
         equipment=_equipment(study),
         materials=_materials(study, asked.line.charge.weight),
