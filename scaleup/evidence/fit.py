@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from scaleup.arrays import Array
+from scaleup.arrays import Array, Places
 from scaleup.evidence.form_fit import FormFit, first_look, fit_form
 from scaleup.evidence.form_weights import akaike_weights, shares_of
 from scaleup.evidence.forms import FORMS, Form
@@ -99,6 +99,21 @@ class Fit:
     lack_of_fit: LackOfFit | None
     relaxation: Witness | None = None
     """What logged holds say of the rate exponent, apart from the solid fractions."""
+
+    def chosen(self, which: Places) -> Fit:
+        """Return the fit with some of its draws, their places rising."""
+        forms = [
+            replace(each, draws=slice(*(int(end) for end in np.searchsorted(which, ends))))
+            for each in self.forms
+            for ends in [(each.draws.start, each.draws.stop)]
+        ]
+        return replace(
+            self,
+            forms=tuple(forms),
+            powder=self.powder.chosen(which),
+            strength=None if self.strength is None else self.strength.chosen(which),
+            ejection=None if self.ejection is None else self.ejection.chosen(which),
+        )
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,8 @@ from rich.table import Table
 from rich.text import Text
 
 from scaleup.show.csv_form import table_text
-from scaleup.show.json_form import header, powder_form, quantity_form
-from scaleup.show.parts import caution, confidence_line, fit_line, title, told
+from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form
+from scaleup.show.parts import caution, confidence_line, fit_line, granted_lines, title, told
 from scaleup.show.speed import held_form
 from scaleup.transfer.comparison import Candidate, Comparison
 from scaleup.transfer.wording import percent_of_draws
@@ -47,6 +47,7 @@ def show_comparison(console: Console, found: Comparison) -> None:
             console.print(Padding(Text(f"change needed: {change}", style="red"), (0, 0, 0, 4)))
     for reason in found.reasons:
         console.print(Text(f"against every press: {reason}", style="bold red"))
+    console.print(granted_lines(found.assumed))
     console.print(caution(found.caution))
 
 
@@ -99,6 +100,7 @@ def comparison_form(found: Comparison) -> dict[str, Any]:
         ],
         "reasons": list(found.reasons),
         "powder": powder_form(found.fit),
+        "assumed": assumed_form(found.assumed),
         "caution": found.caution,
     }
 

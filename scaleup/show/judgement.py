@@ -12,8 +12,17 @@ from rich.text import Text
 from scaleup.evidence.run_fit import Miss, RunFit
 from scaleup.presses.press import Setting
 from scaleup.show.csv_form import table_text
-from scaleup.show.json_form import header, powder_form, quantity_form, risk_form
-from scaleup.show.parts import answer, caution, confidence_line, fit_line, press_line, title, told
+from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form, risk_form
+from scaleup.show.parts import (
+    answer,
+    caution,
+    confidence_line,
+    fit_line,
+    granted_lines,
+    press_line,
+    title,
+    told,
+)
 from scaleup.transfer.judgement import Judgement, narrowing
 from scaleup.transfer.proposals import WORTH, Proposal, Proposals
 from scaleup.transfer.quantity import exactly
@@ -45,6 +54,7 @@ def show_judgement(console: Console, found: Judgement) -> None:
     _listed(console, "runs to look at", [*map(_suspicion, found.suspicious), *_deciding(found)])
     if found.proposals is not None:
         _show_proposals(console, found, found.proposals)
+    console.print(granted_lines(found.assumed))
     console.print(caution(found.caution))
 
 
@@ -146,6 +156,7 @@ def judgement_form(found: Judgement) -> dict[str, Any]:
         "suspicious_runs": [_run_form(row) for row in found.suspicious],
         "powder": powder_form(found.fit),
         "risks": [risk_form(item) for item in found.risks],
+        "assumed": assumed_form(found.assumed),
         "caution": found.caution,
     }
 

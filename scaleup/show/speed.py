@@ -11,7 +11,14 @@ from rich.table import Table
 from rich.text import Text
 
 from scaleup.show.csv_form import table_text
-from scaleup.show.json_form import fastest_form, header, powder_form, quantity_form, risk_form
+from scaleup.show.json_form import (
+    assumed_form,
+    fastest_form,
+    header,
+    powder_form,
+    quantity_form,
+    risk_form,
+)
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.parts import (
     answer,
@@ -20,6 +27,7 @@ from scaleup.show.parts import (
     fastest_told,
     finding_heads,
     fit_line,
+    granted_lines,
     in_unit,
     press_line,
     title,
@@ -63,6 +71,7 @@ def show_speed(console: Console, check: SpeedCheck) -> None:
         console.print(_plot(check.curve, min(console.width, PLOT_WIDTH)))
     console.print()
     console.print(finding_heads(check.risks))
+    console.print(granted_lines(check.assumed))
     console.print(caution(check.caution))
 
 
@@ -194,6 +203,7 @@ def speed_form(check: SpeedCheck) -> dict[str, Any]:
         "curve": [_point_form(point) for point in check.curve],
         "powder": powder_form(check.fit),
         "risks": [risk_form(item) for item in check.risks],
+        "assumed": assumed_form(check.assumed),
         "caution": check.caution,
     }
 

@@ -11,8 +11,16 @@ from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
 from scaleup.show.csv_form import table_text
-from scaleup.show.json_form import header, powder_form, quantity_form
-from scaleup.show.parts import caution, confidence_line, fit_line, press_line, title, told
+from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form
+from scaleup.show.parts import (
+    caution,
+    confidence_line,
+    fit_line,
+    granted_lines,
+    press_line,
+    title,
+    told,
+)
 from scaleup.show.speed import held_form
 from scaleup.transfer.quantity import exactly
 from scaleup.transfer.window import Grid, Window
@@ -49,6 +57,7 @@ def show_window(console: Console, found: Window) -> None:
         console.print(Text(f"at the asked {say(found.speed, 'rpm')} no force keeps every limit"))
     for reason in found.reasons:
         console.print(Text(reason, style="bold red"))
+    console.print(granted_lines(found.assumed))
     console.print(caution(found.caution))
 
 
@@ -159,6 +168,7 @@ def window_form(found: Window) -> dict[str, Any]:
         "map": None if grid is None else _grid_form(grid, found.confidence),
         "reasons": list(found.reasons),
         "powder": powder_form(found.fit),
+        "assumed": assumed_form(found.assumed),
         "caution": found.caution,
     }
 

@@ -9,7 +9,9 @@ from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.library import LoadedProfile
 from scaleup.files.press_profiles import RotaryProfile
 from scaleup.files.study import ProductionSide, Study
+from scaleup.transfer.assumed import Assumed, merged
 from scaleup.transfer.findings import examined
+from scaleup.transfer.granted import taken_for_granted
 from scaleup.transfer.holding import Fastest
 from scaleup.transfer.margins import Held, held
 from scaleup.transfer.quantity import Quantity, exactly, unavailable
@@ -55,6 +57,8 @@ class Comparison:
     candidates: tuple[Candidate, ...]
     reasons: tuple[str, ...]
     """Why nothing can be compared, or what stands against every candidate."""
+    assumed: tuple[Assumed, ...] = ()
+    """What no input states and the program supplied."""
     caution: str = CAUTION
 
 
@@ -103,13 +107,18 @@ def compare(
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
     found, stopped = [], dict[str, None]()
+    taken_by: list[tuple[Assumed, ...]] = []
     without = without_suspects(case)
     for press in presses:
         production = replace(study.production, press=press)
         other = _on(case, production)
         if isinstance(case.fit, Fit):
             rest = None if without is None else _on(without, production)
-            candidate, stops = _candidate(other, rest, asked_confidence)
+            asked = _asked(other, asked_confidence)
+            candidate, stops = _candidate(other, rest, asked)
+            taken_by.append(
+                taken_for_granted(other, asked, press_word, confidence_given=confidence is not None)
+            )
             stopped |= dict.fromkeys(stops)
         else:
             candidate = _unknown(production, "; ".join(case.fit.reasons))
@@ -118,21 +127,31 @@ def compare(
     found.sort(key=_rank, reverse=True)
     reasons = tuple(stopped) if isinstance(case.fit, Fit) else nothing_predicted(case.fit)
     ranked = tuple(_reasoned(each, found[0], found) for each in found)
-    return Comparison(study, asked_confidence, case.drawing, case.fit, ranked, reasons)
+    taken = merged(taken_by) if taken_by else _taken_without_fit(case, confidence is not None)
+    return Comparison(study, asked_confidence, case.drawing, case.fit, ranked, reasons, taken)
+
+
+def _taken_without_fit(case: LabCase, confidence_given: bool) -> tuple[Assumed, ...]:
+    return taken_for_granted(case, None, press_word, confidence_given=confidence_given)
 
 
 def _on(case: LabCase, production: ProductionSide) -> LabCase:
     return replace(case, study=replace(case.study, production=production))
 
 
-def _candidate(
-    case: LabCase, without: LabCase | None, confidence: float
-) -> tuple[Candidate, tuple[str, ...]]:
-    """Return a candidate, and the severe findings that no setting of it mends."""
+def _asked(case: LabCase, confidence: float) -> Question:
+    """Return the question at the study's speed, or the nearest the press runs at."""
     production = case.study.production
     limits = production.press.model.speed
     usual = min(max(production.speed, limits.min), limits.max)
-    asked = question(case, production, usual, confidence)
+    return question(case, production, usual, confidence)
+
+
+def _candidate(
+    case: LabCase, without: LabCase | None, asked: Question
+) -> tuple[Candidate, tuple[str, ...]]:
+    """Return a candidate, and the severe findings that no setting of it mends."""
+    production = case.study.production
     whole = examined(case, asked)
     word = press_word(case, asked)
     doubts = doubts_of_suspects(case, without, asked, word, press_word)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,7 +11,14 @@ from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.evidence.run_fit import RunFit
 from scaleup.files.press_profiles import HydraulicProfile
 from scaleup.files.study import Study
-from scaleup.transfer.findings import Findings, findings, findings_without_fit
+from scaleup.transfer.assumed import Assumed
+from scaleup.transfer.findings import (
+    Findings,
+    findings,
+    findings_without_fit,
+    verdict_word,
+)
+from scaleup.transfer.granted import taken_for_granted
 from scaleup.transfer.proposals import Proposals, proposals
 from scaleup.transfer.quantity import Quantity, drawn, unavailable
 from scaleup.transfer.question import LabCase, Question, lab_case, question
@@ -48,6 +55,8 @@ class Judgement:
     deciding: tuple[RunFit, ...]
     """Runs that decide their own fitted solid fraction."""
     risks: tuple[Risk, ...]
+    assumed: tuple[Assumed, ...] = ()
+    """What no input states and the program supplied."""
     caution: str = CAUTION
 
 
@@ -91,7 +100,9 @@ def judge(
     speed = study.production.speed
     if isinstance(case.fit, NoFit):
         found = findings_without_fit(case, case.fit, speed, asked_confidence)
-        return _without_fit(case, case.fit, found, asked_confidence)
+        bare = _without_fit(case, case.fit, found, asked_confidence)
+        told = taken_for_granted(case, None, verdict_word, confidence_given=confidence is not None)
+        return replace(bare, assumed=told)
     asked = question(case, study.production, speed, asked_confidence)
     found = findings(case, asked)
     advance()
@@ -111,6 +122,9 @@ def judge(
         suspicious=tuple(row for row in case.fit.runs if row.suspicious),
         deciding=tuple(row for row in case.fit.runs if row.solid_fraction_miss.leverage > DECIDES),
         risks=found.risks,
+        assumed=taken_for_granted(
+            case, asked, verdict_word, confidence_given=confidence is not None
+        ),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -92,6 +92,14 @@ def question(
     pulse = lab_pulse(line, case.reference, case.study.blend.true_density)
     limits = (*limits_of(case.study, line), *tested_limits(case.study, line))
     return Question(case.study, case.reference, pulse, line, limits, speed, confidence)
+
+
+def with_line(asked: Question, line: Line) -> Question:
+    """Return the same question about another line."""
+    study = asked.study
+    pulse = lab_pulse(line, asked.reference, study.blend.true_density)
+    limits = (*limits_of(study, line), *tested_limits(study, line))
+    return replace(asked, lab=pulse, line=line, limits=limits)
 
 
 def _line(case: LabCase, fit: Fit, production: ProductionSide, side: Side, speed: float) -> Line:

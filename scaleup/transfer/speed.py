@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
+from scaleup.transfer.assumed import Assumed
 from scaleup.transfer.findings import examined, findings_without_fit
+from scaleup.transfer.granted import taken_for_granted
 from scaleup.transfer.holding import (
     Fastest,
     Holding,
@@ -72,6 +74,8 @@ class SpeedCheck:
     """Which limit ends the speeds above the fastest; empty if none holds."""
     curve: tuple[SpeedPoint, ...]
     risks: tuple[Risk, ...]
+    assumed: tuple[Assumed, ...] = ()
+    """What no input states and the program supplied."""
     caution: str = CAUTION
 
 
@@ -118,7 +122,9 @@ def check_speed(
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
     if isinstance(case.fit, NoFit):
-        return _without_fit(case, case.fit, asked_speed, asked_confidence)
+        bare = _without_fit(case, case.fit, asked_speed, asked_confidence)
+        told = taken_for_granted(case, None, speed_word, confidence_given=confidence is not None)
+        return replace(bare, assumed=told)
     asked = question(case, study.production, asked_speed, asked_confidence)
     whole = examined(case, asked)
     doubts = doubts_of_suspects(
@@ -146,6 +152,7 @@ def check_speed(
         stopped_by="" if whole.fastest is None else stopped_by(asked, whole.fastest),
         curve=tuple(curve),
         risks=risks,
+        assumed=taken_for_granted(case, asked, speed_word, confidence_given=confidence is not None),
     )
 
 

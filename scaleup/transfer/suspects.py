@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
 from scaleup.evidence.fit import NoFit, fit_study
 from scaleup.evidence.observations import Observation
 from scaleup.evidence.run_fit import RunFit
+from scaleup.transfer.assumed import Outcome
 from scaleup.transfer.question import LabCase, Question, question
 from scaleup.transfer.reference import Reference, choose_reference
 from scaleup.transfer.risks.registry import Risk
 
-Outcome = Callable[[LabCase, Question], str]
-"""The answer to a question in its few words, worked out without solving any pulse."""
 NO_EVIDENCE = "not enough evidence"
 
 

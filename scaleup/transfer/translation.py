@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
+from scaleup.transfer.assumed import Assumed
 from scaleup.transfer.equivalent import Equivalent
-from scaleup.transfer.findings import findings, findings_without_fit
+from scaleup.transfer.findings import findings, findings_without_fit, verdict_word
+from scaleup.transfer.granted import taken_for_granted
 from scaleup.transfer.holding import Fastest
 from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.question import LabCase, Question, lab_case, question
@@ -49,6 +51,8 @@ class Translation:
     fastest: Fastest
     risks: tuple[Risk, ...]
     verdict: Verdict
+    assumed: tuple[Assumed, ...] = ()
+    """What no input states and the program supplied."""
     caution: str = CAUTION
 
     @property
@@ -106,7 +110,9 @@ def translate(
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
     if isinstance(case.fit, NoFit):
-        return _without_fit(case, case.fit, asked_speed, asked_confidence)
+        bare = _without_fit(case, case.fit, asked_speed, asked_confidence)
+        told = taken_for_granted(case, None, verdict_word, confidence_given=confidence is not None)
+        return replace(bare, assumed=told)
     asked = question(case, study.production, asked_speed, asked_confidence)
     found = findings(case, asked)
     return Translation(
@@ -120,6 +126,9 @@ def translate(
         fastest=found.fastest,
         risks=found.risks,
         verdict=found.verdict,
+        assumed=taken_for_granted(
+            case, asked, verdict_word, confidence_given=confidence is not None
+        ),
     )
 
 

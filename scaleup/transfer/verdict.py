@@ -9,7 +9,7 @@ from scaleup.evidence.fit import NoFit
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.holding import Holding
 from scaleup.transfer.risks.registry import Case, Risk
-from scaleup.transfer.wording import at_most, percent, percent_of_draws, say, together
+from scaleup.transfer.wording import at_most, percent, percent_of_draws, say, sentence, together
 
 Answer = Literal[
     "transferable", "transferable with changes", "not transferable", "not enough evidence"
@@ -67,7 +67,7 @@ def against(risks: tuple[Risk, ...]) -> Against:
 
 def nothing_predicted(fit: NoFit) -> tuple[str, ...]:
     """Return why there is no answer where the runs allow no fit, in sentences."""
-    return tuple(f"Nothing about the powder can be predicted: {each}." for each in fit.reasons)
+    return tuple(map(sentence, fit.reasons))
 
 
 def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:

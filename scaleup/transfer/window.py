@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
+from scaleup.transfer.assumed import Assumed
 from scaleup.transfer.comparison import press_word
 from scaleup.transfer.findings import examined
+from scaleup.transfer.granted import taken_for_granted
 from scaleup.transfer.holding import Holding
 from scaleup.transfer.limits import Limit
 from scaleup.transfer.margins import closest
@@ -79,6 +81,8 @@ class Window:
     """The same at the asked speed."""
     reasons: tuple[str, ...]
     """Why there is no window, or no map, and what stands against any point of it."""
+    assumed: tuple[Assumed, ...] = ()
+    """What no input states and the program supplied."""
     caution: str = CAUTION
 
 
@@ -126,9 +130,12 @@ def operating_window(
         return Window(
             study, study.production, speed, asked_confidence, case.drawing, case.fit, None,
             None, None, nothing_predicted(case.fit),
+            taken_for_granted(case, None, press_word, confidence_given=confidence is not None),
         )  # fmt: skip
-    return window_of(
-        case, question(case, study.production, speed, asked_confidence), cells, advance
+    asked = question(case, study.production, speed, asked_confidence)
+    return replace(
+        window_of(case, asked, cells, advance),
+        assumed=taken_for_granted(case, asked, press_word, confidence_given=confidence is not None),
     )
 
 
@@ -187,7 +194,8 @@ def grid_of(
             for index, limit in enumerate(limits):
                 kept = limit.holds(point)
                 shares[index, part, column] = kept.mean(axis=-1)
-                every &= kept > 0.0
+                if limit.of != "evidence":
+                    every &= kept > 0.0
             together[part, column] = every.mean(axis=-1)
         advance()
     return Grid(speeds, forces, limits, shares, together)

@@ -12,7 +12,9 @@ from scaleup.errors import Fault, InputError
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
 from scaleup.powder.precompression import precompression_counts
+from scaleup.transfer.assumed import Assumed
 from scaleup.transfer.findings import examined, verdict_word
+from scaleup.transfer.granted import taken_for_granted
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.quantity import Quantity, exactly, unavailable
 from scaleup.transfer.question import LabCase, Question, lab_case, question
@@ -86,6 +88,8 @@ class TrialPlan:
     time: Quantity
     """s."""
     notes: tuple[str, ...]
+    assumed: tuple[Assumed, ...] = ()
+    """What no input states and the program supplied."""
     caution: str = CAUTION
 
     @property
@@ -163,6 +167,9 @@ def plan_trial(
         powder=exactly(_powder(asked, found, chosen), "mg"),
         time=exactly(60.0 * len(runs) * (chosen.minutes + chosen.setting_minutes), "s"),
         notes=_notes(study),
+        assumed=taken_for_granted(
+            case, asked, verdict_word, confidence_given=confidence is not None
+        ),
     )
 
 
