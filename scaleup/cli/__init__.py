@@ -7,10 +7,11 @@ import contextlib
 import os
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from io import TextIOWrapper
 from typing import NoReturn
 
-from scaleup.errors import InputError, on_one_line
+from scaleup.errors import Fault, InputError, on_one_line
 
 INPUT_AT_FAULT = 2
 FAILED = 1
@@ -28,7 +29,7 @@ def main() -> NoReturn:
         _run(app)
     except InputError as error:
         for fault in error.faults:
-            sys.stderr.write(f"scaleup: {fault}\n")
+            sys.stderr.write(f"scaleup: {_by_option(fault)}\n")
         sys.exit(INPUT_AT_FAULT)
     except ArithmeticError as error:
         sys.stderr.write(f"scaleup: the calculation failed: {error}\n")
@@ -43,6 +44,25 @@ def main() -> NoReturn:
         sys.stderr.write("scaleup: interrupted; nothing was written\n")
         sys.exit(INTERRUPTED)
     sys.exit(0)
+
+
+OPTIONS = {
+    "confidence": "--confidence",
+    "draws": "--draws",
+    "seed": "--seed",
+    "speed": "--speed",
+    "cells": "--cells",
+    "presses": "--to",
+    "tooling": "--tooling",
+    "run": "--run",
+    "tablets": "--tablets",
+}
+"""What the command line calls the arguments of the functions it asks."""
+
+
+def _by_option(fault: Fault) -> Fault:
+    """Return a fault of an argument as one of the option it came from."""
+    return fault if fault.file else replace(fault, where=OPTIONS.get(fault.where, fault.where))
 
 
 def run() -> NoReturn:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from scaleup.arrays import Array, Places
+from scaleup.evidence.arguments import check_answer
 from scaleup.evidence.form_fit import FormFit, first_look, fit_form
 from scaleup.evidence.form_weights import akaike_weights, shares_of
 from scaleup.evidence.forms import FORMS, Form
@@ -145,6 +146,7 @@ def fit(study: Study, *, draws: int = 4000, seed: int = 1) -> Fit | NoFit:
     >>> found.rate.evidence, found.powder.draws
     ('measured', 300)
     """
+    check_answer(study, draws=draws, seed=seed)
     return fit_study(study, observe(study, sides(study)), Drawing(draws, seed))
 
 

@@ -5,8 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
+from scaleup.errors import Fault, InputError
+from scaleup.evidence.arguments import check_answer, shown
 from scaleup.evidence.fit import Drawing, Fit, NoFit
-from scaleup.files.library import LoadedProfile
+from scaleup.files.library import (
+    LoadedProfile,
+    find_press,
+    presses_taking,
+    require_fit,
+    rotary_profile,
+)
 from scaleup.files.press_profiles import RotaryProfile
 from scaleup.files.study import ProductionSide, Study
 from scaleup.transfer.assumed import Assumed, merged
@@ -64,7 +72,7 @@ class Comparison:
 
 def compare(
     study: Study,
-    presses: Sequence[LoadedProfile[RotaryProfile]],
+    presses: Sequence[str | LoadedProfile[RotaryProfile]] = (),
     *,
     confidence: float | None = None,
     draws: int = 4000,
@@ -82,7 +90,8 @@ def compare(
     study
         As read by `scaleup.read_study`; its production tooling is used on every press.
     presses
-        The candidates, rotary presses that take the tooling.
+        The candidates: rotary presses that take the tooling, by id or as profiles; every known one
+        that does if there are none.
     confidence
         With which every limit must hold, the study's if absent.
     draws, seed
@@ -93,23 +102,25 @@ def compare(
     Raises
     ------
     InputError
-        If runs contradict each other, or the tooling cannot work on a press.
+        If an argument is out of range, a press is not known or does not take the tooling, or runs
+        contradict each other.
 
     Examples
     --------
     >>> from scaleup import read_study
     >>> study = read_study("examples/marram")
-    >>> from scaleup.files.library import find_press, rotary_profile
-    >>> found = compare(study, [rotary_profile(find_press("rotary-mid-19"))], draws=300)
+    >>> found = compare(study, ["rotary-mid-19"], draws=300)
     >>> found.candidates[0].holds, found.candidates[0].output.value
     (True, 72000.0)
     """
+    check_answer(study, confidence=confidence, draws=draws, seed=seed)
+    candidates = candidate_presses(study, presses)
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
     found, stopped = [], dict[str, None]()
     taken_by: list[tuple[Assumed, ...]] = []
     without = without_suspects(case)
-    for press in presses:
+    for press in candidates:
         production = replace(study.production, press=press)
         other = _on(case, production)
         if isinstance(case.fit, Fit):
@@ -133,6 +144,56 @@ def compare(
 
 def _taken_without_fit(case: LabCase, confidence_given: bool) -> tuple[Assumed, ...]:
     return taken_for_granted(case, None, press_word, confidence_given=confidence_given)
+
+
+def candidate_presses(
+    study: Study, presses: Sequence[str | LoadedProfile[RotaryProfile]] = ()
+) -> tuple[LoadedProfile[RotaryProfile], ...]:
+    """Return presses named by id or given as profiles, each once; all that fit if there are none.
+
+    Raises
+    ------
+    InputError
+        If one is not known, is no rotary press, or does not take the study's tooling.
+    """
+    if isinstance(presses, str) or not isinstance(presses, Sequence):
+        raise InputError(Fault("", "presses", shown(presses), "a list of ids or of profiles"))
+    if not presses:
+        return _every_press(study)
+    chosen: dict[str, LoadedProfile[RotaryProfile]] = {}
+    faults: list[Fault] = []
+    for each in presses:
+        try:
+            press = _one_press(study, each)
+            chosen.setdefault(press.id, press)
+        except InputError as error:
+            faults += error.faults
+    if faults:
+        raise InputError(dict.fromkeys(faults))
+    return tuple(chosen.values())
+
+
+def _one_press(
+    study: Study, press: str | LoadedProfile[RotaryProfile]
+) -> LoadedProfile[RotaryProfile]:
+    where = "presses"
+    if isinstance(press, LoadedProfile):
+        return rotary_profile(press, where=where)
+    if not isinstance(press, str):
+        raise InputError(Fault("", where, shown(press), "the id of a press, or its profile"))
+    found = rotary_profile(find_press(press, study.folder, where=where), where=where)
+    require_fit(found, study.production.tooling, study.folder, where)
+    return found
+
+
+def _every_press(study: Study) -> tuple[LoadedProfile[RotaryProfile], ...]:
+    tooling = study.production.tooling
+    found = tuple(presses_taking(tooling.model.standard, study.folder))
+    if not found:
+        allowed = "tooling that a known rotary press takes"
+        told = f"{tooling.id}, of standard {tooling.model.standard}"
+        raise InputError(Fault("", "tooling", told, allowed))
+    return found
 
 
 def _on(case: LabCase, production: ProductionSide) -> LabCase:

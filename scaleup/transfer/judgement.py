@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from scaleup.evidence.arguments import check_answer
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.evidence.run_fit import RunFit
 from scaleup.files.press_profiles import HydraulicProfile
@@ -94,6 +95,7 @@ def judge(
     >>> found.verdict.answer
     'transferable'
     """
+    check_answer(study, confidence=confidence, draws=draws, seed=seed)
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
     advance()

@@ -8,6 +8,7 @@ from typing import Literal
 
 import numpy as np
 
+from scaleup.evidence.arguments import check_answer
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
 from scaleup.transfer.assumed import Assumed
@@ -118,6 +119,7 @@ def check_speed(
     >>> check_speed(study, speed=60.0, draws=300).answer
     'yes'
     """
+    check_answer(study, confidence=confidence, draws=draws, seed=seed, speed=speed, speeds=speeds)
     asked_speed = study.production.speed if speed is None else speed
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))

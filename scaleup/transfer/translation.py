@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from scaleup.evidence.arguments import check_answer, one_of
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
 from scaleup.transfer.assumed import Assumed
@@ -61,7 +62,14 @@ class Translation:
         return any(item.severity == "severe" for item in self.risks)
 
     def equivalent(self, match: str) -> Equivalent:
-        """Return the equivalent of a match."""
+        """Return the equivalent of a match.
+
+        Raises
+        ------
+        InputError
+            If there is no match of this name.
+        """
+        one_of("match", match, [item.match for item in self.equivalents])
         return next(item for item in self.equivalents if item.match == match)
 
     def _repr_html_(self) -> str:
@@ -94,7 +102,8 @@ def translate(
     Raises
     ------
     InputError
-        If runs contradict each other, or the tooling cannot work on the press.
+        If an argument is out of range, runs contradict each other, or the tooling cannot work on
+        the press.
 
     Examples
     --------
@@ -106,6 +115,7 @@ def translate(
     >>> round(found.equivalent("pressure").settings.main_force.value)
     12028
     """
+    check_answer(study, confidence=confidence, draws=draws, seed=seed, speed=speed)
     asked_speed = study.production.speed if speed is None else speed
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from scaleup.arrays import Array
+from scaleup.evidence.arguments import check_answer, check_cells
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
 from scaleup.transfer.assumed import Assumed
@@ -123,6 +124,8 @@ def operating_window(
     >>> found.grid.shares.shape, found.centre is not None
     ((9, 6, 6), True)
     """
+    check_answer(study, confidence=confidence, draws=draws, seed=seed)
+    check_cells(cells)
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
     speed = study.production.speed

@@ -9,6 +9,15 @@ import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.errors import Fault, InputError
+from scaleup.evidence.arguments import (
+    HOLD_UP,
+    MINUTES,
+    TABLETS,
+    check_answer,
+    number_faults,
+    speed_faults,
+    whole_number_faults,
+)
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
 from scaleup.powder.precompression import precompression_counts
@@ -49,6 +58,24 @@ class TrialOptions:
     """How long it takes to set and settle the press for each run, minutes."""
     hold_up: float = 0.0
     """Powder in mg that hopper and feeder hold and that is not pressed."""
+
+    def check(self) -> None:
+        """Refuse what no trial can be planned with.
+
+        Raises
+        ------
+        InputError
+            With every fault found.
+        """
+        faults = [
+            *number_faults("minutes", self.minutes, MINUTES),
+            *number_faults("setting_minutes", self.setting_minutes, MINUTES),
+            *number_faults("hold_up", self.hold_up, HOLD_UP),
+        ]
+        if self.tablets is not None:
+            faults += whole_number_faults("tablets", self.tablets, TABLETS)
+        if faults:
+            raise InputError(faults)
 
 
 @dataclass(frozen=True)
@@ -124,7 +151,9 @@ def plan_trial(
     InputError
         If runs contradict each other, or allow no fit, or the speed is not one of the press.
     """
+    check_answer(study, confidence=confidence, draws=draws, seed=seed)
     chosen = options or TrialOptions()
+    chosen.check()
     case = lab_case(study, Drawing(draws, seed))
     if isinstance(case.fit, NoFit):
         raise InputError(
@@ -135,10 +164,9 @@ def plan_trial(
             )
         )  # fmt: skip
     speed = study.production.speed
-    limits = study.production.press.model.speed
-    if not limits.min <= speed <= limits.max:
-        allowed = f"{limits.min:g} to {limits.max:g} rpm"
-        raise InputError(Fault("study.toml", "production.speed", f"{speed:g} rpm", allowed))
+    outside = list(speed_faults(study.production, speed, "production.speed"))
+    if outside:
+        raise InputError(replace(fault, file="study.toml") for fault in outside)
     asked_confidence = study.target.confidence if confidence is None else confidence
     asked = question(case, study.production, speed, asked_confidence)
     tablets = chosen.tablets or _tablets(case.fit)
