@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 from rich.box import SIMPLE_HEAD
-from rich.console import Console
+from rich.console import Console, Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
@@ -38,6 +39,7 @@ from scaleup.transfer.limits import Limit
 from scaleup.transfer.margins import Held, Margin
 from scaleup.transfer.quantity import Quantity, exactly
 from scaleup.transfer.speed import SpeedCheck, SpeedPoint
+from scaleup.transfer.unchecked import Unchecked
 from scaleup.transfer.wording import percent, percent_of_draws, say
 
 SPEED_FORMAT = "scaleup speed 1"
@@ -75,7 +77,7 @@ def show_speed(console: Console, check: SpeedCheck) -> None:
     console.print(caution(check.caution))
 
 
-def _margins(item: Held, where: str) -> Table:
+def _margins(item: Held, where: str) -> RenderableType:
     """Return every limit with the figure, what is left of the bound, and how many draws keep it."""
     table = Table(
         box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False,
@@ -88,7 +90,30 @@ def _margins(item: Held, where: str) -> Table:
     for each in item.margins:
         style = "bold" if each is binding else ("dim" if each.watched else "")
         table.add_row(*_margin(each, binds=each is binding), style=style)
-    return table
+    for lacking in item.unchecked:
+        table.add_row(*_not_checked(lacking), style="dim")
+    return Group(table, *[Text(f"  {line}", style="dim") for line in _reasons(item)])
+
+
+def _reasons(item: Held) -> Iterator[str]:
+    """Yield why a figure or a bound of the table is not known."""
+    for each in item.margins:
+        if each.value.value is None:
+            yield f"{each.limit.label}: not available: {each.value.reason}"
+    for lacking in item.unchecked:
+        yield f"{lacking.label}: {lacking.why}"
+
+
+def _not_checked(lacking: Unchecked) -> tuple[str, ...]:
+    bound, value = lacking.bound, lacking.value
+    side = "≥" if lacking.side == "at least" else "≤"
+    return (
+        f"{lacking.label} (not checked)",
+        "not stated" if bound.value is None else f"{side} {told(bound)}",
+        "n/a" if value.value is None else told(value),
+        "n/a",
+        "n/a",
+    )
 
 
 def _margin(margin: Margin, *, binds: bool) -> tuple[str, ...]:
@@ -236,6 +261,16 @@ def held_form(item: Held) -> dict[str, Any]:
                 "watched": each.watched,
             }
             for each in item.margins
+        ],
+        "not_checked": [
+            {
+                "limit": each.code,
+                "label": each.label,
+                "side": each.side,
+                "bound": quantity_form(each.bound),
+                "value": quantity_form(each.value),
+            }
+            for each in item.unchecked
         ],
     }
 

@@ -54,9 +54,9 @@ class Other:
     """The question with it, on the same draws."""
     study: Callable[[Study], Study] | None = None
     """The study with it, whose runs are fitted again."""
-    screen: Callable[[Question, float], Question] | None = None
-    """What is at most moved by it, on the same draws, to one side and to the other (+1, -1): where
-    that changes nothing, the runs need not be fitted again."""
+    screen: Callable[[Question], Question] | None = None
+    """More than what it moves, on the same draws: where that changes nothing, the runs need not be
+    fitted again."""
 
 
 @dataclass(frozen=True)
@@ -93,13 +93,11 @@ class Asking:
             return self.outcome(*other.asked(self.case, self.asked)) != self.answer
         if other.study is None:
             return False
-        if other.screen is not None and not self._moved(other.screen):
-            return False
+        if other.screen is not None:
+            moved = other.screen(self.asked)
+            if self.outcome(self.case, moved) == self.answer:
+                return False
         return self._refitted(other.study(self.case.study)) != self.refitted_answer
-
-    def _moved(self, screen: Callable[[Question, float], Question]) -> bool:
-        ends = (screen(self.asked, side) for side in (1.0, -1.0))
-        return any(self.outcome(self.case, end) != self.answer for end in ends)
 
     def _refitted(self, study: Study) -> str:
         drawing = self.case.drawing

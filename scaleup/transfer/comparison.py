@@ -261,7 +261,7 @@ def _closest(
     """Return a press that holds at no speed, at its slowest."""
     slowest = production.press.model.speed.min
     point = speed_point(asked, slowest, standing)
-    failing = ", ".join(each.told for each in point.closest.broken(asked.confidence))
+    failing = point.closest.failing(asked.confidence)
     told = f"Holds at no speed; at its slowest it misses: {failing}."
     if whole.unproven is not None:
         told = f"No speed keeps every limit. {whole.unproven.told}"

@@ -401,7 +401,9 @@ def _true_density(scene: Scene) -> Iterator[Granted]:
             return replace(study, blend=replace(study.blend, true_density=density))
 
         return Other(
-            f"{blend.true_density * share:.3f} g/cm³", study=denser, screen=_shifted(DENSITY_OFF)
+            f"{blend.true_density * share:.3f} g/cm³",
+            study=denser,
+            screen=_shifted(share - 1.0),
         )
 
     told = f"{blend.true_density:.3f} g/cm³, that of its components mixed"
@@ -425,12 +427,12 @@ def _diameter(scene: Scene) -> Iterator[Granted]:
     yield Granted("column diameter", "that of the tips", "default", (other,))
 
 
-def _shifted(share: float) -> Callable[[Question, float], Question]:
+def _shifted(share: float) -> Callable[[Question], Question]:
     """Return the question with the window of the solid fraction moved by more than a share."""
 
-    def moved(asked: Question, side: float) -> Question:
+    def moved(asked: Question) -> Question:
         limits = tuple(
-            replace(each, bound=each.bound * (1.0 + side * SCREEN * share))
+            replace(each, bound=each.bound * (1.0 + SCREEN * share))
             if each.code.startswith("solid-fraction")
             else each
             for each in asked.limits

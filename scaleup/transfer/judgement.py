@@ -19,6 +19,7 @@ from scaleup.transfer.findings import (
     findings_without_fit,
     verdict_word,
 )
+from scaleup.transfer.first_runs import FirstRuns, first_runs
 from scaleup.transfer.granted import taken_for_granted
 from scaleup.transfer.proposals import Proposals, proposals
 from scaleup.transfer.quantity import Quantity, drawn, unavailable
@@ -51,6 +52,8 @@ class Judgement:
     """Main force needed in production, N."""
     proposals: Proposals | None
     """None where the runs allow no fit."""
+    first: FirstRuns | None
+    """What has to be pressed before there can be an answer; None where there can."""
     suspicious: tuple[RunFit, ...]
     """Runs far from what the others suggest; they were kept."""
     deciding: tuple[RunFit, ...]
@@ -121,6 +124,7 @@ def judge(
         strength=_strength(asked),
         needed=drawn(what_next.needed, "MPa").times(asked.line.charge.tip_area, "N"),
         proposals=what_next,
+        first=first_runs(case),
         suspicious=tuple(row for row in case.fit.runs if row.suspicious),
         deciding=tuple(row for row in case.fit.runs if row.solid_fraction_miss.leverage > DECIDES),
         risks=found.risks,
@@ -143,6 +147,7 @@ def _without_fit(case: LabCase, fit: NoFit, found: Findings, confidence: float) 
         strength=unavailable("MPa", reason),
         needed=unavailable("N", reason),
         proposals=None,
+        first=first_runs(case),
         suspicious=(),
         deciding=(),
         risks=found.risks,

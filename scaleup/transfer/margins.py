@@ -10,6 +10,7 @@ from scaleup.transfer.limits import Limit, all_kept, filling_limits, share_withi
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 from scaleup.transfer.question import Question
+from scaleup.transfer.unchecked import Unchecked, unchecked
 from scaleup.transfer.wording import percent_of_draws
 
 DIALLED_WITHIN = 0.02
@@ -63,7 +64,9 @@ class Held:
     point: OperatingPoint
     margins: tuple[Margin, ...]
     within: float
-    """Share of the draws that keep every limit together."""
+    """Share of the draws that keep every limit of machine and tablet together."""
+    unchecked: tuple[Unchecked, ...] = ()
+    """What is not held against a limit, and why."""
 
     @property
     def force(self) -> Quantity:
@@ -88,6 +91,11 @@ class Held:
         failed = [each for each in self.margins if each.share < confidence and not each.watched]
         return tuple(sorted(failed, key=lambda each: each.share))
 
+    def failing(self, confidence: float) -> str:
+        """Return the limits that are broken, worst first, in words."""
+        failed = self.broken(confidence)
+        return ", ".join(each.told for each in failed) or "each limit by itself is kept"
+
 
 def held(asked: Question, pressure: Quantity, speed: float) -> Held:
     """Return the margins at a main pressure in MPa and a turret speed in rpm.
@@ -103,7 +111,8 @@ def held(asked: Question, pressure: Quantity, speed: float) -> Held:
     watched = filling_limits(asked.line.production)
     margins = [_margin(limit, point) for limit in asked.limits]
     margins += [_margin(limit, point, watched=True) for limit in watched]
-    return Held(pressure, point, tuple(margins), share_within(asked.limits, point))
+    within = share_within(asked.limits, point)
+    return Held(pressure, point, tuple(margins), within, tuple(unchecked(asked, point)))
 
 
 def closest(asked: Question, speed: float) -> Held:

@@ -233,13 +233,11 @@ def _told(asked: Question, point: SpeedPoint, standing: Against) -> tuple[str, .
 def _reasons(asked: Question, point: SpeedPoint) -> tuple[str, ...]:
     here, confidence = say(point.speed, "rpm"), percent(asked.confidence)
     lab = point.at_lab_pressure
-    broken_there = lab.broken(asked.confidence)
-    if not broken_there:
+    if not lab.broken(asked.confidence):
         told = f"At {here} the lab's own {_dialled(lab)} keeps each limit with at least "
         told += f"{confidence} confidence, {together(lab.within, asked.confidence)}."
         return told, _binds(lab.binding)
-    failing = ", ".join(each.told for each in broken_there)
-    first = f"At the lab's own {_dialled(lab)}: {failing}."
+    first = f"At the lab's own {_dialled(lab)}: {lab.failing(asked.confidence)}."
     if point.holding is not None:
         told = f"{_dialled(point.holding)} keeps each limit with at least {confidence} confidence."
         told += _beyond_tested(asked, point.holding)
@@ -247,7 +245,7 @@ def _reasons(asked: Question, point: SpeedPoint) -> tuple[str, ...]:
     told = f"No force keeps every limit at {here}."
     if point.unproven is not None:
         return first, f"{told} {point.unproven.told}"
-    beyond = ", ".join(each.told for each in point.closest.broken(asked.confidence))
+    beyond = point.closest.failing(asked.confidence)
     return first, f"{told} The closest, {_dialled(point.closest)}: {beyond}."
 
 

@@ -347,7 +347,7 @@ def _nowhere(asked: Question, grid: Grid, whole: Case) -> str:
         (closest(asked, speed) for speed in (asked.speed, promising)),
         key=lambda each: (each.binding.share, each.within),
     )
-    failing = ", ".join(each.told for each in best.broken(asked.confidence))
+    failing = best.failing(asked.confidence)
     return (
         f"No speed and force keep every limit; the closest, {say(best.force.value or 0.0, 'N')} at "
         f"{say(best.point.speed, 'rpm')}: {failing}."
