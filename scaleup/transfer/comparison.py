@@ -18,9 +18,9 @@ from scaleup.files.library import (
 from scaleup.files.press_profiles import RotaryProfile
 from scaleup.files.study import ProductionSide, Study
 from scaleup.transfer.assumed import Assumed, merged
-from scaleup.transfer.findings import examined
+from scaleup.transfer.findings import examined, matched
 from scaleup.transfer.granted import taken_for_granted
-from scaleup.transfer.holding import Fastest
+from scaleup.transfer.holding import Fastest, fastest_speed
 from scaleup.transfer.margins import Held, held
 from scaleup.transfer.quantity import Quantity, exactly, unavailable
 from scaleup.transfer.question import LabCase, Question, lab_case, question
@@ -28,6 +28,7 @@ from scaleup.transfer.risks import Case, standing_risks
 from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.speed import SpeedAnswer, speed_point, stopped_by
 from scaleup.transfer.suspects import doubts_of_suspects, without_suspects
+from scaleup.transfer.unproven import unproven
 from scaleup.transfer.verdict import CAUTION, Against, against, nothing_predicted
 from scaleup.transfer.wording import percent, say, sentence
 
@@ -240,14 +241,14 @@ HOLDING = ("yes", "yes with changes")
 
 def press_word(case: LabCase, asked: Question) -> SpeedAnswer:
     """Return whether some speed of the press holds; no pulse is solved for it."""
-    whole = examined(case, asked)
-    standing = against(standing_risks(whole))
+    standing = against(standing_risks(matched(case, asked)))
     if standing.doubts or asked.line.fit.strength is None:
         return "not enough evidence"
     if standing.stops:
         return "no"
-    if whole.fastest is None and whole.holding_pressure is None:
-        return "no" if whole.unproven is None else "not enough evidence"
+    if fastest_speed(asked) is None:
+        nearly = unproven(asked, asked.speed, elsewhere=True)
+        return "no" if nearly is None else "not enough evidence"
     return "yes with changes" if standing.changes else "yes"
 
 

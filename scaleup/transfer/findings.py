@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scaleup.evidence.fit import NoFit
 from scaleup.evidence.observations import side_of
@@ -17,7 +17,7 @@ from scaleup.transfer.risks.registry import Fitted, worst_first
 from scaleup.transfer.settings import machine_settings
 from scaleup.transfer.suspects import doubts_of_suspects, without_suspects
 from scaleup.transfer.unproven import unproven
-from scaleup.transfer.verdict import Verdict, verdict_on
+from scaleup.transfer.verdict import Verdict, settled, verdict_on
 
 
 @dataclass(frozen=True)
@@ -42,15 +42,33 @@ def findings(case: LabCase, asked: Question) -> Findings:
 
 def verdict_word(case: LabCase, asked: Question) -> str:
     """Return the answer of the verdict alone; no pulse is solved for it."""
-    whole = examined(case, asked)
-    return verdict_on(whole, standing_risks(whole)).answer
+    whole = matched(case, asked)
+    risks = standing_risks(whole)
+    if not settled(whole, risks):
+        whole = _searched(whole, asked)
+    return verdict_on(whole, risks).answer
 
 
 def examined(case: LabCase, asked: Question) -> Case:
     """Return everything that risks and a verdict look at."""
-    line = asked.line
+    return _searched(matched(case, asked), asked)
+
+
+def _searched(whole: Case, asked: Question) -> Case:
+    """Return the case with what a search over pressures and speeds finds."""
     holding, fastest = holding_pressure(asked, asked.speed), fastest_speed(asked)
     nowhere = holding is None and fastest is None
+    return replace(
+        whole,
+        holding_pressure=holding,
+        fastest=fastest,
+        unproven=unproven(asked, asked.speed, elsewhere=True) if nowhere else None,
+    )
+
+
+def matched(case: LabCase, asked: Question) -> Case:
+    """Return the matches of a question; what stands against every setting takes no more."""
+    line = asked.line
     return Case(
         case.study,
         case.observations,
@@ -60,9 +78,6 @@ def examined(case: LabCase, asked: Question) -> Case:
         asked.confidence,
         Fitted(line.fit, line, asked.lab, asked.limits),
         None,
-        holding,
-        fastest,
-        unproven(asked, asked.speed, elsewhere=True) if nowhere else None,
     )
 
 

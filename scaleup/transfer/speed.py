@@ -12,7 +12,7 @@ from scaleup.evidence.arguments import check_answer
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
 from scaleup.transfer.assumed import Assumed
-from scaleup.transfer.findings import examined, findings_without_fit
+from scaleup.transfer.findings import examined, findings_without_fit, matched
 from scaleup.transfer.granted import taken_for_granted
 from scaleup.transfer.holding import (
     Fastest,
@@ -177,12 +177,12 @@ def speed_point(asked: Question, speed: float, standing: Against) -> SpeedPoint:
 
 def speed_word(case: LabCase, asked: Question) -> SpeedAnswer:
     """Return the answer at the asked speed alone; no pulse is solved for it."""
+    standing = against(standing_risks(matched(case, asked)))
     speed = asked.speed
     own = asked.line.at(asked.reference.pressure, speed)
     kept = not broken(asked.limits, own, asked.confidence)
-    holds = holding_pressure(asked, speed) is not None
-    nearly = not kept and not holds and unproven(asked, speed) is not None
-    standing = against(standing_risks(examined(case, asked)))
+    holds = kept or holding_pressure(asked, speed) is not None
+    nearly = not holds and unproven(asked, speed) is not None
     return _answer(asked, standing, kept=kept, holds=holds, nearly=nearly)
 
 

@@ -70,6 +70,18 @@ def nothing_predicted(fit: NoFit) -> tuple[str, ...]:
     return tuple(map(sentence, fit.reasons))
 
 
+def settled(case: Case, risks: tuple[Risk, ...]) -> bool:
+    """Return whether a verdict needs no search beyond the matches."""
+    standing = against(risks)
+    unfitted = case.fitted is None or case.fitted.fit.strength is None
+    return bool(standing.doubts or standing.stops or unfitted or _good(case))
+
+
+def _good(case: Case) -> list[Equivalent]:
+    """Return the matches that keep every limit."""
+    return [item for item in case.dialled if item.reachable and not item.broken]
+
+
 def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:
     """Return the verdict on a case.
 
@@ -98,7 +110,7 @@ def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:
 
 def _way(case: Case) -> tuple[Answer, str] | None:
     """Return the nearest setting that keeps every limit, and what it makes of the transfer."""
-    good = [item for item in case.dialled if item.reachable and not item.broken]
+    good = _good(case)
     if good:
         best = next((item for item in good if item.match == "pressure"), good[0])
         same = best.match == "pressure"

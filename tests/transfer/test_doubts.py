@@ -15,6 +15,7 @@ from scaleup.files.study import Study
 from scaleup.files.study_tables import TargetTable
 from scaleup.transfer.comparison import compare
 from scaleup.transfer.judgement import judge
+from scaleup.transfer.limits import share_within
 from scaleup.transfer.margins import SET_SPEED
 from scaleup.transfer.question import Question
 from scaleup.transfer.risks.registry import Risk
@@ -174,8 +175,6 @@ def test_a_window_that_no_input_states_does_not_decide_alone(porous: tuple[Study
 
 def test_an_evidence_limit_is_no_limit_of_machine_or_tablet(asked: Question) -> None:
     """Far beyond what was tested no limit of evidence is kept, and `within` counts the others."""
-    from scaleup.transfer.limits import share_within
-
     kept = {each.code: each for each in asked.limits}
     far = asked.line.at(PRESSURE_MOST * 1.001 * 194.3, asked.speed)
     assert not kept["tested-pressure"].firm
