@@ -139,7 +139,7 @@ def press(profile: RotaryProfile, tooling: ToolingProfile) -> RotaryPress:
     >>> from scaleup.files.library import find_press, find_tooling
     >>> fitted = press(find_press("rotary-mid-19").model, find_tooling("b-flat-10").model)
     >>> round(fitted.main.dwell_time(45.0) * 1e3, 2)
-    13.91
+    12.72
     """
     if tooling.head_flat is None or tooling.head_edge_radius is None:
         raise InputError(

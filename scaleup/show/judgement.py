@@ -10,8 +10,8 @@ from rich.table import Table
 from rich.text import Text
 
 from scaleup.evidence.run_fit import Miss, RunFit
+from scaleup.files.csv_table import csv_table
 from scaleup.presses.press import Setting
-from scaleup.show.csv_form import table_text
 from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form, risk_form
 from scaleup.show.parts import (
     answer,
@@ -25,6 +25,7 @@ from scaleup.show.parts import (
 )
 from scaleup.transfer.first_runs import FirstRuns
 from scaleup.transfer.judgement import Judgement, narrowing
+from scaleup.transfer.matches import force_is
 from scaleup.transfer.proposals import WORTH, Proposal, Proposals
 from scaleup.transfer.quantity import exactly
 from scaleup.transfer.wording import percent, say
@@ -117,8 +118,9 @@ def _show_proposals(console: Console, found: Judgement, what: Proposals) -> None
     console.print(
         Text.assemble(
             ("what to press next", "bold"),
-            f": strength in production is now {told(found.strength)}, the force with which the "
-            f"draws reach the {what.needed_by} match {told(found.needed)}",
+            f": strength in production is now {told(found.strength)}, "
+            f"{force_is(what.needed_by, found.confidence)} {told(found.needed)}; in brackets what "
+            "the single draws give and need",
         )
     )
     if what.reason:
@@ -176,6 +178,7 @@ def judgement_form(found: Judgement) -> dict[str, Any]:
         "missing": list(found.missing),
         "production_strength": quantity_form(found.strength),
         "needed_force": quantity_form(found.needed),
+        "needed_force_is": None if what is None else force_is(what.needed_by, found.confidence),
         "first_runs": None if found.first is None else _first_form(found.first),
         "proposals": None if what is None else _proposals_form(what),
         "suspicious_runs": [_run_form(row) for row in found.suspicious],
@@ -248,7 +251,7 @@ def _run_form(row: RunFit) -> dict[str, Any]:
 def judgement_csv(found: Judgement) -> str:
     """Return one line for each proposal, best first."""
     best = () if found.proposals is None else found.proposals.best
-    return table_text(
+    return csv_table(
         CSV_HEADINGS,
         [
             (

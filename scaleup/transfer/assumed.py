@@ -14,6 +14,7 @@ from typing import Literal
 
 from scaleup.evidence.fit import Drawing, NoFit
 from scaleup.files.study import Study
+from scaleup.transfer.draws import draws_needed
 from scaleup.transfer.question import LabCase, Question, lab_case, question
 
 Origin = Literal["default", "missing"]
@@ -101,7 +102,8 @@ class Asking:
 
     def _refitted(self, study: Study) -> str:
         drawing = self.case.drawing
-        fewer = Drawing(min(drawing.draws, REFITTED_DRAWS), drawing.seed)
+        enough = max(REFITTED_DRAWS, draws_needed(self.asked.confidence))
+        fewer = Drawing(min(drawing.draws, enough), drawing.seed)
         case = lab_case(study, fewer)
         if isinstance(case.fit, NoFit):
             return "not enough evidence"

@@ -10,13 +10,15 @@ from scaleup.evidence.arguments import check_answer, shown
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.library import (
     LoadedProfile,
-    find_press,
+    PressAtFault,
+    press_or_fault,
     presses_taking,
     require_fit,
     rotary_profile,
 )
 from scaleup.files.press_profiles import RotaryProfile
 from scaleup.files.study import ProductionSide, Study
+from scaleup.short_repr import short_repr
 from scaleup.transfer.assumed import Assumed, merged
 from scaleup.transfer.findings import examined, matched
 from scaleup.transfer.granted import taken_for_granted
@@ -33,6 +35,7 @@ from scaleup.transfer.verdict import CAUTION, Against, against, nothing_predicte
 from scaleup.transfer.wording import percent, say, sentence
 
 
+@short_repr
 @dataclass(frozen=True)
 class Candidate:
     """One production press at the fastest speed that keeps every limit."""
@@ -45,6 +48,10 @@ class Candidate:
     """Tablets per hour at that speed."""
     answer: SpeedAnswer
     """Whether some speed holds: `yes`, `yes with changes`, `no` or `not enough evidence`."""
+    told: str
+    """The speed in words, with as many digits as its band allows."""
+    output_told: str
+    """The output in words."""
     held: Held | None
     """The least pressure that holds there, or the closest; None if nothing can be computed."""
     stopped_by: str
@@ -55,6 +62,7 @@ class Candidate:
     """Why it does not come first; for the first, why it does."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Comparison:
     """The candidates, best first."""
@@ -66,6 +74,8 @@ class Comparison:
     candidates: tuple[Candidate, ...]
     reasons: tuple[str, ...]
     """Why nothing can be compared, or what stands against every candidate."""
+    at_fault: tuple[PressAtFault, ...] = ()
+    """Presses whose profile, or whose profile with this tooling, is at fault."""
     assumed: tuple[Assumed, ...] = ()
     """What no input states and the program supplied."""
     caution: str = CAUTION
@@ -73,11 +83,12 @@ class Comparison:
 
 def compare(
     study: Study,
-    presses: Sequence[str | LoadedProfile[RotaryProfile]] = (),
+    presses: Sequence[str | LoadedProfile[RotaryProfile] | PressAtFault] = (),
     *,
     confidence: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
     advance: Callable[[], None] = lambda: None,
 ) -> Comparison:
     """Return production presses ranked by the output at which they keep every limit.
@@ -92,19 +103,21 @@ def compare(
         As read by `scaleup.read_study`; its production tooling is used on every press.
     presses
         The candidates: rotary presses that take the tooling, by id or as profiles; every known one
-        that does if there are none.
+        that does if there are none. Those at fault are told with their reason beside the others.
     confidence
         With which every limit must hold, the study's if absent.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
     advance
         Called after each press, for a sign of progress.
 
     Raises
     ------
     InputError
-        If an argument is out of range, a press is not known or does not take the tooling, or runs
-        contradict each other.
+        If an argument is out of range, a press is not known or does not take the tooling, runs
+        contradict each other, or every press is at fault.
 
     Examples
     --------
@@ -112,44 +125,45 @@ def compare(
     >>> study = read_study("examples/marram")
     >>> found = compare(study, ["rotary-mid-19"], draws=300)
     >>> found.candidates[0].holds, found.candidates[0].output.value
-    (True, 72000.0)
+    (True, 85500.0)
     """
     check_answer(study, confidence=confidence, draws=draws, seed=seed)
+    study = study.confirmed(as_given)
     candidates = candidate_presses(study, presses)
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
-    found, stopped = [], dict[str, None]()
-    taken_by: list[tuple[Assumed, ...]] = []
-    without = without_suspects(case)
+    asked = _Asked(case, without_suspects(case), asked_confidence, confidence is not None)
+    found: list[Candidate] = []
+    taken: list[tuple[Assumed, ...]] = []
+    at_fault: list[PressAtFault] = []
+    stopped: dict[str, None] = {}
     for press in candidates:
-        production = replace(study.production, press=press)
-        other = _on(case, production)
-        if isinstance(case.fit, Fit):
-            rest = None if without is None else _on(without, production)
-            asked = _asked(other, asked_confidence)
-            candidate, stops = _candidate(other, rest, asked)
-            taken_by.append(
-                taken_for_granted(other, asked, press_word, confidence_given=confidence is not None)
-            )
-            stopped |= dict.fromkeys(stops)
+        tried = press if isinstance(press, PressAtFault) else _tried(asked, press)
+        if isinstance(tried, PressAtFault):
+            at_fault.append(tried)
         else:
-            candidate = _unknown(production, "; ".join(case.fit.reasons))
-        found.append(candidate)
+            found.append(tried.candidate)
+            taken.append(tried.taken)
+            stopped |= dict.fromkeys(tried.stops)
         advance()
+    if at_fault and not found:
+        raise InputError(dict.fromkeys(fault for each in at_fault for fault in each.faults))
     found.sort(key=_rank, reverse=True)
     reasons = tuple(stopped) if isinstance(case.fit, Fit) else nothing_predicted(case.fit)
+    reasons = tuple(dict.fromkeys((*case.doubts, *reasons)))
     ranked = tuple(_reasoned(each, found[0], found) for each in found)
-    taken = merged(taken_by) if taken_by else _taken_without_fit(case, confidence is not None)
-    return Comparison(study, asked_confidence, case.drawing, case.fit, ranked, reasons, taken)
+    return Comparison(
+        study, asked_confidence, case.drawing, case.fit, ranked, reasons, tuple(at_fault),
+        merged(taken),
+    )  # fmt: skip
 
 
-def _taken_without_fit(case: LabCase, confidence_given: bool) -> tuple[Assumed, ...]:
-    return taken_for_granted(case, None, press_word, confidence_given=confidence_given)
+Press = LoadedProfile[RotaryProfile] | PressAtFault
 
 
 def candidate_presses(
-    study: Study, presses: Sequence[str | LoadedProfile[RotaryProfile]] = ()
-) -> tuple[LoadedProfile[RotaryProfile], ...]:
+    study: Study, presses: Sequence[str | LoadedProfile[RotaryProfile] | PressAtFault] = ()
+) -> tuple[Press, ...]:
     """Return presses named by id or given as profiles, each once; all that fit if there are none.
 
     Raises
@@ -161,7 +175,7 @@ def candidate_presses(
         raise InputError(Fault("", "presses", shown(presses), "a list of ids or of profiles"))
     if not presses:
         return _every_press(study)
-    chosen: dict[str, LoadedProfile[RotaryProfile]] = {}
+    chosen: dict[str, Press] = {}
     faults: list[Fault] = []
     for each in presses:
         try:
@@ -174,20 +188,21 @@ def candidate_presses(
     return tuple(chosen.values())
 
 
-def _one_press(
-    study: Study, press: str | LoadedProfile[RotaryProfile]
-) -> LoadedProfile[RotaryProfile]:
+def _one_press(study: Study, press: str | Press) -> Press:
     where = "presses"
+    if isinstance(press, PressAtFault):
+        return press
     if isinstance(press, LoadedProfile):
         return rotary_profile(press, where=where)
     if not isinstance(press, str):
         raise InputError(Fault("", where, shown(press), "the id of a press, or its profile"))
-    found = rotary_profile(find_press(press, study.folder, where=where), where=where)
-    require_fit(found, study.production.tooling, study.folder, where)
+    found = press_or_fault(press, study.folder, where=where)
+    if not isinstance(found, PressAtFault):
+        require_fit(found, study.production.tooling, study.folder, where)
     return found
 
 
-def _every_press(study: Study) -> tuple[LoadedProfile[RotaryProfile], ...]:
+def _every_press(study: Study) -> tuple[Press, ...]:
     tooling = study.production.tooling
     found = tuple(presses_taking(tooling.model.standard, study.folder))
     if not found:
@@ -197,7 +212,48 @@ def _every_press(study: Study) -> tuple[LoadedProfile[RotaryProfile], ...]:
     return found
 
 
-def _on(case: LabCase, production: ProductionSide) -> LabCase:
+@dataclass(frozen=True)
+class _Asked:
+    """What every press is asked with."""
+
+    case: LabCase
+    without: LabCase | None
+    """Without the suspicious runs; None if there are none."""
+    confidence: float
+    confidence_given: bool
+
+    def granted(self, case: LabCase, asked: Question | None) -> tuple[Assumed, ...]:
+        """Return what the answer about one press takes for granted."""
+        return taken_for_granted(case, asked, press_word, confidence_given=self.confidence_given)
+
+
+@dataclass(frozen=True)
+class _Tried:
+    """One press with the severe findings against it, and what its answer takes for granted."""
+
+    candidate: Candidate
+    stops: tuple[str, ...]
+    taken: tuple[Assumed, ...]
+
+
+def _tried(asked: _Asked, press: LoadedProfile[RotaryProfile]) -> _Tried | PressAtFault:
+    """Return what one press makes of the question, or why it cannot be computed."""
+    case = _on(asked.case, press)
+    production = case.study.production
+    if not isinstance(case.fit, Fit):
+        unknown = _unknown(production, "; ".join(case.fit.reasons))
+        return _Tried(unknown, (), asked.granted(case, None))
+    without = None if asked.without is None else _on(asked.without, press)
+    try:
+        there = _asked(case, asked.confidence)
+        candidate, stops = _candidate(case, without, there)
+        return _Tried(candidate, stops, asked.granted(case, there))
+    except InputError as error:
+        return PressAtFault(press.id, error.faults)
+
+
+def _on(case: LabCase, press: LoadedProfile[RotaryProfile]) -> LabCase:
+    production = replace(case.study.production, press=press)
     return replace(case, study=replace(case.study, production=production))
 
 
@@ -221,12 +277,14 @@ def _candidate(
     answer: SpeedAnswer = "not enough evidence" if doubts else word
     if whole.fastest is None:
         return _closest(asked, production, standing, whole, answer), standing.stops
-    fastest = Fastest.of(whole.fastest, asked.line.charge.tip_area)
+    fastest = Fastest.of(asked, whole.fastest)
     candidate = Candidate(
         production,
         holds=answer in HOLDING,
         speed=fastest.speed,
-        output=exactly(production.output(whole.fastest.speed), "1/h"),
+        told=fastest.told,
+        output_told=fastest.output_told,
+        output=fastest.output,
         answer=answer,
         held=held(asked, fastest.pressure, whole.fastest.speed),
         stopped_by=stopped_by(asked, whole.fastest),
@@ -253,7 +311,7 @@ def press_word(case: LabCase, asked: Question) -> SpeedAnswer:
 
 
 def _no_strength(asked: Question) -> tuple[str, ...]:
-    return (sentence(NO_STRENGTH),) if asked.line.fit.strength is None else ()
+    return (f"{sentence(NO_STRENGTH)}.",) if asked.line.fit.strength is None else ()
 
 
 def _closest(
@@ -271,6 +329,8 @@ def _closest(
         production,
         holds=False,
         speed=exactly(slowest, "rpm"),
+        told=say(slowest, "rpm"),
+        output_told=say(production.output(slowest), "1/h"),
         output=exactly(production.output(slowest), "1/h"),
         answer=answer,
         held=point.closest,
@@ -285,6 +345,8 @@ def _unknown(production: ProductionSide, reason: str) -> Candidate:
         production,
         holds=False,
         speed=unavailable("rpm", reason),
+        told="n/a",
+        output_told="n/a",
         output=unavailable("1/h", reason),
         answer="not enough evidence",
         held=None,
@@ -308,7 +370,7 @@ def _reasoned(candidate: Candidate, first: Candidate, every: list[Candidate]) ->
     """Return the candidate with why it does, or does not, come first."""
     if candidate.reason:
         return candidate
-    stop = f"what stops it above {say(candidate.speed.value or 0.0, 'rpm')}: {candidate.stopped_by}"
+    stop = f"what stops it above {candidate.told}: {candidate.stopped_by}"
     if candidate is first:
         holding = sum(each.holds for each in every)
         told = f"largest output of the {holding} that hold" if holding > 1 else "the one that holds"

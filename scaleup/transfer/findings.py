@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 
 from scaleup.evidence.fit import NoFit
 from scaleup.evidence.observations import side_of
+from scaleup.short_repr import short_repr
 from scaleup.transfer.equivalent import Equivalent, equivalents_of, unreachable
 from scaleup.transfer.holding import Fastest, fastest_speed, holding_pressure
 from scaleup.transfer.line import rotary
@@ -17,9 +18,10 @@ from scaleup.transfer.risks.registry import Fitted, worst_first
 from scaleup.transfer.settings import machine_settings
 from scaleup.transfer.suspects import doubts_of_suspects, without_suspects
 from scaleup.transfer.unproven import unproven
-from scaleup.transfer.verdict import Verdict, settled, verdict_on
+from scaleup.transfer.verdict import Verdict, against, settled, verdict_on
 
 
+@short_repr
 @dataclass(frozen=True)
 class Findings:
     """Everything that is judged about one question."""
@@ -36,7 +38,10 @@ def findings(case: LabCase, asked: Question) -> Findings:
     answer = verdict_on(whole, standing_risks(whole)).answer
     doubts = doubts_of_suspects(case, without_suspects(case), asked, answer, verdict_word)
     risks = worst_first((*all_risks(whole), *doubts))
-    fastest = Fastest.of(whole.fastest, asked.line.charge.tip_area)
+    standing = against(risks)
+    fastest = Fastest.of(asked, whole.fastest)
+    if standing.doubts:
+        fastest = Fastest.unknown(standing.in_doubt)
     return Findings(whole.equivalents, risks, verdict_on(whole, risks), fastest)
 
 

@@ -17,6 +17,7 @@ from scaleup.files.study import ProductionSide, Study
 from scaleup.powder.precompression import precompression_counts
 from scaleup.powder.tip import tip_from
 from scaleup.transfer.assumed import Asking, Assumed, Granted, Other, Outcome, assumed
+from scaleup.transfer.filling import Filling
 from scaleup.transfer.limits import SHORT_FEED, Limit
 from scaleup.transfer.line import Line, OperatingPoint
 from scaleup.transfer.question import LabCase, Question, question, with_line
@@ -289,13 +290,18 @@ def _fill_depth(scene: Scene) -> Iterator[Granted]:
         density = share * scene.study.blend.true_density
         return Other(
             f"{density:.2f} g/cm³ in the die",
-            _on_line(lambda line: replace(line, fill_density=np.array([density]))),
+            _on_line(lambda line: replace(line, filling=_filling(line, density))),
         )
 
     ranges = scene.production.press.model.fill
     told = "no values, so no fill depth is predicted or held against the fill cams"
     others = tuple(map(filled, LOOSE)) if ranges else ()
     yield Granted("column fill depth", told, "missing", others)
+
+
+def _filling(line: Line, density: float) -> Filling:
+    feed = line.production.press.model.feed
+    return Filling(np.array([density]), feed, feed)
 
 
 def _elastic(scene: Scene) -> Iterator[Granted]:

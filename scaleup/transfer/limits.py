@@ -22,6 +22,27 @@ USUAL_SOLID_FRACTION = "80 % to 90 %"
 SHORT_FEED = 0.10
 """s under the feeder below which a die may not fill (from memory)."""
 
+LETTERS = {
+    "main-roller": "M",
+    "tip-rating": "T",
+    "pre-roller": "P",
+    "ejection-force": "E",
+    "cup-fill": "C",
+    "tip-separation": "G",
+    "speed-high": "F",
+    "speed-low": "S",
+    "output": "H",
+    "solid-fraction-low": "L",
+    "solid-fraction-high": "D",
+    "strength": "W",
+    "feed-time": "A",
+    "tested-pressure": "U",
+    "tested-dwell": "B",
+}
+"""The letter of every limit on a map, by its code: the same in every study. (Main roller, Tips,
+Precompression, Ejection, Cups, Gap of the tips, Fast, Slow, per Hour, Loose, Dense, Weak, Arc,
+Untested, Brief.)"""
+
 Figure = Callable[[OperatingPoint], "Array | None"]
 Lacks = Callable[[OperatingPoint], str]
 
@@ -39,6 +60,8 @@ class Limit:
     figure: Figure
     absent: str = ""
     """Why a draw may have no such figure."""
+    scale: float | None = None
+    """What the room is a share of, in the unit; the bound if absent."""
     lacks: Lacks | None = None
     """What is not known where the bound is broken, as a sentence: breaking it is then a lack of
     evidence and no reason against the setting. None for a firm limit."""
@@ -47,6 +70,11 @@ class Limit:
     def firm(self) -> bool:
         """Return whether breaking the bound speaks against the setting."""
         return self.lacks is None
+
+    @property
+    def letter(self) -> str:
+        """Return the letter that stands for the limit on a map."""
+        return LETTERS[self.code]
 
     def holds(self, point: OperatingPoint) -> Array:
         """Return for each draw 1 where the bound is kept and 0 where not, (..., draws)."""
@@ -59,11 +87,14 @@ class Limit:
         return np.broadcast_to(kept, point.pressure.shape).astype(np.float64)
 
     def room(self, point: OperatingPoint) -> Array | None:
-        """Return the share of the bound that is left, below 0 beyond it; None if not known."""
+        """Return the share of the bound that is left, below 0 beyond it; None if not known.
+
+        Of a bound of 0 it is a share of the scale.
+        """
         value = self.figure(point)
         if value is None:
             return None
-        left = value / self.bound - 1.0
+        left = (value - self.bound) / (self.scale or self.bound)
         return -left if self.side == "at most" else left
 
     def middle(self, point: OperatingPoint) -> float:
@@ -125,7 +156,26 @@ def _machine_limits(line: Line) -> list[Limit]:
 
 
 def _tip_limits(line: Line) -> list[Limit]:
-    """Return that the tips stay apart on the powder, where pore-free powder fits into the cups."""
+    """Return that the tips stay apart: set without load, and on the powder.
+
+    On the powder only where pore-free powder fits into the cups; without load only where the press
+    or its punches give way, for otherwise the one is the other.
+    """
+    return [*_unloaded(line), *_on_the_powder(line)]
+
+
+def _unloaded(line: Line) -> list[Limit]:
+    if line.side.press.compliance == 0.0:
+        return []
+    label, height = "tip separation, set without load", line.charge.solid_height
+    return [
+        Limit(
+            "tip-separation", label, "machine", "mm", 0.0, "at least", _tip_separation, scale=height
+        )
+    ]
+
+
+def _on_the_powder(line: Line) -> list[Limit]:
     charge = line.charge
     if charge.cup_volume == 0.0 or charge.pore_free_separation > 0.0:
         return []
@@ -160,6 +210,10 @@ def _pre_force(point: OperatingPoint) -> Array:
 
 def _ejection_force(point: OperatingPoint) -> Array | None:
     return point.ejection_force
+
+
+def _tip_separation(point: OperatingPoint) -> Array:
+    return point.tip_separation
 
 
 def _cup_fill(point: OperatingPoint) -> Array:

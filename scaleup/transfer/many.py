@@ -48,11 +48,12 @@ def compare_many(
     confidence: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
 ) -> Iterator[ManyRow]:
     """Yield every study on every press, study after study, best press first.
 
     A study is one piece of work: its runs are fitted once for all presses. A study at fault gives
-    one row that says so, and the others go on.
+    one row that says so, and the others go on; so does a press at fault beside others.
 
     Parameters
     ----------
@@ -64,7 +65,7 @@ def compare_many(
         Anything with ``submit(function, *arguments)`` that returns a future; the caller's own
         process, one study after the other, if absent. So that cores add up, let the linear algebra
         of each worker have one thread (``OPENBLAS_NUM_THREADS=1`` in its environment).
-    confidence, draws, seed
+    confidence, draws, seed, as_given
         As in `scaleup.compare`.
 
     Raises
@@ -82,7 +83,8 @@ def compare_many(
     faults = drawing_faults(confidence, draws, seed)
     if faults:
         raise InputError(faults)
-    return _asked_of_all(studies, presses, executor, confidence, draws, seed)
+    work = [(Path(path), tuple(presses), confidence, draws, seed, as_given) for path in studies]
+    return _asked_of_all(work, executor)
 
 
 def _check_lists(studies: object, presses: object) -> None:
@@ -91,15 +93,10 @@ def _check_lists(studies: object, presses: object) -> None:
             raise InputError(Fault("", name, shown(given), f"a list of {name}"))
 
 
-def _asked_of_all(
-    studies: Sequence[str | PathLike[str]],
-    presses: Sequence[str],
-    executor: Executor | None,
-    confidence: float | None,
-    draws: int,
-    seed: int,
-) -> Iterator[ManyRow]:
-    work = [(Path(path), tuple(presses), confidence, draws, seed) for path in studies]
+Work = tuple[Path, tuple[str, ...], float | None, int, int, bool]
+
+
+def _asked_of_all(work: list[Work], executor: Executor | None) -> Iterator[ManyRow]:
     if executor is None:
         for each in work:
             yield from _rows(*each)
@@ -110,15 +107,23 @@ def _asked_of_all(
 
 
 def _rows(
-    path: Path, presses: tuple[str, ...], confidence: float | None, draws: int, seed: int
+    path: Path,
+    presses: tuple[str, ...],
+    confidence: float | None,
+    draws: int,
+    seed: int,
+    as_given: bool,
 ) -> tuple[ManyRow, ...]:
     """Return the rows of one study."""
     try:
-        study = read_study(path)
+        study = read_study(path).confirmed(as_given)
         found = compare(study, presses, confidence=confidence, draws=draws, seed=seed)
     except InputError as error:
         return (ManyRow(path, "", False, None, None, None, str(error)),)
-    return tuple(_row(path, each) for each in found.candidates)
+    return (
+        *[_row(path, each) for each in found.candidates],
+        *[ManyRow(path, each.id, False, None, None, None, each.reason) for each in found.at_fault],
+    )
 
 
 def _row(path: Path, found: Candidate) -> ManyRow:

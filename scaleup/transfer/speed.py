@@ -11,6 +11,7 @@ import numpy as np
 from scaleup.evidence.arguments import check_answer
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
+from scaleup.short_repr import short_repr
 from scaleup.transfer.assumed import Assumed
 from scaleup.transfer.findings import examined, findings_without_fit, matched
 from scaleup.transfer.granted import taken_for_granted
@@ -33,13 +34,14 @@ from scaleup.transfer.suspects import doubts_of_suspects, without_suspects
 from scaleup.transfer.tested import tested_pressure
 from scaleup.transfer.unproven import Unproven, unproven
 from scaleup.transfer.verdict import CAUTION, Against, against, nothing_predicted
-from scaleup.transfer.wording import percent, say, sentence, together
+from scaleup.transfer.wording import asked_alone, percent, say, sentence
 
 SpeedAnswer = Literal["yes", "yes with changes", "no", "not enough evidence"]
 STEP_BEYOND = 1.03
 """How much faster than the fastest speed is looked at to see what stops it."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class SpeedPoint:
     """One turret speed: what the lab's pressure gives there, and the pressure that would hold."""
@@ -55,6 +57,7 @@ class SpeedPoint:
     """Where no pressure keeps every limit: one that breaks only limits that are not firm."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class SpeedCheck:
     """The answer to a proposed turret speed."""
@@ -88,6 +91,7 @@ def check_speed(
     confidence: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
     advance: Callable[[], None] = lambda: None,
 ) -> SpeedCheck:
     """Return whether a turret speed is all right, and the curve over other speeds.
@@ -104,6 +108,8 @@ def check_speed(
         With which every limit must hold, the study's if absent.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
     advance
         Called after each speed of the curve, for a sign of progress.
 
@@ -120,6 +126,7 @@ def check_speed(
     'yes'
     """
     check_answer(study, confidence=confidence, draws=draws, seed=seed, speed=speed, speeds=speeds)
+    study = study.confirmed(as_given)
     asked_speed = study.production.speed if speed is None else speed
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
@@ -150,12 +157,19 @@ def check_speed(
         answer=point.answer,
         reasons=_told(asked, point, standing),
         point=point,
-        fastest=Fastest.of(whole.fastest, asked.line.charge.tip_area),
+        fastest=fastest_told(asked, whole.fastest, standing),
         stopped_by="" if whole.fastest is None else stopped_by(asked, whole.fastest),
         curve=tuple(curve),
         risks=risks,
         assumed=taken_for_granted(case, asked, speed_word, confidence_given=confidence is not None),
     )
+
+
+def fastest_told(asked: Question, found: Holding | None, standing: Against) -> Fastest:
+    """Return the fastest speed that was found, or that all is in doubt."""
+    if standing.doubts:
+        return Fastest.unknown(standing.in_doubt)
+    return Fastest.of(asked, found)
 
 
 def speed_point(asked: Question, speed: float, standing: Against) -> SpeedPoint:
@@ -226,7 +240,7 @@ def _told(asked: Question, point: SpeedPoint, standing: Against) -> tuple[str, .
     if standing.doubts:
         return standing.doubts
     if asked.line.fit.strength is None:
-        return (sentence(NO_STRENGTH),)
+        return (f"{sentence(NO_STRENGTH)}.",)
     return standing.stops or (*_reasons(asked, point), *standing.changes)
 
 
@@ -235,7 +249,8 @@ def _reasons(asked: Question, point: SpeedPoint) -> tuple[str, ...]:
     lab = point.at_lab_pressure
     if not lab.broken(asked.confidence):
         told = f"At {here} the lab's own {_dialled(lab)} keeps each limit with at least "
-        told += f"{confidence} confidence, {together(lab.within, asked.confidence)}."
+        told += f"{confidence} confidence; {lab.told_within} keep them all together"
+        told += f"{asked_alone(lab.within, asked.confidence)}."
         return told, _binds(lab.binding)
     first = f"At the lab's own {_dialled(lab)}: {lab.failing(asked.confidence)}."
     if point.holding is not None:
@@ -278,7 +293,7 @@ def _without_fit(case: LabCase, fit: NoFit, speed: float, confidence: float) -> 
         drawing=case.drawing,
         fit=fit,
         answer="not enough evidence",
-        reasons=nothing_predicted(fit),
+        reasons=(*case.doubts, *nothing_predicted(fit)),
         point=None,
         fastest=Fastest.unknown(reason),
         stopped_by="",

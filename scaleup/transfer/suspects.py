@@ -59,7 +59,7 @@ def doubts_of_suspects(
     outcome
         How the same question is answered of another case.
     """
-    if without is None:
+    if without is None or case.doubts:
         return ()
     other = NO_EVIDENCE
     if not isinstance(without.fit, NoFit):

@@ -9,7 +9,7 @@ from scaleup.evidence.fit import NoFit
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.holding import Holding
 from scaleup.transfer.risks.registry import Case, Risk
-from scaleup.transfer.wording import at_most, percent, percent_of_draws, say, sentence, together
+from scaleup.transfer.wording import asked_alone, of_draws, percent, say, sentence
 
 Answer = Literal[
     "transferable", "transferable with changes", "not transferable", "not enough evidence"
@@ -22,8 +22,11 @@ STOPPERS = ("strength-falls-with-pressure", "curve-depends-on-dwell", "tooling-d
 LACKING = ("not-enough-runs", "strength-not-checked")
 """Findings that say why there is no answer."""
 
-DOUBTS = ("suspect-run-decides",)
-"""Severe findings under which there is no answer, whatever else is found."""
+DOUBTS = {
+    "units-doubtful": "the units of the study are in doubt",
+    "suspect-run-decides": "the answer hangs on a run far from what the others suggest",
+}
+"""Severe findings under which there is no answer, whatever else is found, in a few words."""
 
 MENDABLE = ("precompression-not-possible", "fill-depth-outside-ranges")
 """Severe findings that no force or speed mends, but another fitting of the press does."""
@@ -53,6 +56,8 @@ class Against:
     """Severe findings that ask for a change of the press or of what is asked of it."""
     doubts: tuple[str, ...] = ()
     """Severe findings under which there is no answer at all; they come before all else."""
+    in_doubt: str = ""
+    """What is in doubt, in a few words; empty if nothing is."""
 
 
 def against(risks: tuple[Risk, ...]) -> Against:
@@ -62,12 +67,13 @@ def against(risks: tuple[Risk, ...]) -> Against:
         tuple(item.message for item in severe if item.code in STOPPERS),
         tuple(item.message for item in severe if item.code in MENDABLE),
         tuple(item.message for item in severe if item.code in DOUBTS),
+        next((DOUBTS[item.code] for item in severe if item.code in DOUBTS), ""),
     )
 
 
 def nothing_predicted(fit: NoFit) -> tuple[str, ...]:
     """Return why there is no answer where the runs allow no fit, in sentences."""
-    return tuple(map(sentence, fit.reasons))
+    return tuple(f"{sentence(each)}." for each in fit.reasons)
 
 
 def settled(case: Case, risks: tuple[Risk, ...]) -> bool:
@@ -138,7 +144,8 @@ def _no_way(case: Case) -> Verdict:
 def _holds(item: Equivalent, confidence: float) -> str:
     return (
         f"The {item.match} match keeps each limit of machine and tablet with at least "
-        f"{percent(confidence)} confidence, {together(item.within, confidence)}."
+        f"{percent(confidence)} confidence; {_together(item)} keep them all together"
+        f"{asked_alone(item.within, confidence)}."
     )
 
 
@@ -150,10 +157,9 @@ def _kept(pressure: float, confidence: float) -> str:
 
 
 def _kept_elsewhere(case: Case, fastest: Holding) -> str:
-    slower = at_most(fastest.speed, "rpm")
     return (
         f"No force keeps every limit at {say(case.speed, 'rpm')}, but "
-        f"{say(fastest.pressure, 'MPa')} at {slower} does, each with at least "
+        f"{say(fastest.pressure, 'MPa')} at {fastest.told} does, each with at least "
         f"{percent(case.confidence)} confidence: it is the fastest speed that holds."
     )
 
@@ -161,6 +167,11 @@ def _kept_elsewhere(case: Case, fastest: Holding) -> str:
 def _fails(item: Equivalent, confidence: float) -> str:
     failing = ", ".join(limit.label for limit in item.broken) or item.reason
     return (
-        f"The best match ({item.match}) keeps every limit with {percent_of_draws(item.within)} "
-        f"confidence, {percent(confidence)} is asked of each; it fails on {failing}."
+        f"At the best match ({item.match}) {_together(item)} keep all limits together, "
+        f"{percent(confidence)} is asked of each; it fails on {failing}."
     )
+
+
+def _together(item: Equivalent) -> str:
+    """Return how many draws keep every limit; without a setting there are none to count."""
+    return "none of the draws" if item.point is None else of_draws(item.within, item.point.draws)

@@ -87,12 +87,12 @@ def test_every_press_is_shown(name: str) -> None:
 def test_a_press_is_shown_at_the_speed_asked() -> None:
     shown = run("profiles", "show", "rotary-mid-19", "--speed", "45 rpm").stdout
     # The arc form of the dwell time (common practice) with the tooling's 9.5 mm head flat on the
-    # press's 290 mm pitch circle; the exact form is 0.02 % longer.
-    dwell = 60000 * 9.5 / (3.14159265 * 290 * 45)
+    # press's 317 mm pitch circle; the exact form is 0.02 % longer.
+    dwell = 60000 * 9.5 / (3.14159265 * 317 * 45)
     found = re.search(r"dwell time +([\d.]+) ms", shown)
     assert found is not None
     assert float(found[1]) == pytest.approx(dwell, rel=1e-3)
-    assert "43200 tablets/h" in shown  # 16 stations, 45 turns a minute, 60 minutes
+    assert "51300 tablets/h" in shown  # 19 stations, 45 turns a minute, 60 minutes
     assert "outside" not in shown
     outside = run("profiles", "show", "rotary-mid-19", "--speed", "95 rpm").stdout
     assert "outside the speed range of the press, 10 rpm to 75 rpm" in outside
@@ -159,7 +159,7 @@ def test_what_cannot_be_shown_is_told(words: tuple[str, ...], said: str) -> None
 def test_every_fault_of_a_profile_is_told_at_once(tmp_path: Path) -> None:
     text = (ROOT / "profiles" / "presses" / "rotary-mid-19.toml").read_text()
     bad = tmp_path / "bad.toml"
-    bad.write_text(text.replace('"290 mm"', "290").replace('"80 kN"', '"80 s"'))
+    bad.write_text(text.replace('"317 mm"', "290").replace('"72 kN"', '"72 s"'))
     checked = run("profiles", "check", bad)
     assert checked.returncode == 2
     assert checked.stdout == ""

@@ -125,18 +125,18 @@ def test_presses_of_every_kind_and_class_are_shipped() -> None:
 
 
 BAD_PRESS = {
-    "bare number": ('pitch_circle = "290 mm"', "pitch_circle = 290", "pitch_circle", "290"),
-    "dimension": ('"290 mm"', '"290 kN"', "pitch_circle", 'unit "kN"'),
+    "bare number": ('pitch_circle = "317 mm"', "pitch_circle = 290", "pitch_circle", "290"),
+    "dimension": ('"317 mm"', '"290 kN"', "pitch_circle", 'unit "kN"'),
     "unknown key": ("pitch_circle =", "pitch_cirle =", "pitch_cirle", "pitch_circle"),
-    "stations": ("stations = 16", "stations = 0", "stations", "0"),
-    "stations text": ("stations = 16", 'stations = "16"', "stations", "16"),
+    "stations": ("stations = 19", "stations = 0", "stations", "0"),
+    "stations text": ("stations = 19", 'stations = "16"', "stations", "16"),
     "range": ('min = "10 rpm"', 'min = "100 rpm"', "speed", "100"),
     "kind": ('kind = "rotary"', 'kind = "rotery"', "kind", "rotary"),
     "format": ("scaleup press 1", "scaleup press 9", "format", "scaleup press 1"),
-    "negative": ('radius = "100 mm"', 'radius = "-100 mm"', "main_roller.radius", "-100"),
-    "sides": ("stations = 16", "stations = 16\ntablets_per_station_per_turn = 3",
+    "negative": ('radius = "106 mm"', 'radius = "-100 mm"', "main_roller.radius", "-100"),
+    "sides": ("stations = 19", "stations = 19\ntablets_per_station_per_turn = 3",
               "tablets_per_station_per_turn", "3"),
-    "geometry": ('pitch_circle = "290 mm"\n', "", "pitch_circle", "stated"),
+    "geometry": ('pitch_circle = "317 mm"\n', "", "pitch_circle", "stated"),
     "feed": ('feed = "forced"', 'feed = "magic"', "feed", "forced"),
 }  # fmt: skip
 
@@ -162,7 +162,7 @@ def test_a_bad_press_names_file_key_found_and_allowed(tmp_path: Path, name: str)
 def test_all_faults_are_told_at_once(tmp_path: Path) -> None:
     text = (PRESSES / "rotary-mid-19.toml").read_text()
     path = tmp_path / "mine.toml"
-    path.write_text(text.replace('"290 mm"', "290").replace("16\n", "-1\n").replace("80 kN", "80"))
+    path.write_text(text.replace('"317 mm"', "290").replace("19\n", "-1\n").replace("72 kN", "72"))
     assert len(check_profile(path).faults) >= 3
 
 
@@ -287,7 +287,7 @@ def copied(tmp_path: Path) -> Path:
 def test_a_profile_beside_the_study_wins_and_none_leaves_it(tmp_path: Path) -> None:
     folder = copied(tmp_path)
     (folder / "presses").mkdir()
-    text = (PRESSES / "rotary-mid-19.toml").read_text().replace('"290 mm"', '"300 mm"')
+    text = (PRESSES / "rotary-mid-19.toml").read_text().replace('"317 mm"', '"300 mm"')
     (folder / "presses" / "mine.toml").write_text(text)
     study = read_study(folder, "mine")
     assert study.production.press.model.pitch_circle == 300.0
@@ -331,7 +331,7 @@ def test_a_stated_dwell_the_geometry_denies_is_doubtful(tmp_path: Path) -> None:
     text = (PRESSES / "rotary-mid-19.toml").read_text()
     stated = '\n[stated]\nspeed = "45 rpm"\ndwell_time = "{}"\nhead_flat = "9.5 mm"\n'
     path = tmp_path / "mine.toml"
-    path.write_text(text + stated.format("14 ms"))
+    path.write_text(text + stated.format("13 ms"))
     assert check_profile(path).warnings == []
     path.write_text(text + stated.format("16 ms"))
-    assert check_profile(path).warnings == ["stated dwell time is 16 ms, geometry gives 13.91 ms"]
+    assert check_profile(path).warnings == ["stated dwell time is 16 ms, geometry gives 12.72 ms"]

@@ -220,7 +220,7 @@ def test_a_whole_number_of_thousands_of_digits_is_a_fault(tmp_path: Path) -> Non
     """Found by the second long run: a kind of fault that had no words."""
     text = (EXAMPLES.parent / "profiles" / "presses" / "rotary-mid-19.toml").read_text()
     path = tmp_path / "press.toml"
-    path.write_text(text.replace("stations = 16", "stations = 1" + "0" * 4200, 1))
+    path.write_text(text.replace("stations = 19", "stations = 1" + "0" * 4200, 1))
     with pytest.raises(InputError, match="stations: found an absurdly large number; allowed: "):
         read_press(path)
 

@@ -27,10 +27,10 @@ def found(name: str, tooling: str, asked: Asked, **changed: object) -> dict[str,
 def test_times_of_a_rotary_press_follow_the_punch_head() -> None:
     """At 45 rpm the turret turns by 270 degrees in a second; the head follows the roller."""
     figures = found("rotary-mid-19", "b-flat-10", Asked(45.0, 1e4))
-    head = 290.0, 100.0, 15.9, 9.5
+    head = 317.0, 106.0, 15.9, 9.5
     omega = 45.0 * 2.0 * np.pi / 60.0
     for label, opening in (
-        ("contact time", 4.0),
+        ("time within 4 mm of dead centre", 4.0),
         ("time within 0.5 mm of dead centre", 0.5),
         ("time within 1 mm of dead centre", 1.0),
         ("time within 2 mm of dead centre", 2.0),
@@ -39,18 +39,18 @@ def test_times_of_a_rotary_press_follow_the_punch_head() -> None:
         angle = omega * figures[label].value / 2.0
         assert 2.0 * punch_travel(angle, *head) == pytest.approx(opening, rel=1e-6)
         assert figures[label].unit == "s"
-    assert figures["time under the feeder"].value == pytest.approx(85.0 / 270.0)
-    assert figures["time between the rollers"].value == pytest.approx(55.0 / 270.0)
-    assert figures["output"].value == 16 * 45 * 60
+    assert figures["time under the feeder"].value == pytest.approx(82.0 / 270.0)
+    assert figures["time between the rollers"].value == pytest.approx(74.0 / 270.0)
+    assert figures["output"].value == 19 * 45 * 60
     units = {label: each.unit for label, each in figures.items()}
     assert (units["punch velocity"], units["output"], units["dwell time"]) == ("mm/s", "1/h", "s")
-    assert figures["dwell time"].value == pytest.approx(2.0 * np.arcsin(9.5 / 290.0) / omega)
+    assert figures["dwell time"].value == pytest.approx(2.0 * np.arcsin(9.5 / 317.0) / omega)
     assert "4 mm" in figures["upper tip in the die"].note
 
 
 def test_the_velocity_of_a_punch_is_the_slope_of_its_travel() -> None:
     figures = found("rotary-mid-19", "b-flat-10", Asked(45.0, 1e4))
-    head, omega = (290.0, 100.0, 15.9, 9.5), 45.0 * 2.0 * np.pi / 60.0
+    head, omega = (317.0, 106.0, 15.9, 9.5), 45.0 * 2.0 * np.pi / 60.0
     moment = figures["time within 2 mm of dead centre"].value / 2.0
     angles = omega * np.linspace(0.0, 2.0 * moment, 20001)
     travel = np.asarray(punch_travel(angles, *head))
@@ -64,7 +64,10 @@ def test_an_eccentric_press_moves_one_punch() -> None:
     figures = found("lab-eccentric", "lab-flat-10", Asked(50.0, 1e4))
     omega = 50.0 * 2.0 * np.pi / 60.0
     crank = model.crank_radius, model.link_length  # type: ignore[attr-defined]
-    for label, opening in (("contact time", 4.0), ("upper tip in the die", 6.0)):
+    for label, opening in (
+        ("time within 4 mm of dead centre", 4.0),
+        ("upper tip in the die", 6.0),
+    ):
         angle = omega * figures[label].value / 2.0
         assert crank_travel(angle, *crank) == pytest.approx(opening, rel=1e-6)
     moment = figures["time within 2 mm of dead centre"].value / 2.0
@@ -96,6 +99,15 @@ def test_a_press_driven_by_force_has_the_times_of_its_force() -> None:
     }
     assert all(each.unit == "s" for each in figures.values())
     assert figures["time to peak"].note == "to 10 kN"
+    assert figures["contact time"].note == "from first to last force, to 10 kN"
+
+
+def test_a_contact_time_is_told_only_where_something_is_touched() -> None:
+    """Without powder a press that moves its tips has times near dead centre, not one of contact."""
+    for name, tooling in (("rotary-mid-19", "b-flat-10"), ("lab-eccentric", "lab-flat-10")):
+        figures = found(name, tooling, Asked(45.0, 1e4))
+        assert "contact time" not in figures
+        assert "further apart" in figures["time within 1 mm of dead centre"].note
 
 
 COMPLETE = "rotary-mid-19"
@@ -126,7 +138,7 @@ def test_a_spacing_counts_only_where_there_are_two_rollers() -> None:
 
 
 def test_a_statement_that_geometry_contradicts_is_a_doubt() -> None:
-    """36 stations on 410 mm at 40 rpm have 11.09 ms with a flat of 9.525 mm (exact)."""
+    """A pitch circle of 410 mm at 40 rpm has 11.09 ms with a flat of 9.525 mm (exact)."""
     from scaleup.files.press_profiles import Stated  # noqa: PLC0415
 
     model = find_press("rotary-single-31").model
@@ -135,7 +147,10 @@ def test_a_statement_that_geometry_contradicts_is_a_doubt() -> None:
         {"speed": "40 rpm", "dwell_time": "14 ms", "head_flat": "9.525 mm",
          "punch_velocity": "180 mm/s", "at_travel": "2 mm"}
     )  # fmt: skip
-    model = model.model_copy(update={"stated": stated})
+    roller = model.main_roller.model_copy(update={"radius": 125.0})
+    model = model.model_copy(
+        update={"stated": stated, "pitch_circle": 410.0, "main_roller": roller}
+    )
     (only,) = press_doubts(model)
     assert only == "stated dwell time is 14 ms, geometry gives 11.09 ms"
     both = press_doubts(model, 15.875)

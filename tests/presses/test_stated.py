@@ -52,28 +52,28 @@ def test_a_geometry_is_found_again_from_its_dwell_and_velocity(
 
 
 def test_what_was_measured_is_taken_before_what_is_stated() -> None:
-    """A pitch circle of 300 mm has 13.6 ms at 50 rpm with a flat of 9.5 mm by the arc, not 12.96;
+    """A pitch circle of 320 mm has 11.3 ms at 50 rpm with a flat of 9.5 mm by the arc, not 11.98;
     the roller still follows from the stated velocity, now on the measured circle.
     """
-    measured = profile().model_copy(update={"pitch_circle": 300.0})
+    measured = profile().model_copy(update={"pitch_circle": 320.0})
     pitch, roller = roller_geometry(measured, EDGE)
-    assert pitch == 300.0
+    assert pitch == 320.0
     contact = RollerContact(pitch, roller, EDGE, 9.5)
-    assert contact.punch_velocity(2.0, 50.0) == pytest.approx(135.5, rel=1e-6)
+    assert contact.punch_velocity(2.0, 50.0) == pytest.approx(149.1, rel=1e-6)
     assert contact.dwell_time(50.0) * 1e3 == pytest.approx(
-        60e3 * 9.5 / (np.pi * 300 * 50), rel=1e-3
+        60e3 * 9.5 / (np.pi * 320 * 50), rel=1e-3
     )
     both = measured.model_copy(
         update={"main_roller": measured.main_roller.model_copy(update={"radius": 110.0})}
     )
-    assert roller_geometry(both, EDGE) == (300.0, 110.0)
+    assert roller_geometry(both, EDGE) == (320.0, 110.0)
 
 
 def test_the_stated_flat_may_differ_from_the_tooling_fitted() -> None:
     """A data sheet's dwell holds for the head it names; another head gets another dwell."""
     pitch, roller = roller_geometry(profile(), EDGE)
     contact = RollerContact(pitch, roller, EDGE, 12.7)
-    assert contact.dwell_time(50.0) * 1e3 == pytest.approx(12.96 * 12.7 / 9.5, rel=1e-3)
+    assert contact.dwell_time(50.0) * 1e3 == pytest.approx(11.98 * 12.7 / 9.5, rel=1e-3)
 
 
 @pytest.mark.parametrize(
@@ -116,7 +116,14 @@ def with_stated(dwell: float, velocity: float | None = None) -> RotaryProfile:
     stated = {"speed": "40 rpm", "dwell_time": f"{dwell} ms", "head_flat": "9.525 mm"}
     if velocity is not None:
         stated |= {"punch_velocity": f"{velocity} mm/s", "at_travel": "2 mm"}
-    return model.model_copy(update={"stated": Stated.model_validate(stated)})
+    roller = model.main_roller.model_copy(update={"radius": 125.0})
+    return model.model_copy(
+        update={
+            "pitch_circle": 410.0,
+            "main_roller": roller,
+            "stated": Stated.model_validate(stated),
+        }
+    )
 
 
 # By geometry (exact): pitch circle 410, roller 125, head edge 15.875, flat 9.525 mm at 40 rpm has

@@ -35,13 +35,13 @@ def test_the_largest_output_comes_first(found: Comparison) -> None:
     names = [each.production.press.id for each in found.candidates]
     assert names == ["rotary-single-31", "rotary-mid-19", "rotary-pilot-7"]
     outputs = [each.output.value or 0.0 for each in found.candidates]
-    assert outputs == [36 * 90 * 60.0, 16 * 75 * 60.0, 8 * 60 * 60.0]
+    assert outputs == [31 * 85 * 60.0, 19 * 75 * 60.0, 7 * 55 * 60.0]
     assert all(each.holds for each in found.candidates)
 
 
 def test_the_reason_each_one_loses_has_its_size(found: Comparison) -> None:
     second = found.candidates[1]
-    lost = 1.0 - (16 * 75) / (36 * 90)
+    lost = 1.0 - (19 * 75) / (31 * 85)
     assert f"{lost * 100:.0f} % less output than rotary-single-31" in second.reason
     assert found.candidates[0].reason.startswith("largest output of the 3 that hold")
 

@@ -59,7 +59,7 @@ def test_every_limit_is_one_that_a_profile_or_the_study_states(
     assert {code: each.bound for code, each in found.items() if code != "strength"} == {
         "main-roller": press.main_roller.force_limit,
         "tip-rating": 40e3,
-        "pre-roller": 20e3,
+        "pre-roller": 18e3,
         "ejection-force": 6e3,
         "speed-high": 75.0,
         "speed-low": 10.0,
@@ -140,7 +140,7 @@ def test_output_and_breaking_force_are_figures_too(
 ) -> None:
     study = change(marram, target={"output": 30e3, "strength": None, "breaking_force": 90.0})
     found = by_code(study, asked)
-    assert found["output"].figure(point) == pytest.approx(np.full(DRAWS, 16 * 45 * 60))
+    assert found["output"].figure(point) == pytest.approx(np.full(DRAWS, 19 * 45 * 60))
     assert found["strength"].figure(point) == pytest.approx(point.breaking_force)
 
 
@@ -209,7 +209,7 @@ def test_filling_is_watched_where_the_feeder_is_known(
 ) -> None:
     (only,) = filling_limits(marram.production)
     assert (only.side, only.bound, only.unit, only.of) == ("at least", 0.1, "s", "machine")
-    assert only.figure(point) == pytest.approx(np.full(DRAWS, 85.0 / 360.0 * 60.0 / 45.0))
+    assert only.figure(point) == pytest.approx(np.full(DRAWS, 82.0 / 360.0 * 60.0 / 45.0))
     unknown = change(marram, press={"feeder_arc": None})
     assert filling_limits(unknown.production) == ()
     margins = held(asked, exactly(150.0, "MPa"), 45.0).margins
@@ -223,7 +223,7 @@ def margin(
 ) -> Margin:  # fmt: skip
     found = Limit(code, code, of, "1", 1.0, "at most", lambda _: None)  # type: ignore[arg-type]
     low, middle, high = room
-    return Margin(found, exactly(1.0, "1"), Quantity(middle, "1", low, high), share, watched)
+    return Margin(found, exactly(1.0, "1"), Quantity(middle, "1", low, high), share, 200, watched)
 
 
 def of_margins(point: OperatingPoint, *margins: Margin) -> Held:

@@ -139,7 +139,7 @@ def test_set_up_values_follow_from_what_they_are_made_of(marram: Study) -> None:
     assert number(settings.main_force) == pytest.approx(number(settings.main_pressure) * area)
     force = number(settings.main_force)
     assert number(settings.precompression_force) == pytest.approx(0.15 * force)
-    assert number(settings.output) == 16 * 45 * 60
+    assert number(settings.output) == 19 * 45 * 60
     flat = 2.0 * np.arcsin(9.5 / 290.0) / (45.0 * 2.0 * np.pi / 60.0)
     assert number(settings.dwell_time) == pytest.approx(flat)
     solid = number(tablet.weight) / 1.5407 / area / number(tablet.thickness)

@@ -116,7 +116,7 @@ def test_a_press_without_precompression_gets_none(marram: Study, changed: Change
 def test_counts_and_times_follow_from_study_and_options(marram: Study, plan: TrialPlan) -> None:
     more = plan_trial(marram, draws=400, options=TrialOptions(25, 10.0, 5.0, 2e6))
     assert {run.tablets for run in more.runs} == {25}
-    minutes = sum(16 * run.rung.speed * 10.0 for run in more.runs)
+    minutes = sum(19 * run.rung.speed * 10.0 for run in more.runs)
     weight = lab_case(marram, Drawing(200, 1)).reference.weight or 0.0
     assert more.powder.value == pytest.approx(1.1 * minutes * weight + 2e6, rel=1e-6)
     assert more.time.value == pytest.approx(len(more.runs) * 15 * 60.0)

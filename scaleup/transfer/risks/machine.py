@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from scaleup.presses.press import moves_the_tips
+from scaleup.presses.profile_checks import press_oddness, tooling_oddness
 from scaleup.presses.rotary import arc_time
 from scaleup.presses.stated import disagreements
 from scaleup.transfer.limits import SHORT_FEED
 from scaleup.transfer.risks.registry import Case, Risk, Severity, risk, stands
-from scaleup.transfer.settings import fill_depth_at
 from scaleup.transfer.wording import at_least, percent, say
 
 PRE_LOW, PRE_HIGH = 0.10, 0.30
@@ -181,24 +182,60 @@ def stated_disagrees(case: Case) -> Iterator[Risk]:
 
 @stands
 @risk
+def profile_doubtful(case: Case) -> Iterator[Risk]:
+    """Values of a profile that are unusual, on which the answer rests."""
+    sides = (case.study.lab, case.study.production)
+    doubts_of = {side.press.shown: press_oddness(side.press.model) for side in sides}
+    doubts_of |= {side.tooling.shown: tooling_oddness(side.tooling.model) for side in sides}
+    for shown, doubts in doubts_of.items():
+        if doubts:
+            yield Risk(
+                "profile-doubtful",
+                "watch",
+                f"{shown} has what is unusual: {'; '.join(doubts)}.".replace("..", "."),
+                "Ranges of sense of the profile's keys (scaleup profiles ranges).",
+                "Hold the profile against the data sheet and the drawing before anything is set.",
+                float(len(doubts)),
+            )
+
+
+@risk
 def fill_outside_ranges(case: Case) -> Iterator[Risk]:
-    """A fill depth that no fill cam of the press covers."""
+    """A fill depth that no fill cam of the press covers, or whose band no one cam covers."""
     ranges = case.study.production.press.model.fill
-    for item in case.dialled[:1]:
-        depth = None if item.point is None else fill_depth_at(item.point).value
-        if depth is None or not ranges:
-            continue
-        if any(each.min <= depth <= each.max for each in ranges):
-            continue
-        allowed = ", ".join(f"{each.min:g} to {each.max:g}" for each in ranges)
+    if case.fitted is None or case.fitted.line.filling is None or not ranges:
+        return
+    line, filling = case.fitted.line, case.fitted.line.filling
+    asked = line.charge.weight, line.side.tip
+    depth = filling.depth(*asked)
+    value, low, high = depth.value or 0.0, depth.low, depth.high
+    allowed = ", ".join(f"{each.min:g} to {each.max:g}" for each in ranges)
+    if not any(each.min <= value <= each.max for each in ranges):
         yield Risk(
             "fill-depth-outside-ranges",
             "severe",
-            f"The tablet takes a fill depth of {depth:.1f} mm; the press covers {allowed} mm.",
-            "Fill depth from the lab's own fill density, weight and tip area.",
+            f"The tablet takes a fill depth of {value:.1f} mm; the press covers {allowed} mm.",
+            "Fill depth at the tip edge, from the fill density of the runs, weight, tip area and "
+            "cup.",
             "Fit a fill cam that covers it, densify the powder, or choose larger tips.",
             1.0,
         )
+        return
+    if low is None or high is None:
+        return
+    if any(each.min <= low and high <= each.max for each in ranges):
+        return
+    covered = filling.within(ranges, *asked)
+    yield Risk(
+        "fill-depth-near-range-end",
+        "serious" if covered < case.confidence else "watch",
+        f"The fill depth may be {low:.1f} to {high:.1f} mm; no one fill cam of the press covers "
+        f"that: they cover {allowed} mm, {percent(covered)} of what is expected.",
+        filling.told or "Scatter of the fill depths of the runs.",
+        "Measure the fill depth in a few dies on the press before the trial, and have the next "
+        "fill cam at hand.",
+        1.0 - covered,
+    )
 
 
 @risk
@@ -293,7 +330,7 @@ def tips_meet(case: Case) -> Iterator[Risk]:
     loaded = float(np.median(pulse.in_die))
     yield Risk(
         "tips-meet",
-        "severe" if loaded <= 0.0 else "serious",
+        "severe",
         f"The {match} match sets the tips {say(gap, 'mm')} apart: without powder they would meet.",
         "So little powder fits into the cups: the computed height of the wall is "
         f"{say(loaded, 'mm')} under load."
@@ -302,6 +339,28 @@ def tips_meet(case: Case) -> Iterator[Risk]:
         "an empty or badly filled die does not cause.",
         "Do not turn the press with dies empty at this setting; press less, raise the weight or "
         "take shallower cups, and keep to the least separation the press and tooling allow.",
+        -gap,
+    )
+
+
+@risk
+def lab_tips_meet(case: Case) -> Iterator[Risk]:
+    """Lab runs on a press that moves the tips, made at a separation that cannot be."""
+    first = case.reference.runs[0]
+    if case.fitted is None or first.run.press != "lab":
+        return
+    gap = float(np.median(case.fitted.lab.pulse.separation))
+    if gap >= 0.0 or not moves_the_tips(first.side.press, first.setting):
+        return
+    lab = case.study.lab
+    yield Risk(
+        "lab-tips-meet",
+        "serious",
+        f"The lab tablets would have been pressed with the tips set {say(-gap, 'mm')} into each "
+        "other.",
+        f"Thickness under load less the deflection that {lab.press.shown} and {lab.tooling.shown} "
+        "give.",
+        "Check stiffness, force and weight, with their units.",
         -gap,
     )
 

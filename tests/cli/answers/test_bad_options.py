@@ -99,16 +99,16 @@ def test_a_lab_press_is_no_production_press(refused: Refused, verb: str) -> None
 @pytest.mark.parametrize(
     ("words", "nearest"),
     [
-        (("speed", MARRAM, "--at", "95 rpm"), "75 rpm, 72000 tablets/h"),
-        (("speed", MARRAM, "--at", "2 rpm"), "10 rpm, 9600 tablets/h"),
-        (("speed", MARRAM, "--range", "5..60 rpm"), "10 rpm, 9600 tablets/h"),
-        (("speed", MARRAM, "--range", "20..76 rpm"), "75 rpm, 72000 tablets/h"),
+        (("speed", MARRAM, "--at", "95 rpm"), "75 rpm, 85500 tablets/h"),
+        (("speed", MARRAM, "--at", "2 rpm"), "10 rpm, 11400 tablets/h"),
+        (("speed", MARRAM, "--range", "5..60 rpm"), "10 rpm, 11400 tablets/h"),
+        (("speed", MARRAM, "--range", "20..76 rpm"), "75 rpm, 85500 tablets/h"),
         (("speed", MARRAM, "--to", "rotary-double-53", "--at", "71 rpm"),
-         "70 rpm, 512400 tablets/h"),
-        (("window", MARRAM, "--speed", "95 rpm"), "75 rpm, 72000 tablets/h"),
-        (("judge", MARRAM, "--speed", "9 rpm"), "10 rpm, 9600 tablets/h"),
+         "70 rpm, 445200 tablets/h"),
+        (("window", MARRAM, "--speed", "95 rpm"), "75 rpm, 85500 tablets/h"),
+        (("judge", MARRAM, "--speed", "9 rpm"), "10 rpm, 11400 tablets/h"),
         (("judge", MARRAM, "--to", "rotary-pilot-7", "--speed", "61 rpm"),
-         "60 rpm, 28800 tablets/h"),
+         "55 rpm, 23100 tablets/h"),
     ],
 )  # fmt: skip
 def test_a_speed_out_of_range_names_the_nearest(
@@ -137,8 +137,8 @@ def test_an_output_that_is_a_speed_is_told_to_use_at(refused: Refused, written: 
 @pytest.mark.parametrize(
     ("written", "said"),
     [
-        ("200000/h", "200000 tablets/h, which takes 208 rpm; allowed: 10 to 75 rpm"),
-        ("100 tablets/h", "100 tablets/h, which takes 0.104 rpm; allowed: 10 to 75 rpm"),
+        ("200000/h", "200000 tablets/h, which takes 175 rpm; allowed: 10 to 75 rpm"),
+        ("100 tablets/h", "100 tablets/h, which takes 0.0877 rpm; allowed: 10 to 75 rpm"),
         ("40000", "a number without a unit"),
         ("40 kN", 'the unit "kN"'),
         ("many/h", 'found "many/h"'),
@@ -152,7 +152,7 @@ def test_an_output_the_press_cannot_make_is_told(refused: Refused, written: str,
     assert told.startswith("scaleup: --output: found ")
     assert said in told
     if "takes" in said:
-        nearest = "75 rpm, 72000" if written == "200000/h" else "10 rpm, 9600"
+        nearest = "75 rpm, 85500" if written == "200000/h" else "10 rpm, 11400"
         assert f"The nearest is {nearest} tablets/h." in told
 
 

@@ -143,11 +143,11 @@ def test_a_press_beside_the_study_is_compared_too(ask: Ask, altered: Altered) ->
     study = altered("marram")
     text = (PRESSES / "rotary-mid-19.toml").read_text()
     (study / "presses").mkdir()
-    (study / "presses" / "mine.toml").write_text(text.replace("stations = 16", "stations = 19"))
+    (study / "presses" / "mine.toml").write_text(text.replace("stations = 19", "stations = 23"))
     asked = ("--to", "mine", "--to", "rotary-mid-19")
     first, second = ask("compare", study, *asked)["candidates"]
     assert (first["press"], second["press"]) == ("mine", "rotary-mid-19")
-    assert first["output"]["value"] == pytest.approx(second["output"]["value"] * 19 / 16)
+    assert first["output"]["value"] == pytest.approx(second["output"]["value"] * 23 / 19)
 
 
 def test_the_table_has_a_line_for_each_press(table: Table, ask: Ask) -> None:

@@ -222,7 +222,7 @@ def test_an_output_of_a_double_sided_press_takes_half_the_speed(ask: Ask) -> Non
 
 def test_forty_thousand_an_hour_takes_two_thirds_of_a_turn_a_second(ask: Ask) -> None:
     form = ask("speed", MARRAM, "--output", "40000/h")
-    assert form["point"]["speed"]["value"] == pytest.approx(40000 / (16 * 60))
+    assert form["point"]["speed"]["value"] == pytest.approx(40000 / (19 * 60))
 
 
 def test_an_output_asked_of_the_study_is_kept_at_the_speed_that_gives_it(
@@ -266,7 +266,7 @@ def test_the_table_is_the_curve(table: Table, ask: Ask) -> None:
         lab, holding = point["at_lab_pressure"], point["holding"]
         strength = margin_of(lab, "strength")["value"]
         assert float(row["speed"]) == point["speed"]["value"]
-        assert float(row["output"]) == pytest.approx(point["speed"]["value"] * 16 * 60)
+        assert float(row["output"]) == pytest.approx(point["speed"]["value"] * 19 * 60)
         assert [float(row[key]) for key in ("value", "low", "high")] == [
             strength[key] for key in ("value", "low", "high")
         ]
