@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-import codecs
 import contextlib
 import os
 import sys
 from collections.abc import Callable
-from io import TextIOWrapper
+from dataclasses import replace
 from typing import NoReturn
 
-from scaleup.errors import InputError, on_one_line
+from scaleup.cli.streams import set_sensible_size, standard_streams
+from scaleup.errors import Fault, InputError, on_one_line
+from scaleup.files.reading_gate import forget_inputs
+from scaleup.files.writing import forget_written, written
 
 INPUT_AT_FAULT = 2
 FAILED = 1
@@ -21,18 +23,27 @@ THREADS = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS", "BLIS_N
 
 def main() -> NoReturn:
     """Run the command line; a fault of the input ends with status 2 and no traceback."""
-    _write_what_the_terminal_can()
+    set_sensible_size()
+    forget_inputs()
+    forget_written()
+    with standard_streams():
+        _main()
+
+
+def _main() -> NoReturn:
     try:
         from scaleup.cli.app import app  # noqa: PLC0415  an interruption may meet it loading
 
         _run(app)
     except InputError as error:
         for fault in error.faults:
-            sys.stderr.write(f"scaleup: {fault}\n")
+            sys.stderr.write(f"scaleup: {_by_option(fault)}\n")
         sys.exit(INPUT_AT_FAULT)
     except ArithmeticError as error:
         sys.stderr.write(f"scaleup: the calculation failed: {error}\n")
         sys.exit(FAILED)
+    except BrokenPipeError:  # the reader has seen enough
+        os._exit(FAILED)
     except OSError as error:
         place = f"{on_one_line(str(error.filename))}: " if error.filename else "the output: "
         sys.stderr.write(f"scaleup: {place}{error.strerror}\n")
@@ -40,9 +51,30 @@ def main() -> NoReturn:
     except (KeyboardInterrupt, SystemExit) as ended:
         if isinstance(ended, SystemExit) and ended.code != INTERRUPTED:
             raise
-        sys.stderr.write("scaleup: interrupted; nothing was written\n")
+        names = ", ".join(on_one_line(str(path)) for path in written())
+        told = f"after {names} had been written" if names else "nothing was written"
+        sys.stderr.write(f"scaleup: interrupted; {told}\n")
         sys.exit(INTERRUPTED)
     sys.exit(0)
+
+
+OPTIONS = {
+    "confidence": "--confidence",
+    "draws": "--draws",
+    "seed": "--seed",
+    "speed": "--speed",
+    "cells": "--cells",
+    "presses": "--to",
+    "tooling": "--tooling",
+    "run": "--run",
+    "tablets": "--tablets",
+}
+"""What the command line calls the arguments of the functions it asks."""
+
+
+def _by_option(fault: Fault) -> Fault:
+    """Return a fault of an argument as one of the option it came from."""
+    return fault if fault.file else replace(fault, where=OPTIONS.get(fault.where, fault.where))
 
 
 def run() -> NoReturn:
@@ -58,7 +90,7 @@ def run() -> NoReturn:
         main()
     except SystemExit as ended:
         code = ended.code
-    with contextlib.suppress(OSError):
+    with contextlib.suppress(OSError, AttributeError):  # full, or closed
         sys.stderr.flush()
     os._exit(code if isinstance(code, int) else FAILED)
 
@@ -69,20 +101,3 @@ def _run(app: Callable[..., object]) -> None:
         app(prog_name="scaleup")
     finally:
         sys.stdout.flush()
-
-
-PLAIN = {"–": "-", "×": "x", "─": "-", "°": " deg", "²": "2", "³": "3", "…": "..."}
-"""What stands for a character that a terminal's encoding lacks; a question mark for any other."""
-
-
-def _write_what_the_terminal_can() -> None:
-    def plain(error: UnicodeError) -> tuple[str, int]:
-        if not isinstance(error, UnicodeEncodeError):
-            raise error
-        lost = error.object[error.start : error.end]
-        return "".join(PLAIN.get(char, "?") for char in lost), error.end
-
-    codecs.register_error("plain", plain)
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, TextIOWrapper):
-            stream.reconfigure(errors="plain")

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from scaleup.cli.options import (
+    AsGiven,
     AsJson,
     Confidence,
     CsvFile,
@@ -20,11 +21,6 @@ from scaleup.cli.options import (
     progress,
 )
 from scaleup.cli.output import Output, give_out
-
-if TYPE_CHECKING:
-    from scaleup.files.library import LoadedProfile
-    from scaleup.files.press_profiles import RotaryProfile
-    from scaleup.files.study import Study
 
 
 def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
@@ -41,6 +37,7 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
     confidence: Confidence = None,
     draws: Draws = 2000,
     seed: Seed = 1,
+    as_given: AsGiven = False,
     json: AsJson = False,
     csv: CsvFile = None,
     force: Replace = False,
@@ -51,11 +48,12 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
     """
     from scaleup.files.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.show.comparison import comparison_csv, comparison_form, show_comparison  # noqa: PLC0415
+    from scaleup.transfer.comparison import candidate_presses  # noqa: PLC0415
     from scaleup.transfer.comparison import compare as compared  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
-    read = read_study(study, None, tooling)
-    presses = _presses(read, to or [])
+    read = read_study(study, None, tooling).confirmed(as_given)
+    presses = candidate_presses(read, to or [])
     with progress("fitting and solving", len(presses)) as advance:
         found = compared(
             read,
@@ -66,35 +64,3 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
             advance=advance,
         )
     give_out(found, Output(json, csv, force), show_comparison, comparison_form, comparison_csv)
-
-
-def _presses(read: Study, wanted: list[str]) -> list[LoadedProfile[RotaryProfile]]:
-    """Return the presses asked for, each once, or all that take the tooling."""
-    from scaleup.errors import Fault, InputError  # noqa: PLC0415
-    from scaleup.files.library import (  # noqa: PLC0415
-        find_press,
-        presses_taking,
-        require_fit,
-        rotary_profile,
-    )
-
-    tooling = read.production.tooling
-    if not wanted:
-        found = list(presses_taking(tooling.model.standard, read.folder))
-        if not found:
-            allowed = "tooling that a known rotary press takes"
-            shown = f"{tooling.id}, of standard {tooling.model.standard}"
-            raise InputError(Fault("", "--tooling", shown, allowed))
-        return found
-    chosen: list[LoadedProfile[RotaryProfile]] = []
-    faults: list[Fault] = []
-    for name in dict.fromkeys(wanted):
-        try:
-            press = rotary_profile(find_press(name, read.folder, where="--to"), where="--to")
-            require_fit(press, tooling, read.folder, "--to")
-            chosen.append(press)
-        except InputError as error:
-            faults += error.faults
-    if faults:
-        raise InputError(faults)
-    return chosen

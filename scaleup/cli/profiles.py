@@ -1,4 +1,4 @@
-"""``scaleup profiles``: list, show, check."""
+"""``scaleup profiles``: list, show, check, and the ranges that are checked."""
 
 from __future__ import annotations
 
@@ -25,12 +25,12 @@ def listed(context: typer.Context) -> None:
         return
     from rich.console import Console  # noqa: PLC0415
 
-    from scaleup.files.library import list_presses, list_tooling  # noqa: PLC0415
+    from scaleup.files.library import list_presses, list_tooling, own_checked  # noqa: PLC0415
     from scaleup.show.profile_tables import press_table, tooling_table  # noqa: PLC0415
 
     console = Console(highlight=False)
-    console.print(press_table(list_presses(), console.width))
-    console.print(tooling_table(list_tooling(), console.width))
+    console.print(press_table(own_checked(list_presses(), "presses"), console.width))
+    console.print(tooling_table(own_checked(list_tooling(), "tooling"), console.width))
 
 
 @profiles.command()
@@ -71,6 +71,21 @@ def show(
         return
     press = find_press(reference, near)
     show_press(console, press, fitting_tooling(press, tooling, near), turret, newtons)
+
+
+@profiles.command()
+def ranges() -> None:
+    """Say from what to what every quantity of a profile can be, where it is usual, and why.
+
+    Example: scaleup profiles ranges
+    """
+    from rich.console import Console  # noqa: PLC0415
+
+    from scaleup.show.range_tables import proportion_table, range_table  # noqa: PLC0415
+
+    console = Console(highlight=False)
+    console.print(range_table())
+    console.print(proportion_table())
 
 
 @profiles.command()

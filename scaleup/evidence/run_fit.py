@@ -11,6 +11,7 @@ from scaleup.arrays import Array, Flags
 from scaleup.evidence.observations import Observation
 from scaleup.evidence.posterior import BELIEF, SCATTER
 from scaleup.evidence.strength_curve import USUAL_SCATTER
+from scaleup.short_repr import short_repr
 
 UNLIKELY = 0.05
 """A run is suspicious if the largest miss of all runs would be as large less often than this."""
@@ -44,6 +45,7 @@ class Miss:
         return self.chance < UNLIKELY
 
 
+@short_repr
 @dataclass(frozen=True)
 class RunFit:
     """One run against the fit."""
@@ -64,6 +66,12 @@ class RunFit:
         """Return whether chance hardly explains one of its misses."""
         strength = self.strength_miss
         return self.solid_fraction_miss.suspicious or (strength is not None and strength.suspicious)
+
+    @property
+    def largest_miss(self) -> float:
+        """Return the larger of its misses in standard deviations, with its sign."""
+        misses = [self.solid_fraction_miss, self.strength_miss]
+        return max((miss.deviations for miss in misses if miss is not None), key=abs)
 
 
 def deleted(miss: Array, leverage: Array, usual: float) -> list[Miss]:

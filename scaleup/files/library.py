@@ -8,14 +8,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar
 
 from scaleup.errors import Fault, InputError
-from scaleup.files.places import inside, leaves, profile_folders, shown_path
+from scaleup.files.places import inside, leaves, profile_folders, shipped_profiles, shown_path
+from scaleup.files.reading_gate import opened, sha256
 from scaleup.files.text import printable
-from scaleup.files.toml import meant, nearest, read_toml, sha256, validate
+from scaleup.files.toml import meant, nearest, read_toml, validate
+from scaleup.short_repr import short_repr
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
     from scaleup.files.press_profiles import PressProfile, RotaryProfile
+    from scaleup.files.proportions import Oddity
     from scaleup.files.tooling_profiles import ToolingProfile
 
 Profile = TypeVar("Profile")
@@ -27,6 +30,7 @@ SINGULAR: dict[Room, str] = {"presses": "press", "tooling": "tooling"}
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,79}", re.ASCII)
 
 
+@short_repr
 @dataclass(frozen=True)
 class LoadedProfile(Generic[Profile_co]):
     """A profile with the file it was read from."""
@@ -42,6 +46,19 @@ class LoadedProfile(Generic[Profile_co]):
 
 
 @dataclass(frozen=True)
+class PressAtFault:
+    """A press that is known but whose profile is at fault."""
+
+    id: str
+    faults: tuple[Fault, ...]
+
+    @property
+    def reason(self) -> str:
+        """Return what is wrong with it."""
+        return "; ".join(map(str, self.faults))
+
+
+@dataclass(frozen=True)
 class ProfileRow:
     """One profile as its file has it, not yet held against a model."""
 
@@ -51,8 +68,23 @@ class ProfileRow:
     description: str
     path: Path
     values: dict[str, Any] = field(default_factory=dict)
-    reason: str = ""
-    """Why the file could not be read; empty if it could."""
+    faults: tuple[Fault, ...] = ()
+    """Why the file could not be read; none if it could."""
+
+    @property
+    def reason(self) -> str:
+        """Return in short why the file could not be read; empty if it could."""
+        if not self.faults:
+            return ""
+        first, *others = self.faults
+        place = f"{first.where}: " if first.where else ""
+        more = f" (and {len(others)} more)" if others else ""
+        return f"{place}{first.found}{more}"
+
+    def takes(self, standard: str) -> bool:
+        """Return whether the file says that a press takes tooling of a standard."""
+        accepted = self.values.get("accepts")
+        return isinstance(accepted, list) and standard in accepted
 
 
 def list_presses(near: Path | None = None) -> tuple[ProfileRow, ...]:
@@ -65,13 +97,29 @@ def list_tooling(near: Path | None = None) -> tuple[ProfileRow, ...]:
     return tuple(_row(path, id_) for id_, path in _every("tooling", near).items())
 
 
+def own_checked(rows: tuple[ProfileRow, ...], room: Room) -> tuple[ProfileRow, ...]:
+    """Return the same rows, those of one's own files held against their model.
+
+    What is shipped is not, since that takes time and the tests do it.
+    """
+    shipped = shipped_profiles()
+    read: Callable[[Path], object] = read_press if room == "presses" else read_tooling
+    return tuple(row if row.path.is_relative_to(shipped) else _held(row, read) for row in rows)
+
+
+def _held(row: ProfileRow, read: Callable[[Path], object]) -> ProfileRow:
+    try:
+        read(row.path)
+    except InputError as error:
+        return replace(row, faults=error.faults)
+    return row
+
+
 def _row(path: Path, id_: str) -> ProfileRow:
     try:
         data = read_toml(path)
     except InputError as error:
-        fault = error.faults[0]
-        place = f"{fault.where}: " if fault.where else ""
-        return ProfileRow(id_, "", "", "", path, reason=f"{place}{fault.found}")
+        return ProfileRow(id_, "", "", "", path, faults=error.faults)
     kind = data.get("kind", data.get("shape", ""))
     return ProfileRow(
         id_,
@@ -168,8 +216,7 @@ def reference_of(name: str) -> tuple[str, Path | None]:
     path = Path(name)
     if path.suffix != ".toml":
         return name, None
-    if not path.is_file():
-        raise InputError(Fault(printable(name), "", "no such file", "a file that exists"))
+    opened(path, printable(name)).close()
     near = path.parent.parent if path.parent.name in FORMATS else path.parent
     return str(path.relative_to(near)), near
 
@@ -213,22 +260,39 @@ def fitting_tooling(
 
 def presses_taking(
     standard: str, near: Path | None = None
-) -> tuple[LoadedProfile[RotaryProfile], ...]:
-    """Return every rotary press that takes tooling of a standard.
+) -> tuple[LoadedProfile[RotaryProfile] | PressAtFault, ...]:
+    """Return every rotary press that takes tooling of a standard, those at fault as such.
+
+    A press whose file cannot be read at all is among them.
+
+    Examples
+    --------
+    >>> [each.id for each in presses_taking("D")]
+    ['rotary-large-23']
+    """
+    return tuple(
+        PressAtFault(row.id, row.faults) if row.reason else press_or_fault(row.id, near)
+        for row in list_presses(near)
+        if row.reason or (row.kind == "rotary" and row.takes(standard))
+    )
+
+
+def press_or_fault(
+    reference: str, near: Path | None = None, *, where: str = "press"
+) -> LoadedProfile[RotaryProfile] | PressAtFault:
+    """Return a rotary press by its id or path, or what is wrong with its profile.
 
     Raises
     ------
     InputError
-        If the profile of one that says so is at fault.
+        If there is none of this id, if the path leaves the folder, or if it is of another kind.
     """
-    from scaleup.files.press_profiles import RotaryProfile  # noqa: PLC0415
-
-    found = [
-        find_press(row.id, near)
-        for row in list_presses(near)
-        if not row.reason and row.kind == "rotary" and standard in row.values.get("accepts", ())
-    ]
-    return tuple(rotary_profile(press) for press in found if isinstance(press.model, RotaryProfile))
+    path = _located(reference, "presses", near, "", where)
+    try:
+        found = find_press(reference, near, where=where)
+    except InputError as error:
+        return PressAtFault(path.stem, error.faults)
+    return rotary_profile(found, where=where)
 
 
 def require_fit(
@@ -248,9 +312,7 @@ def require_fit(
     if standard in accepted:
         return
     presses = ", ".join(
-        row.id
-        for row in list_presses(near)
-        if row.kind == press.model.kind and standard in row.values.get("accepts", ())
+        row.id for row in list_presses(near) if row.kind == press.model.kind and row.takes(standard)
     )
     tools = ", ".join(
         row.id for row in list_tooling(near) if row.values.get("standard") in accepted
@@ -330,6 +392,7 @@ def read_press(path: Path, shown: str = "") -> PressProfile:
         If the file is at fault.
     """
     from scaleup.files.press_profiles import PRESS_KINDS  # noqa: PLC0415  start-up stays quick
+    from scaleup.files.press_proportions import press_oddities  # noqa: PLC0415
 
     shown = shown or str(path)
     data = read_toml(path, shown)
@@ -339,7 +402,9 @@ def read_press(path: Path, shown: str = "") -> PressProfile:
         found = "nothing" if kind is None else f'the unknown kind "{printable(str(kind))}"'
         allowed = ", ".join(f'"{known}"' for known in PRESS_KINDS)
         raise InputError(Fault(shown, "kind", found, allowed, meant(str(kind), PRESS_KINDS)))
-    return validate(PRESS_KINDS[kind], data, shown)
+    press = validate(PRESS_KINDS[kind], data, shown)
+    _refuse(press_oddities(press), shown)
+    return press
 
 
 def read_tooling(path: Path, shown: str = "") -> ToolingProfile:
@@ -351,11 +416,21 @@ def read_tooling(path: Path, shown: str = "") -> ToolingProfile:
         If the file is at fault.
     """
     from scaleup.files.tooling_profiles import ToolingProfile  # noqa: PLC0415
+    from scaleup.files.tooling_proportions import tooling_oddities  # noqa: PLC0415
 
     shown = shown or str(path)
     data = read_toml(path, shown)
     _check_format(data, "tooling", shown)
-    return validate(ToolingProfile, data, shown)
+    tooling = validate(ToolingProfile, data, shown)
+    _refuse(tooling_oddities(tooling), shown)
+    return tooling
+
+
+def _refuse(found: tuple[Oddity, ...], shown: str) -> None:
+    """Raise the faults of what cannot be."""
+    impossible = [each.fault(shown) for each in found if not each.possible]
+    if impossible:
+        raise InputError(impossible)
 
 
 def _check_format(data: dict[str, Any], room: Room, shown: str) -> None:

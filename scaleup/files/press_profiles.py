@@ -2,29 +2,18 @@
 
 from __future__ import annotations
 
-from math import degrees, pi
+from math import pi
 from typing import TYPE_CHECKING, Annotated, Literal, Protocol, cast
 
 from pydantic import Field, PrivateAttr, model_validator
 
 from scaleup.files.quantities import (
-    Angle,
     Description,
     FieldFault,
-    Force,
-    ForceRate,
-    ForceRateRange,
-    Length,
-    LengthRange,
     Name,
     Part,
-    Speed,
-    SpeedRange,
-    Stiffness,
-    Time,
-    TimeOrZero,
-    TimeRange,
-    Velocity,
+    Span,
+    ranged,
 )
 
 if TYPE_CHECKING:
@@ -36,21 +25,67 @@ class _Limited(Protocol):
     def force_limit(self) -> float: ...
 
 
+Stiffness = Annotated[float, ranged("stiffness")]
+ForceLimit = Annotated[float, ranged("force_limit")]
+EjectionLimit = Annotated[float, ranged("ejection_limit")]
+LoadingRate = Annotated[float, ranged("loading_rate")]
+Radius = Annotated[float, ranged("roller.radius")]
+RollerForce = Annotated[float, ranged("roller.force_limit")]
+HeadFlat = Annotated[float, ranged("head_flat")]
+TurretSpeed = Annotated[float, ranged("turret_speed")]
+StrokeRate = Annotated[float, ranged("stroke_rate")]
+
+
+class FillRange(Span):
+    """The fill depths of one cam in mm."""
+
+    min: Annotated[float, ranged("fill.min")]
+    max: Annotated[float, ranged("fill.max")]
+
+
+class HoldRange(Span):
+    """The hold times that can be set in s."""
+
+    min: Annotated[float, ranged("hold.min")]
+    max: Annotated[float, ranged("hold.max")]
+
+
+class LoadingRates(Span):
+    """The loading rates that can be set in N/s."""
+
+    min: LoadingRate
+    max: LoadingRate
+
+
+class TurretSpeeds(Span):
+    """The speeds of a turret in rpm."""
+
+    min: TurretSpeed
+    max: TurretSpeed
+
+
+class StrokeRates(Span):
+    """The speeds of a crank in strokes/min."""
+
+    min: StrokeRate
+    max: StrokeRate
+
+
 class PressProfile(Part):
     """What every kind of press states."""
 
     format: Literal["scaleup press 1"]
     kind: str
     name: Name
-    description: Description
+    description: Description = ""
     accepts: tuple[Name, ...] = Field(
         min_length=1, description="a list of the tooling standards that fit", examples=[["B", "D"]]
     )
     feed: Literal["hand", "gravity", "forced"]
     stiffness: Stiffness | None = None
     """N/mm, frame and rollers in series; absent is unknown."""
-    ejection_limit: Force | None = None
-    fill: tuple[LengthRange, ...] = ()
+    ejection_limit: EjectionLimit | None = None
+    fill: tuple[FillRange, ...] = ()
     """Ranges of the fill depth, one for each fill cam."""
 
     @property
@@ -62,23 +97,23 @@ class PressProfile(Part):
 class Pump(Part):
     """Loading by hand: strokes of a pump, each adding a step of force."""
 
-    force_per_stroke: Force
-    stroke_time: Time
-    pause: TimeOrZero
+    force_per_stroke: Annotated[float, ranged("pump.force_per_stroke")]
+    stroke_time: Annotated[float, ranged("pump.stroke_time")]
+    pause: Annotated[float, ranged("pump.pause")]
 
 
 class HydraulicProfile(PressProfile):
     """A hydraulic press: force against time."""
 
     kind: Literal["hydraulic"]
-    force_limit: Force
-    loading_rate: ForceRate | None = None
+    force_limit: ForceLimit
+    loading_rate: LoadingRate | None = None
     pump: Pump | None = None
-    release_time: Time
+    release_time: Annotated[float, ranged("release_time")]
     automatic_release: bool = False
     """Whether the press lets go by itself at the set force, so that it cannot hold."""
-    hold: TimeRange | None = None
-    loading_rates: ForceRateRange | None = None
+    hold: HoldRange | None = None
+    loading_rates: LoadingRates | None = None
 
     @model_validator(mode="after")
     def _loads_one_way(self) -> HydraulicProfile:
@@ -118,11 +153,11 @@ class EccentricProfile(PressProfile):
     """An eccentric press: the upper punch hangs on a crank; speeds in strokes/min."""
 
     kind: Literal["eccentric"]
-    force_limit: Force
-    crank_radius: Length
-    link_length: Length
-    speed: SpeedRange
-    penetration: Length | None = None
+    force_limit: ForceLimit
+    crank_radius: Annotated[float, ranged("crank_radius")]
+    link_length: Annotated[float, ranged("link_length")]
+    speed: StrokeRates
+    penetration: Annotated[float, ranged("eccentric.penetration")] | None = None
 
     @model_validator(mode="after")
     def _crank_turns(self) -> EccentricProfile:
@@ -138,25 +173,25 @@ class EccentricProfile(PressProfile):
 class MainRoller(Part):
     """The main compression roller."""
 
-    radius: Length | None = None
-    force_limit: Force
+    radius: Radius | None = None
+    force_limit: RollerForce
 
 
 class PreRoller(Part):
     """The precompression roller."""
 
-    radius: Length
-    force_limit: Force
+    radius: Radius
+    force_limit: RollerForce
 
 
 class Stated(Part):
     """What a data sheet says of a press at one speed, with the head flat it was worked out for."""
 
-    speed: Speed
-    dwell_time: Time
-    head_flat: Length
-    punch_velocity: Velocity | None = None
-    at_travel: Length | None = None
+    speed: TurretSpeed
+    dwell_time: Annotated[float, ranged("stated.dwell_time")]
+    head_flat: HeadFlat
+    punch_velocity: Annotated[float, ranged("stated.punch_velocity")] | None = None
+    at_travel: Annotated[float, ranged("stated.at_travel")] | None = None
     """Distance from the deepest point at which the velocity is stated."""
 
     @model_validator(mode="after")
@@ -188,15 +223,15 @@ class RotaryProfile(PressProfile):
     kind: Literal["rotary"]
     stations: int = Field(ge=1, le=200)
     tablets_per_station_per_turn: Literal[1, 2] = 1
-    speed: SpeedRange
+    speed: TurretSpeeds
     main_roller: MainRoller
     pre_roller: PreRoller | None = None
-    pitch_circle: Length | None = None
+    pitch_circle: Annotated[float, ranged("pitch_circle")] | None = None
     """Diameter of the circle of the punches."""
-    roller_spacing: Angle | None = None
+    roller_spacing: Annotated[float, ranged("roller_spacing")] | None = None
     """Angle on the turret between the pre and the main roller."""
-    penetration: Length | None = None
-    feeder_arc: Angle | None = None
+    penetration: Annotated[float, ranged("rotary.penetration")] | None = None
+    feeder_arc: Annotated[float, ranged("feeder_arc")] | None = None
     stated: Stated | None = None
 
     @property
@@ -248,14 +283,6 @@ class RotaryProfile(PressProfile):
             )
         return self
 
-    @model_validator(mode="after")
-    def _arcs_within_a_turn(self) -> RotaryProfile:
-        for where in ("roller_spacing", "feeder_arc"):
-            angle = getattr(self, where)
-            if angle is not None and angle >= 2.0 * pi:
-                raise FieldFault(f"{degrees(angle):g} deg", "less than a full turn", where=where)
-        return self
-
 
 class RecordedProfile(PressProfile):
     """A press known by a logged force: ``record`` is a log beside the profile.
@@ -264,7 +291,7 @@ class RecordedProfile(PressProfile):
     """
 
     kind: Literal["recorded"]
-    force_limit: Force
+    force_limit: ForceLimit
     record: Name
     compression: Annotated[int, Field(ge=1, le=9999)] | None = None
     _log: Log | None = PrivateAttr(None)

@@ -9,6 +9,8 @@ from typing import Annotated, Any
 from pydantic import AfterValidator, BaseModel, ConfigDict, GetCoreSchemaHandler, model_validator
 from pydantic_core.core_schema import CoreSchema, no_info_before_validator_function
 
+from scaleup.files.profile_ranges import RANGES
+from scaleup.files.sense import Sense
 from scaleup.files.text import has_control, printable, shown_number
 from scaleup.files.units import EXPECTED, UnitFault, expected, to_core
 
@@ -36,6 +38,8 @@ class Quantity:
     least: float = 0.0
     most: float = inf
     """Bounds of sense, in the core unit."""
+    sense: Sense | None = None
+    """What the quantity of a profile can be, where it is one."""
 
     def __get_pydantic_core_schema__(
         self, source: type[float], handler: GetCoreSchemaHandler
@@ -59,6 +63,8 @@ class Quantity:
             raise UnitFault(f'"{value}"', f'{noun} {bound}, such as "{example}"')
         if number and not self.least <= number <= self.most:
             raise UnitFault(f'"{value}"', self._bounds())
+        if self.sense is not None and not self.sense.possible(number):
+            raise FieldFault(f'"{value}"', self.sense.allowed, self.sense.meant(value))
         return number
 
     def _bounds(self) -> str:
@@ -77,6 +83,12 @@ def _bare(value: object) -> str:
     return {"dict": "a table", "list": "a list", "tuple": "a list"}.get(
         type(value).__name__, str(value)
     )
+
+
+def ranged(key: str) -> Quantity:
+    """Return the quantity of a profile's key, with its range of sense."""
+    sense = RANGES[key]
+    return Quantity(sense.core, zero=sense.can[0] == 0.0, sense=sense)
 
 
 Length = Annotated[float, Quantity("mm", most=5000.0)]
@@ -162,13 +174,6 @@ class Span(Part):
     def holds(self, value: float) -> bool:
         """Return whether a value lies in the range."""
         return self.min <= value <= self.max
-
-
-class LengthRange(Span):
-    """A range of lengths in mm."""
-
-    min: LengthOrZero
-    max: Length
 
 
 class TimeRange(Span):

@@ -3,21 +3,11 @@
 from __future__ import annotations
 
 from math import pi
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
-from scaleup.files.quantities import (
-    Area,
-    Description,
-    FieldFault,
-    Force,
-    Length,
-    Name,
-    Part,
-    Pressure,
-    Volume,
-)
+from scaleup.files.quantities import Description, FieldFault, Name, Part, ranged
 
 Shape = Literal["round flat", "round convex", "elongated"]
 
@@ -27,26 +17,32 @@ class ToolingProfile(Part):
 
     format: Literal["scaleup tooling 1"]
     name: Name
-    description: Description
+    description: Description = ""
     shape: Shape
     standard: Name
     """The tooling standard a press must accept."""
-    diameter: Length | None = None
-    width: Length | None = None
+    diameter: Annotated[float, ranged("diameter")] | None = None
+    width: Annotated[float, ranged("width")] | None = None
     """Short axis of an elongated tip."""
-    length: Length | None = None
+    length: Annotated[float, ranged("length")] | None = None
     """Long axis of an elongated tip."""
-    stated_cup_depth: Length | None = Field(default=None, alias="cup_depth")
-    stated_cup_volume: Volume | None = Field(default=None, alias="cup_volume")
-    stated_area: Area | None = Field(default=None, alias="tip_area")
-    stated_perimeter: Length | None = Field(default=None, alias="perimeter")
-    head_flat: Length | None = None
-    head_edge_radius: Length | None = None
-    head_diameter: Length | None = None
-    barrel_diameter: Length | None = None
-    punch_length: Length | None = None
-    modulus: Pressure | None = None
-    tip_force_rating: Force | None = None
+    stated_cup_depth: Annotated[float, ranged("cup_depth")] | None = Field(
+        default=None, alias="cup_depth"
+    )
+    stated_cup_volume: Annotated[float, ranged("cup_volume")] | None = Field(
+        default=None, alias="cup_volume"
+    )
+    stated_area: Annotated[float, ranged("tip_area")] | None = Field(default=None, alias="tip_area")
+    stated_perimeter: Annotated[float, ranged("perimeter")] | None = Field(
+        default=None, alias="perimeter"
+    )
+    head_flat: Annotated[float, ranged("head_flat")] | None = None
+    head_edge_radius: Annotated[float, ranged("head_edge_radius")] | None = None
+    head_diameter: Annotated[float, ranged("head_diameter")] | None = None
+    barrel_diameter: Annotated[float, ranged("barrel_diameter")] | None = None
+    punch_length: Annotated[float, ranged("punch_length")] | None = None
+    modulus: Annotated[float, ranged("modulus")] | None = None
+    tip_force_rating: Annotated[float, ranged("tip_force_rating")] | None = None
     """From the tooling drawing; absent is unknown."""
 
     @property

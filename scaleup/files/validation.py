@@ -91,7 +91,7 @@ def _allowed(model: type[BaseModel], place: Place, error: ErrorDetails) -> str:
 
 
 def _mend(model: type[BaseModel], place: Place, cause: UnitFault) -> str:
-    quantity = next(_quantities(_field(model, place)), None)
+    quantity = next(quantities_of(_field(model, place)), None)
     if quantity is None or "without a unit" not in cause.found:
         return ""
     return f"Write it in quotation marks with its unit: {cause.allowed.split('such as ')[1]}."
@@ -120,7 +120,7 @@ def _missing_key(model: type[BaseModel], place: Place, file: str) -> Fault:
 def _wanted(model: type[BaseModel], place: Place) -> str:
     """Return in words what a key wants, from the type and the bounds of its field."""
     field = _field(model, place)
-    quantity = next(_quantities(field), None)
+    quantity = next(quantities_of(field), None)
     if field is None or quantity is not None:
         return "one of the keys of this table" if quantity is None else quantity.wanted
     if _models(field.annotation):
@@ -173,7 +173,8 @@ def _models(annotation: Any) -> list[type[BaseModel]]:
     return [model for part in get_args(annotation) for model in _models(part)]
 
 
-def _quantities(field: FieldInfo | None) -> Iterator[Quantity]:
+def quantities_of(field: FieldInfo | None) -> Iterator[Quantity]:
+    """Yield the quantities that a field of a model is written as; none of another field."""
     if field is None:
         return
     yield from (item for item in field.metadata if isinstance(item, Quantity))

@@ -22,6 +22,7 @@ from scaleup.powder.rate import effective_dwell
 from scaleup.powder.stroke_solver import Squeeze, integrate
 from scaleup.presses.press import Press, Setting
 from scaleup.presses.pulse_shapes import ForcePulse, Motion, Stroke
+from scaleup.short_repr import short_repr
 
 CONVERGED = 1e-6
 ROUNDS = 40
@@ -34,6 +35,7 @@ TOO_SMALL = 1e-9
 """Share of the pressure below which two peaks tell nothing about a slope."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Pulse:
     """What one compression does, every figure an array of shape (draws,)."""

@@ -8,7 +8,7 @@ from typing import Protocol, cast
 
 from scaleup.files.press_profiles import PressProfile
 from scaleup.files.tooling_profiles import ToolingProfile
-from scaleup.presses.pulse_shapes import Motion
+from scaleup.presses.pulse_shapes import Motion, Stroke
 
 
 @dataclass(frozen=True)
@@ -79,6 +79,19 @@ def speed_settings(slowest: float, fastest: float) -> tuple[Setting, ...]:
     """
     middle = round((slowest * fastest) ** 0.5)
     return tuple(Setting(speed=each) for each in sorted({slowest, float(middle), fastest}))
+
+
+def moves_the_tips(press: Press, setting: Setting) -> bool:
+    """Return whether a press moves its tips along a path, set without load, whatever the force.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_press, find_tooling
+    >>> press = press_from(find_press("lab-hydraulic").model, find_tooling("lab-flat-10").model)
+    >>> moves_the_tips(press, Setting(hold=3.0))
+    False
+    """
+    return isinstance(press.motion(1.0, setting), Stroke)
 
 
 def press_from(profile: PressProfile, tooling: ToolingProfile) -> Press:

@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from scaleup.errors import Fault, InputError
 from scaleup.files.library import FORMATS, read_press, read_tooling
+from scaleup.files.press_proportions import press_oddities
 from scaleup.files.records import read_record
 from scaleup.files.toml import read_toml
+from scaleup.files.tooling_proportions import tooling_oddities
 from scaleup.records.single import compression_of
 
 if TYPE_CHECKING:
@@ -40,24 +42,24 @@ def check_profile(path: Path) -> ProfileCheck:
             return ProfileCheck([Fault(str(path), "format", "nothing", allowed)], [])
         if given == FORMATS["tooling"]:
             return ProfileCheck([], tooling_doubts(read_tooling(path)))
-        return ProfileCheck([], press_doubts(_whole_press(path)))
+        press = read_press(path)
+        return ProfileCheck([], [*press_doubts(press), *_log_doubts(press, path.parent)])
     except InputError as error:
         return ProfileCheck(list(error.faults), [])
 
 
-def _whole_press(path: Path) -> PressProfile:
+def _log_doubts(press: PressProfile, folder: Path) -> list[str]:
+    """Return what is doubtful about the log of a press that is known by one."""
     from scaleup.files.press_profiles import RecordedProfile  # noqa: PLC0415
+    from scaleup.presses.recorded import peak_over_limit  # noqa: PLC0415
 
-    press = read_press(path)
-    if isinstance(press, RecordedProfile):
-        logged = press.with_log(read_record(press, path.parent))
-        compression_of(logged.log, logged.compression, None)
-    return press
-
-
-LARGE_ROLLER = 0.6
-"""Roller radius over pitch circle diameter from which one of them is doubtful (a judgement: a
-radius given for a diameter, or the reverse, doubles the ratio)."""
+    if not isinstance(press, RecordedProfile):
+        return []
+    log = press.with_log(read_record(press, folder)).log
+    peak = peak_over_limit(press, compression_of(log, press.compression, None).peak)
+    if not peak.possible:
+        raise InputError(peak.fault(press.name))
+    return [] if peak.sense.is_usual(peak.value) else [peak.doubt]
 
 
 def press_doubts(press: PressProfile, head_edge_radius: float | None = None) -> list[str]:
@@ -73,6 +75,18 @@ def press_doubts(press: PressProfile, head_edge_radius: float | None = None) -> 
     """
     from scaleup.files.press_profiles import RotaryProfile  # noqa: PLC0415
 
+    stated = _denied(press, head_edge_radius) if isinstance(press, RotaryProfile) else []
+    return [*_left_open(press), *press_oddness(press), *stated]
+
+
+def press_oddness(press: PressProfile) -> list[str]:
+    """Return warnings of what in a press profile is unusual."""
+    return [each.doubt for each in press_oddities(press)]
+
+
+def _left_open(press: PressProfile) -> list[str]:
+    from scaleup.files.press_profiles import HydraulicProfile, RotaryProfile  # noqa: PLC0415
+
     doubts = []
     if press.stiffness is None:
         doubts.append("no stiffness: the press counts as rigid, and contact looks shorter")
@@ -80,24 +94,19 @@ def press_doubts(press: PressProfile, head_edge_radius: float | None = None) -> 
         doubts.append("no ejection_limit: the ejection force is not held against a limit")
     if not press.fill:
         doubts.append("no fill: the fill depth is not held against a range")
-    if not isinstance(press, RotaryProfile):
-        return doubts
-    return doubts + _rotary_doubts(press, head_edge_radius)
-
-
-def _rotary_doubts(press: RotaryProfile, head_edge_radius: float | None) -> list[str]:
-    from scaleup.presses.stated import disagreements  # noqa: PLC0415
-
-    doubts = []
-    radius, circle = press.main_roller.radius, press.pitch_circle
-    if radius is not None and circle is not None and radius > LARGE_ROLLER * circle:
-        doubts.append(
-            f"a main roller of {2.0 * radius:g} mm diameter at a pitch circle of {circle:g} mm is "
-            "unusually large: pitch_circle is a diameter, a roller's radius a radius"
-        )
-    if press.pre_roller is not None and press.roller_spacing is None:
+    if isinstance(press, HydraulicProfile) and press.hold is None and not press.automatic_release:
+        doubts.append("no hold: whether the press can hold its force is not known")
+    if isinstance(press, RotaryProfile) and press.pre_roller and press.roller_spacing is None:
         doubts.append("no roller_spacing: the time between the two compressions is unknown")
-    return doubts + [
+    return doubts
+
+
+def _denied(press: RotaryProfile, head_edge_radius: float | None) -> list[str]:
+    """Return warnings of what is stated and the geometry of the same profile denies."""
+    from scaleup.presses.stated import disagreements, roller_doubt  # noqa: PLC0415
+
+    doubt = roller_doubt(press)
+    return [doubt] * bool(doubt) + [
         f"stated {item.what} is {item.stated:.4g} {item.unit}, geometry gives "
         f"{item.from_geometry:.4g} {item.unit}"
         for item in disagreements(press, head_edge_radius)
@@ -121,4 +130,9 @@ def tooling_doubts(tooling: ToolingProfile) -> list[str]:
         doubts.append("no head_flat and head_edge_radius: it cannot be used on a rotary press")
     if tooling.modulus is None:
         doubts.append("no barrel_diameter, punch_length and modulus: the punches count as rigid")
-    return doubts
+    return [*doubts, *tooling_oddness(tooling)]
+
+
+def tooling_oddness(tooling: ToolingProfile) -> list[str]:
+    """Return warnings of what in a tooling profile is unusual."""
+    return [each.doubt for each in tooling_oddities(tooling)]

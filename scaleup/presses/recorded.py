@@ -5,14 +5,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from scaleup.arrays import Array
+from scaleup.errors import InputError
 from scaleup.files.press_profiles import RecordedProfile
+from scaleup.files.profile_ranges import OURS
+from scaleup.files.proportions import Oddity
+from scaleup.files.sense import Sense
 from scaleup.files.tooling_profiles import ToolingProfile
 from scaleup.presses.compliance import series_compliance
 from scaleup.presses.press import Setting
 from scaleup.presses.pulse_shapes import ForcePulse
 from scaleup.records.single import compression_of
+from scaleup.short_repr import short_repr
 
 
+@short_repr
 @dataclass(frozen=True)
 class RecordedPress:
     """A logged pulse: times in s and forces in N, shape (n,)."""
@@ -35,7 +41,8 @@ def press(profile: RecordedProfile, tooling: ToolingProfile) -> RecordedPress:
     Raises
     ------
     InputError
-        If the log has no such compression, or it cannot be measured.
+        If the log has no such compression, it cannot be measured, or its peak is far above the
+        force limit of the press.
 
     Examples
     --------
@@ -46,7 +53,20 @@ def press(profile: RecordedProfile, tooling: ToolingProfile) -> RecordedPress:
     """
     compliance = series_compliance(profile.stiffness, tooling, punches=2)
     found = compression_of(profile.log, profile.compression, compliance)
+    peak = peak_over_limit(profile, found.peak)
+    if not peak.possible:
+        raise InputError(peak.fault(profile.name))
     return RecordedPress(found.time, found.force, compliance)
+
+
+LOGGED = Sense("", "1", (0, 2), (0.01, 1), OURS, "a press is logged within its limit, and loaded")
+"""Peak of a log over the force limit of the press."""
+
+
+def peak_over_limit(profile: RecordedProfile, peak: float) -> Oddity:
+    """Return the peak in N of a log held against the force limit of the profile."""
+    mend = "Check force_limit and the unit in the heading of the log."
+    return Oddity("record", "a ratio to force_limit", peak / profile.force_limit, LOGGED, mend)
 
 
 def settings(profile: RecordedProfile) -> tuple[Setting, ...]:  # noqa: ARG001  an interface

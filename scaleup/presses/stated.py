@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import asin, cos, pi, sin, sqrt
+from math import asin, cos, pi, sqrt
 
 from scipy.optimize import brentq
 
 from scaleup.errors import Fault, InputError
 from scaleup.files.press_profiles import RotaryProfile
+from scaleup.files.press_proportions import stated_circle
+from scaleup.files.profile_ranges import RANGES
+from scaleup.files.proportions import Oddity
 
 DISAGREEMENT = 0.05
 """Share by which a stated value may differ from the geometry before it is reported."""
+USUAL_EDGE = 16.0
+"""Radius in mm of the rounded edge of a usual punch head (from memory)."""
+MEND = "Check punch_velocity, at_travel and speed, with their units."
+HALF_A_TURN = 30.0
+"""Seconds at 1 rpm."""
 
 
 def roller_geometry(profile: RotaryProfile, head_edge_radius: float) -> tuple[float, float]:
@@ -37,15 +45,43 @@ def roller_geometry(profile: RotaryProfile, head_edge_radius: float) -> tuple[fl
     roller = profile.main_roller.radius
     if roller is None:
         roller = _stated_contact_radius(profile, pitch) - head_edge_radius
+        _check_roller(profile, roller, head_edge_radius)
     return pitch, roller
 
 
+def roller_doubt(profile: RotaryProfile) -> str:
+    """Return why the roller that stated values give on a usual head is doubtful, if it is.
+
+    Raises
+    ------
+    InputError
+        If no roller can be so.
+    """
+    if profile.main_roller.radius is not None:
+        return ""
+    _, roller = roller_geometry(profile, USUAL_EDGE)
+    found = _roller(roller, USUAL_EDGE)
+    return "" if found.sense.is_usual(roller) else found.doubt
+
+
+def _roller(radius: float, edge: float) -> Oddity:
+    label = f"a roller radius by the stated values and heads rounded by {edge:g} mm"
+    return Oddity("stated", label, radius, RANGES["roller.radius"], MEND)
+
+
+def _check_roller(profile: RotaryProfile, roller: float, head_edge_radius: float) -> None:
+    """Refuse stated values that take a roller which cannot be."""
+    found = _roller(roller, head_edge_radius)
+    if not found.possible:
+        raise InputError(found.fault(profile.name))
+
+
 def _stated_pitch_circle(profile: RotaryProfile) -> float:
+    """Return the pitch circle in mm of a stated dwell time, refused from half a turn on."""
     stated = profile.stated
     if stated is None:
         raise ValueError("a profile without a pitch circle has stated values")
-    half_angle = stated.speed * pi / 60.0 * stated.dwell_time
-    if not 0.0 < half_angle < pi / 2.0:
+    if stated.dwell_time * stated.speed >= HALF_A_TURN:
         raise InputError(
             Fault(
                 profile.name,
@@ -54,7 +90,7 @@ def _stated_pitch_circle(profile: RotaryProfile) -> float:
                 "a dwell time shorter than half a turn",
             )
         )
-    return stated.head_flat / sin(half_angle)
+    return stated_circle(stated)
 
 
 def _stated_contact_radius(profile: RotaryProfile, pitch: float) -> float:

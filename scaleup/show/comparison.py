@@ -10,9 +10,9 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from scaleup.show.csv_form import table_text
-from scaleup.show.json_form import header, powder_form, quantity_form
-from scaleup.show.parts import caution, confidence_line, fit_line, title, told
+from scaleup.files.csv_table import csv_table
+from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form
+from scaleup.show.parts import caution, confidence_line, fit_line, granted_lines, title
 from scaleup.show.speed import held_form
 from scaleup.transfer.comparison import Candidate, Comparison
 from scaleup.transfer.wording import percent_of_draws
@@ -20,7 +20,8 @@ from scaleup.transfer.wording import percent_of_draws
 COMPARISON_FORMAT = "scaleup comparison 1"
 HOW_TO_READ = (
     "speed and force: the fastest speed that holds with its least force; where none does, the "
-    "slowest speed with the force that comes closest"
+    "slowest speed with the force that comes closest. Each limit is asked by itself, so all "
+    "together may be kept by fewer draws than asked"
 )
 CSV_HEADINGS = (
     "rank", "press", "holds", "speed", "speed_unit", "output", "output_unit", "force",
@@ -35,7 +36,7 @@ def show_comparison(console: Console, found: Comparison) -> None:
     line = f"from {lab.press.model.name} ({lab.press.id}) to presses with {tooling}"
     console.print(title(found.study, f"{line}; {confidence_line(found.confidence)}"))
     console.print(fit_line(found.fit))
-    console.print(_table(found.candidates))
+    console.print(_table(found))
     console.print(Text(HOW_TO_READ, style="dim"))
     for number, each in enumerate(found.candidates, start=1):
         head = Text(f"{number} {each.production.press.id}", style="bold")
@@ -44,35 +45,41 @@ def show_comparison(console: Console, found: Comparison) -> None:
         console.print(Padding(Text(each.reason), (0, 0, 0, 4)))
         for change in each.changes:
             console.print(Padding(Text(f"change needed: {change}", style="red"), (0, 0, 0, 4)))
+    for at_fault in found.at_fault:
+        console.print(Text(f"{at_fault.id} is at fault", style="bold"))
+        console.print(Padding(Text(at_fault.reason), (0, 0, 0, 4)))
     for reason in found.reasons:
         console.print(Text(f"against every press: {reason}", style="bold red"))
+    console.print(granted_lines(found.assumed))
     console.print(caution(found.caution))
 
 
-def _table(candidates: tuple[Candidate, ...]) -> Table:
+def _table(found: Comparison) -> Table:
     table = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
     table.add_column("press", no_wrap=True)
     for name in ("holds", "speed", "tablets/h", "kN", "all kept\nby"):
         table.add_column(name, justify="right", no_wrap=True)
     table.add_column("binds there")
-    for number, each in enumerate(candidates, start=1):
+    for number, each in enumerate(found.candidates, start=1):
         held = each.held
         table.add_row(
             f"{number} {each.production.press.id}",
             _holds(each),
-            told(each.speed) if each.speed.value is not None else "n/a",
-            told(each.output, unit=False) if each.output.value is not None else "n/a",
+            each.told,
+            each.output_told.removesuffix(" tablets/h"),
             "n/a" if held is None else f"{(held.force.value or 0.0) / 1e3:.3g}",
-            "n/a" if held is None else percent_of_draws(held.within),
+            "n/a" if held is None else percent_of_draws(held.within, held.point.draws),
             "" if held is None else held.binding.limit.label,
         )
+    for at_fault in found.at_fault:
+        table.add_row(f"- {at_fault.id}", "no", *["n/a"] * 4, "profile at fault")
     return table
 
 
 def _holds(candidate: Candidate) -> str:
-    if not candidate.holds:
-        return "no"
-    return "with changes" if candidate.changes else "yes"
+    return {"yes with changes": "with changes", "not enough evidence": "not known"}.get(
+        candidate.answer, candidate.answer
+    )
 
 
 def comparison_form(found: Comparison) -> dict[str, Any]:
@@ -86,6 +93,7 @@ def comparison_form(found: Comparison) -> dict[str, Any]:
                 "press": each.production.press.id,
                 "sha256": each.production.press.sha256,
                 "holds": each.holds,
+                "answer": each.answer,
                 "speed": quantity_form(each.speed),
                 "output": quantity_form(each.output),
                 "dialled": None if each.held is None else held_form(each.held),
@@ -95,24 +103,28 @@ def comparison_form(found: Comparison) -> dict[str, Any]:
             }
             for each in found.candidates
         ],
+        "at_fault": [{"press": each.id, "reason": each.reason} for each in found.at_fault],
         "reasons": list(found.reasons),
         "powder": powder_form(found.fit),
+        "assumed": assumed_form(found.assumed),
         "caution": found.caution,
     }
 
 
 def comparison_csv(found: Comparison) -> str:
-    """Return one line for each candidate."""
-    return table_text(
-        CSV_HEADINGS,
-        [
-            (
-                number, each.production.press.id, _holds(each),
-                each.speed.value, "rpm", each.output.value, "1/h",
-                None if each.held is None else each.held.force.value, "N",
-                None if each.held is None else each.held.within, each.stopped_by,
-                "; ".join(each.changes), each.reason,
-            )
-            for number, each in enumerate(found.candidates, start=1)
-        ],
-    )  # fmt: skip
+    """Return one line for each candidate, and one without rank for each press at fault."""
+    ranked = [
+        (
+            number, each.production.press.id, _holds(each),
+            each.speed.value, "rpm", each.output.value, "1/h",
+            None if each.held is None else each.held.force.value, "N",
+            None if each.held is None else each.held.within, each.stopped_by,
+            "; ".join(each.changes), each.reason,
+        )
+        for number, each in enumerate(found.candidates, start=1)
+    ]  # fmt: skip
+    at_fault = [
+        (None, each.id, "no", None, "rpm", None, "1/h", None, "N", None, "", "", each.reason)
+        for each in found.at_fault
+    ]
+    return csv_table(CSV_HEADINGS, [*ranked, *at_fault])

@@ -7,7 +7,8 @@ from typing import Any
 from rich.console import Console
 from rich.text import Text
 
-from scaleup.show.csv_form import HEADINGS, quantity_lines, table_text
+from scaleup.files.csv_table import csv_table
+from scaleup.show.csv_form import HEADINGS, quantity_lines
 from scaleup.show.json_form import header, parts_form, powder_form
 from scaleup.show.parts import caution, fit_line, press_line, title
 from scaleup.show.rows import GROUPS, MEANINGS, Groups, RowSpec
@@ -118,4 +119,4 @@ def imitation_csv(found: Imitation) -> str:
     for item in found.equivalents:
         for part in (item.settings, item.tablet):
             lines += quantity_lines(item.match, "yes" if item.reachable else "no", part)
-    return table_text(HEADINGS, lines)
+    return csv_table(HEADINGS, lines)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import fields
+from dataclasses import asdict, fields
 from typing import Any
 
 from scaleup import __version__
@@ -11,9 +11,11 @@ from scaleup.evidence.fit import Fit, NoFit
 from scaleup.evidence.run_fit import Miss
 from scaleup.files.study import Study
 from scaleup.show.powder import powder_quantities
+from scaleup.transfer.assumed import Assumed
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.holding import Fastest
 from scaleup.transfer.imitation import LabSettings
+from scaleup.transfer.matches import force_is
 from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.risks.registry import Risk
 from scaleup.transfer.settings import Settings, Tablet
@@ -44,6 +46,8 @@ def fastest_form(fastest: Fastest) -> dict[str, Any]:
     return {
         "fastest_speed": quantity_form(fastest.speed),
         "fastest_speed_pressure": quantity_form(fastest.pressure),
+        "fastest_speed_output": quantity_form(fastest.output),
+        "fastest_speed_draws": fastest.draws,
     }
 
 
@@ -81,12 +85,15 @@ def translation_form(translation: Translation) -> dict[str, Any]:
             **fastest_form(translation.fastest),
         },
         "powder": powder_form(translation.fit),
-        "equivalents": [_equivalent(item) for item in translation.equivalents],
+        "equivalents": [
+            _equivalent(item, translation.confidence) for item in translation.equivalents
+        ],
         "risks": [risk_form(item) for item in translation.risks],
         "verdict": {
             "answer": translation.verdict.answer,
             "reasons": list(translation.verdict.reasons),
         },
+        "assumed": assumed_form(translation.assumed),
         "caution": translation.caution,
     }
 
@@ -144,9 +151,10 @@ def parts_form(part: Settings | LabSettings | Tablet) -> dict[str, Any]:
     return {each.name: quantity_form(getattr(part, each.name)) for each in fields(part)}
 
 
-def _equivalent(item: Equivalent) -> dict[str, Any]:
+def _equivalent(item: Equivalent, confidence: float) -> dict[str, Any]:
     return {
         "match": item.match,
+        "force_is": force_is(item.match, confidence),
         "reachable": item.reachable,
         "reason": item.reason,
         "share_within_limits": item.within,
@@ -154,6 +162,11 @@ def _equivalent(item: Equivalent) -> dict[str, Any]:
         "settings": parts_form(item.settings),
         "tablet": parts_form(item.tablet),
     }
+
+
+def assumed_form(found: tuple[Assumed, ...]) -> list[dict[str, Any]]:
+    """Return what was taken for granted, what decides first."""
+    return [asdict(each) for each in found]
 
 
 def risk_form(item: Risk) -> dict[str, Any]:

@@ -10,10 +10,11 @@ from scaleup.evidence.fit import Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.powder import forms_text, relaxation_text
+from scaleup.transfer.assumed import Assumed
 from scaleup.transfer.holding import Fastest
 from scaleup.transfer.quantity import Quantity
 from scaleup.transfer.risks.registry import Risk
-from scaleup.transfer.wording import KILONEWTON, at_most, percent
+from scaleup.transfer.wording import KILONEWTON, percent, say
 
 SEVERITY_STYLE = {"severe": "bold red", "serious": "yellow", "watch": "cyan"}
 ANSWER_STYLE = {
@@ -58,6 +59,33 @@ def answer(label: str, value: str, reasons: tuple[str, ...]) -> RenderableType:
     return Group(head, *[Padding(Text(reason), (0, 0, 0, 4)) for reason in reasons])
 
 
+def granted_told(found: tuple[Assumed, ...]) -> tuple[str, ...]:
+    """Return what was taken for granted, a sentence each."""
+    return tuple(
+        f"{each.key}: {each.value}"
+        + (f"; it decides: asked again with {each.instead}, the answer is another." if each.decides
+           else ".")
+        for each in found
+    )  # fmt: skip
+
+
+def granted_lines(found: tuple[Assumed, ...]) -> RenderableType:
+    """Return what was taken for granted: what decides line by line, the rest in one paragraph."""
+    if not found:
+        return Text("taken for granted: nothing that was looked for")
+    lines = [Text("taken for granted", style="bold")]
+    for each in found:
+        if each.decides:
+            line = Text(f"  {each.key}: {each.value}; ")
+            line.append(f"it decides: asked again with {each.instead}, the answer is another",
+                        style="yellow")  # fmt: skip
+            lines.append(line)
+    rest = "; ".join(f"{each.key}: {each.value}" for each in found if not each.decides)
+    if rest:
+        lines.append(Text(f"  decides nothing: {rest}", style="dim"))
+    return Group(*lines)
+
+
 def caution(text: str) -> Text:
     """Return the caution."""
     return Text(f"caution: {text}", style="italic")
@@ -89,15 +117,17 @@ def in_unit(quantity: Quantity) -> tuple[float, str]:
 def fastest_told(fastest: Fastest) -> str:
     """Return the fastest speed that holds, not rounded up, and the force to set there.
 
-    >>> from scaleup.transfer.holding import Holding
-    >>> fastest_told(Fastest.of(Holding(speed=25.776, pressure=150.0), tip_area=80.0))
-    '25.7 rpm at 12 kN (150 MPa)'
+    >>> from scaleup.transfer.quantity import exactly
+    >>> known = ((25.8, "rpm"), (150.0, "MPa"), (12e3, "N"), (29e3, "1/h"))
+    >>> each = (exactly(*one) for one in known)
+    >>> fastest_told(Fastest(*each, "25 rpm", "400 draws leave open 24 rpm to 27 rpm"))
+    '25 rpm (400 draws leave open 24 rpm to 27 rpm) at 12 kN (150 MPa)'
     """
     if fastest.speed.value is None:
-        return told(fastest.speed)
-    return (
-        f"{at_most(fastest.speed.value, 'rpm')} at {told(fastest.force)} ({told(fastest.pressure)})"
-    )
+        return fastest.told
+    left_open = f" ({fastest.left_open})" if fastest.left_open else ""
+    force, pressure = fastest.force.value or 0.0, fastest.pressure.value or 0.0
+    return f"{fastest.told}{left_open} at {say(force, 'N')} ({say(pressure, 'MPa')})"
 
 
 def told(quantity: Quantity, *, band: bool = True, unit: bool = True) -> str:

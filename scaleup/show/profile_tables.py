@@ -52,7 +52,7 @@ def _table(headings: tuple[str, ...], rows: list[list[str]]) -> Table:
 
 def _press_cells(row: ProfileRow) -> list[str]:
     if row.reason:
-        return [row.id, "", "", "", "", "", "", f"cannot be read: {row.reason}"]
+        return [row.id, "", "", "", "", "", "", f"at fault: {row.reason}"]
     data = row.values
     speed = data.get("speed") or data.get("loading_rates") or {}
     rate = data.get("loading_rate") or _part(data, "pump", "force_per_stroke")
@@ -61,7 +61,7 @@ def _press_cells(row: ProfileRow) -> list[str]:
     return [
         row.id,
         row.kind,
-        ", ".join(map(str, data.get("accepts", []))),
+        _listed(data.get("accepts")),
         stations,
         _range(speed) or str(rate or ""),
         str(data.get("force_limit") or _part(data, "main_roller", "force_limit")),
@@ -72,7 +72,7 @@ def _press_cells(row: ProfileRow) -> list[str]:
 
 def _tooling_cells(row: ProfileRow) -> list[str]:
     if row.reason:
-        return [row.id, "", "", "", "", "", "", f"cannot be read: {row.reason}"]
+        return [row.id, "", "", "", "", "", "", f"at fault: {row.reason}"]
     data = row.values
     size = str(data.get("diameter") or f"{data.get('length', '')} × {data.get('width', '')}")
     return [
@@ -85,6 +85,10 @@ def _tooling_cells(row: ProfileRow) -> list[str]:
         str(data.get("tip_force_rating", "not stated")),
         row.name,
     ]
+
+
+def _listed(names: Any) -> str:
+    return ", ".join(map(str, names)) if isinstance(names, list) else str(names or "")
 
 
 def _part(data: dict[str, Any], table: str, key: str) -> str:
@@ -114,12 +118,13 @@ def show_press(
 
     limits = getattr(press.model, "speed", None)
     turret = speed if speed is not None else (limits.max if limits is not None else 1.0)
+    figures = press_figures(press.model, tooling.model, Asked(turret, force))
     console.print(Text(f"{press.model.name} ({press.id}, {press.model.kind})", style="bold"))
     console.print(Text(press.model.description))
     at = f" at {say(turret, 'rpm')}" if limits is not None else ""
     console.print(Text(f"with {tooling.model.name} ({tooling.id}){at}"))
     table = _table(("figure", "value", "of"), [])
-    for figure in press_figures(press.model, tooling.model, Asked(turret, force)):
+    for figure in figures:
         table.add_row(figure.label, say(figure.value, figure.unit, 4), Text(figure.note, "dim"))
     console.print(table)
     if limits is not None and not limits.min <= turret <= limits.max:

@@ -13,9 +13,9 @@ from rich.text import Text
 
 from scaleup import __version__
 from scaleup.evidence.record import RecordAnswer
+from scaleup.files.csv_table import csv_table
 from scaleup.files.text import printable
 from scaleup.records.stiffness import Stiffness
-from scaleup.show.csv_form import table_text
 from scaleup.show.json_form import quantity_form
 from scaleup.show.numbers import value_text
 from scaleup.transfer.quantity import Quantity, exactly, unavailable
@@ -210,7 +210,7 @@ def record_csv(found: RecordAnswer) -> str:
         heads.append(shown if unit == "1" else f"{shown} [{unit}]")
         if band is not None:
             heads.append(f"{shown} plus or minus [{unit}]")
-    return table_text(heads, _lines(found))
+    return csv_table(heads, _lines(found))
 
 
 def _lines(found: RecordAnswer) -> Iterator[list[object]]:

@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 from rich.box import SIMPLE_HEAD
-from rich.console import Console
+from rich.console import Console, Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from scaleup.show.csv_form import table_text
-from scaleup.show.json_form import fastest_form, header, powder_form, quantity_form, risk_form
+from scaleup.files.csv_table import csv_table
+from scaleup.show.json_form import (
+    assumed_form,
+    fastest_form,
+    header,
+    powder_form,
+    quantity_form,
+    risk_form,
+)
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.parts import (
     answer,
@@ -20,6 +28,7 @@ from scaleup.show.parts import (
     fastest_told,
     finding_heads,
     fit_line,
+    granted_lines,
     in_unit,
     press_line,
     title,
@@ -30,6 +39,7 @@ from scaleup.transfer.limits import Limit
 from scaleup.transfer.margins import Held, Margin
 from scaleup.transfer.quantity import Quantity, exactly
 from scaleup.transfer.speed import SpeedCheck, SpeedPoint
+from scaleup.transfer.unchecked import Unchecked
 from scaleup.transfer.wording import percent, percent_of_draws, say
 
 SPEED_FORMAT = "scaleup speed 1"
@@ -63,10 +73,11 @@ def show_speed(console: Console, check: SpeedCheck) -> None:
         console.print(_plot(check.curve, min(console.width, PLOT_WIDTH)))
     console.print()
     console.print(finding_heads(check.risks))
+    console.print(granted_lines(check.assumed))
     console.print(caution(check.caution))
 
 
-def _margins(item: Held, where: str) -> Table:
+def _margins(item: Held, where: str) -> RenderableType:
     """Return every limit with the figure, what is left of the bound, and how many draws keep it."""
     table = Table(
         box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False,
@@ -79,7 +90,30 @@ def _margins(item: Held, where: str) -> Table:
     for each in item.margins:
         style = "bold" if each is binding else ("dim" if each.watched else "")
         table.add_row(*_margin(each, binds=each is binding), style=style)
-    return table
+    for lacking in item.unchecked:
+        table.add_row(*_not_checked(lacking), style="dim")
+    return Group(table, *[Text(f"  {line}", style="dim") for line in _reasons(item)])
+
+
+def _reasons(item: Held) -> Iterator[str]:
+    """Yield why a figure or a bound of the table is not known."""
+    for each in item.margins:
+        if each.value.value is None:
+            yield f"{each.limit.label}: not available: {each.value.reason}"
+    for lacking in item.unchecked:
+        yield f"{lacking.label}: {lacking.why}"
+
+
+def _not_checked(lacking: Unchecked) -> tuple[str, ...]:
+    bound, value = lacking.bound, lacking.value
+    side = "≥" if lacking.side == "at least" else "≤"
+    return (
+        f"{lacking.label} (not checked)",
+        "not stated" if bound.value is None else f"{side} {told(bound)}",
+        "n/a" if value.value is None else told(value),
+        "n/a",
+        "n/a",
+    )
 
 
 def _margin(margin: Margin, *, binds: bool) -> tuple[str, ...]:
@@ -94,7 +128,7 @@ def _margin(margin: Margin, *, binds: bool) -> tuple[str, ...]:
         allowed,
         told(margin.value),
         percent(margin.room.value or 0.0),
-        percent_of_draws(margin.share),
+        margin.kept_by,
     )
 
 
@@ -111,8 +145,7 @@ def _holding(point: SpeedPoint) -> Text:
 def _fastest(check: SpeedCheck) -> Text:
     text = f"fastest speed that holds: {fastest_told(check.fastest)}"
     if check.fastest.speed.value is not None:
-        output = check.production.output(check.fastest.speed.value)
-        text += f", {say(output, '1/h')}; what stops it: {check.stopped_by}"
+        text += f", {check.fastest.output_told}; what stops it: {check.stopped_by}"
     return Text(text)
 
 
@@ -144,7 +177,7 @@ def _curve(points: tuple[SpeedPoint, ...]) -> Table:
             f"{point.speed:.3g}",
             f"{output / 1e3:.3g}",
             told(main_figure(point).value, unit=False),
-            percent_of_draws(lab.within),
+            percent_of_draws(lab.within, lab.point.draws),
             "none" if held is None else _kilonewtons(held.force),
             point.answer,
         )
@@ -194,6 +227,7 @@ def speed_form(check: SpeedCheck) -> dict[str, Any]:
         "curve": [_point_form(point) for point in check.curve],
         "powder": powder_form(check.fit),
         "risks": [risk_form(item) for item in check.risks],
+        "assumed": assumed_form(check.assumed),
         "caution": check.caution,
     }
 
@@ -213,6 +247,7 @@ def held_form(item: Held) -> dict[str, Any]:
         "pressure": quantity_form(item.pressure),
         "force": quantity_form(item.force),
         "share_within_limits": item.within,
+        "draws": item.point.draws,
         "binding": item.binding.limit.code,
         "margins": [
             {
@@ -223,9 +258,20 @@ def held_form(item: Held) -> dict[str, Any]:
                 "value": quantity_form(each.value),
                 "room": quantity_form(each.room),
                 "share": each.share,
+                "draws": each.draws,
                 "watched": each.watched,
             }
             for each in item.margins
+        ],
+        "not_checked": [
+            {
+                "limit": each.code,
+                "label": each.label,
+                "side": each.side,
+                "bound": quantity_form(each.bound),
+                "value": quantity_form(each.value),
+            }
+            for each in item.unchecked
         ],
     }
 
@@ -233,7 +279,7 @@ def held_form(item: Held) -> dict[str, Any]:
 def speed_csv(check: SpeedCheck) -> str:
     """Return the curve, or the one speed asked about, one line for each speed."""
     points = check.curve or ((check.point,) if check.point else ())
-    return table_text(CURVE_HEADINGS, [_csv_line(point) for point in points])
+    return csv_table(CURVE_HEADINGS, [_csv_line(point) for point in points])
 
 
 def _csv_line(point: SpeedPoint) -> list[object]:

@@ -10,7 +10,7 @@ from scipy.special import ndtri, stdtrit
 
 from scaleup.arrays import Array
 from scaleup.evidence.observations import Observation
-from scaleup.files.quantities import LengthRange
+from scaleup.files.quantities import Span
 from scaleup.files.study import Study
 from scaleup.powder.tip import Tip
 from scaleup.transfer.quantity import BAND, Quantity, mean_of, unavailable
@@ -81,7 +81,7 @@ class Filling:
         depths: Array = middle / factor - tip.cup_volume / tip.area
         return depths
 
-    def within(self, ranges: Iterable[LengthRange], weight: float, tip: Tip) -> float:
+    def within(self, ranges: Iterable[Span], weight: float, tip: Tip) -> float:
         """Return the share of depths that one range or another covers."""
         depths = self.depths(weight, tip)
         covered = [(depths >= each.min) & (depths <= each.max) for each in ranges]

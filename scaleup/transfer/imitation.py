@@ -8,11 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.errors import Fault, InputError
+from scaleup.evidence.arguments import check_answer, shown
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
 from scaleup.files.toml import meant
 from scaleup.powder.compression import Pulse
-from scaleup.presses.press import Setting
+from scaleup.presses.press import Setting, moves_the_tips
+from scaleup.short_repr import short_repr
 from scaleup.transfer.filling import fill_depth
 from scaleup.transfer.lab_bench import LAB_MATCHES, NEAR, Bench, LabMatch, same_dwell
 from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
@@ -23,6 +25,7 @@ from scaleup.transfer.verdict import CAUTION
 from scaleup.transfer.wording import percent, say, significant
 
 
+@short_repr
 @dataclass(frozen=True)
 class LabSettings:
     """What is set on a single-station press, and what follows for the pulse."""
@@ -39,6 +42,7 @@ class LabSettings:
     strain_rate: Quantity
 
 
+@short_repr
 @dataclass(frozen=True)
 class LabEquivalent:
     """The lab settings under one match, with the tablet they predict."""
@@ -50,6 +54,7 @@ class LabEquivalent:
     tablet: Tablet
 
 
+@short_repr
 @dataclass(frozen=True)
 class Imitation:
     """A production result beside the lab settings that come close to it."""
@@ -70,7 +75,14 @@ class Imitation:
     caution: str = CAUTION
 
 
-def imitate(study: Study, *, run: str | None = None, draws: int = 4000, seed: int = 1) -> Imitation:
+def imitate(
+    study: Study,
+    *,
+    run: str | None = None,
+    draws: int = 4000,
+    seed: int = 1,
+    as_given: bool = False,
+) -> Imitation:
     """Return lab settings that make a production result again, and what they cannot imitate.
 
     Parameters
@@ -81,6 +93,8 @@ def imitate(study: Study, *, run: str | None = None, draws: int = 4000, seed: in
         Name of the production runs; needed if there are several.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
 
     Raises
     ------
@@ -95,6 +109,8 @@ def imitate(study: Study, *, run: str | None = None, draws: int = 4000, seed: in
     >>> len(found.can) > 0, len(found.cannot) > 0
     (True, True)
     """
+    check_answer(study, draws=draws, seed=seed)
+    study = study.confirmed(as_given)
     chosen = _chosen_run(study, run)
     case = lab_case(study, Drawing(draws, seed))
     seen_of_it = [
@@ -116,8 +132,8 @@ def imitate(study: Study, *, run: str | None = None, draws: int = 4000, seed: in
         settings=_production_settings(reference, bench.made),
         tablet=_measured_tablet(reference),
         equivalents=equivalents,
-        can=tuple(_can(bench)),
-        cannot=tuple(_cannot(bench)),
+        can=() if case.doubts else tuple(_can(bench)),
+        cannot=(*case.doubts, *_cannot(bench)),
         filling="" if bench.filling is None else bench.filling.told,
     )
 
@@ -132,16 +148,16 @@ def _chosen_run(study: Study, name: str | None) -> str:
     known = ", ".join(names)
     if name is None and len(names) > 1:
         found = f"no name, and {len(names)} production runs in {file}"
-        raise InputError(Fault("", "--run", found, f"one of {known}"))
+        raise InputError(Fault("", "run", found, f"one of {known}"))
     chosen = names[0] if name is None else name
     if chosen not in names:
         raise InputError(
             Fault(
                 "",
-                "--run",
-                f'the unknown run "{chosen}"',
+                "run",
+                f"the unknown run {shown(chosen)}",
                 f"a production run of {file}: {known}",
-                meant(chosen, names),
+                meant(str(chosen), names),
             )
         )
     return chosen
@@ -164,9 +180,25 @@ def _equivalent(bench: Bench, name: str, match: LabMatch) -> LabEquivalent:
         over = f"it takes {say(force, 'N')}; press and tips allow {allowed}"
         reason = f"{reason}; {over}" if reason else over
     pulse = bench.pulse(np.full(bench.powder.draws, pressure.value), setting)
+    reason = "; ".join(filter(None, (reason, _tips_meet(bench, setting, pulse))))
     return LabEquivalent(
         name, not reason, reason, _settings(bench, pressure, setting, pulse), _tablet(bench, pulse)
     )
+
+
+def _tips_meet(bench: Bench, setting: Setting, pulse: Pulse) -> str:
+    """Return why the tips of the lab press cannot be set so, empty if they can.
+
+    A press that drives the force goes on until it is reached; only one that moves the tips along a
+    path has them set without load.
+    """
+    loaded = float(np.median(pulse.in_die))
+    if loaded <= 0.0:
+        return "so little powder fits into the cups that the tips meet on it"
+    gap = float(np.median(pulse.separation))
+    if gap >= 0.0 or not moves_the_tips(bench.lab.press, setting):
+        return ""
+    return f"set without load the tips would be {say(-gap, 'mm')} into each other"
 
 
 def _settings(bench: Bench, pressure: Quantity, setting: Setting, pulse: Pulse) -> LabSettings:
@@ -304,5 +336,5 @@ def _without_fit(case: LabCase, fit: NoFit, reference: Reference) -> Imitation:
             LabEquivalent(name, False, reason, nothing, no_tablet(reason)) for name in LAB_MATCHES
         ),
         can=(),
-        cannot=(f"anything: {reason}",),
+        cannot=(*case.doubts, f"anything: {reason}"),
     )

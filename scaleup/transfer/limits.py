@@ -17,10 +17,34 @@ from scaleup.transfer.wording import say
 
 ROUNDING = 1e-9
 """Share of a bound within which a figure counts as on it."""
+USUAL_SOLID_FRACTION = "80 % to 90 %"
+"""Window of the solid fraction where a study states none (common practice), as in its table."""
 SHORT_FEED = 0.10
 """s under the feeder below which a die may not fill (from memory)."""
 
+LETTERS = {
+    "main-roller": "M",
+    "tip-rating": "T",
+    "pre-roller": "P",
+    "ejection-force": "E",
+    "cup-fill": "C",
+    "tip-separation": "G",
+    "speed-high": "F",
+    "speed-low": "S",
+    "output": "H",
+    "solid-fraction-low": "L",
+    "solid-fraction-high": "D",
+    "strength": "W",
+    "feed-time": "A",
+    "tested-pressure": "U",
+    "tested-dwell": "B",
+}
+"""The letter of every limit on a map, by its code: the same in every study. (Main roller, Tips,
+Precompression, Ejection, Cups, Gap of the tips, Fast, Slow, per Hour, Loose, Dense, Weak, Arc,
+Untested, Brief.)"""
+
 Figure = Callable[[OperatingPoint], "Array | None"]
+Lacks = Callable[[OperatingPoint], str]
 
 
 @dataclass(frozen=True)
@@ -29,13 +53,28 @@ class Limit:
 
     code: str
     label: str
-    of: Literal["machine", "tablet"]
+    of: Literal["machine", "tablet", "evidence"]
     unit: str
     bound: float
     side: Literal["at most", "at least"]
     figure: Figure
     absent: str = ""
     """Why a draw may have no such figure."""
+    scale: float | None = None
+    """What the room is a share of, in the unit; the bound if absent."""
+    lacks: Lacks | None = None
+    """What is not known where the bound is broken, as a sentence: breaking it is then a lack of
+    evidence and no reason against the setting. None for a firm limit."""
+
+    @property
+    def firm(self) -> bool:
+        """Return whether breaking the bound speaks against the setting."""
+        return self.lacks is None
+
+    @property
+    def letter(self) -> str:
+        """Return the letter that stands for the limit on a map."""
+        return LETTERS[self.code]
 
     def holds(self, point: OperatingPoint) -> Array:
         """Return for each draw 1 where the bound is kept and 0 where not, (..., draws)."""
@@ -48,11 +87,14 @@ class Limit:
         return np.broadcast_to(kept, point.pressure.shape).astype(np.float64)
 
     def room(self, point: OperatingPoint) -> Array | None:
-        """Return the share of the bound that is left, below 0 beyond it; None if not known."""
+        """Return the share of the bound that is left, below 0 beyond it; None if not known.
+
+        Of a bound of 0 it is a share of the scale.
+        """
         value = self.figure(point)
         if value is None:
             return None
-        left = value / self.bound - 1.0
+        left = (value - self.bound) / (self.scale or self.bound)
         return -left if self.side == "at most" else left
 
     def middle(self, point: OperatingPoint) -> float:
@@ -66,7 +108,10 @@ class Limit:
 
 
 def limits_of(study: Study, line: Line) -> tuple[Limit, ...]:
-    """Return every limit that the profiles and the study state; none is assumed."""
+    """Return the limits that the profiles and the study state.
+
+    Only the window of the solid fraction is the usual one where the study states none.
+    """
     return (*_machine_limits(line), *_output_limits(study), *_tablet_limits(study))
 
 
@@ -111,7 +156,26 @@ def _machine_limits(line: Line) -> list[Limit]:
 
 
 def _tip_limits(line: Line) -> list[Limit]:
-    """Return that the tips stay apart on the powder, where pore-free powder fits into the cups."""
+    """Return that the tips stay apart: set without load, and on the powder.
+
+    On the powder only where pore-free powder fits into the cups; without load only where the press
+    or its punches give way, for otherwise the one is the other.
+    """
+    return [*_unloaded(line), *_on_the_powder(line)]
+
+
+def _unloaded(line: Line) -> list[Limit]:
+    if line.side.press.compliance == 0.0:
+        return []
+    label, height = "tip separation, set without load", line.charge.solid_height
+    return [
+        Limit(
+            "tip-separation", label, "machine", "mm", 0.0, "at least", _tip_separation, scale=height
+        )
+    ]
+
+
+def _on_the_powder(line: Line) -> list[Limit]:
     charge = line.charge
     if charge.cup_volume == 0.0 or charge.pore_free_separation > 0.0:
         return []
@@ -148,6 +212,10 @@ def _ejection_force(point: OperatingPoint) -> Array | None:
     return point.ejection_force
 
 
+def _tip_separation(point: OperatingPoint) -> Array:
+    return point.tip_separation
+
+
 def _cup_fill(point: OperatingPoint) -> Array:
     return point.cup_fill
 
@@ -175,6 +243,7 @@ def _breaking_force(point: OperatingPoint) -> Array | None:
 def _tablet_limits(study: Study) -> list[Limit]:
     target = study.target
     low, high = target.solid_fraction.min, target.solid_fraction.max
+    lacks = None if target.states_solid_fraction else _window_not_stated
     found = [
         Limit(
             "solid-fraction-low",
@@ -184,6 +253,7 @@ def _tablet_limits(study: Study) -> list[Limit]:
             low,
             "at least",
             _solid_fraction,
+            lacks=lacks,
         ),
         Limit(
             "solid-fraction-high",
@@ -193,6 +263,7 @@ def _tablet_limits(study: Study) -> list[Limit]:
             high,
             "at most",
             _solid_fraction,
+            lacks=lacks,
         ),
     ]
     wanted: list[tuple[str, str, float | None, Figure, str]] = [
@@ -207,6 +278,14 @@ def _tablet_limits(study: Study) -> list[Limit]:
     return found
 
 
+def _window_not_stated(point: OperatingPoint) -> str:
+    return (
+        f"the solid fraction is then {np.median(point.solid_fraction):.3f}, outside the usual "
+        f"{USUAL_SOLID_FRACTION}, which is held against the tablet since the study states none: "
+        "state solid_fraction in [target]"
+    )
+
+
 def all_kept(limits: tuple[Limit, ...], point: OperatingPoint) -> Array:
     """Return for each draw 1 where every limit is kept and 0 where one is not, (..., draws)."""
     kept = np.ones(point.pressure.shape)
@@ -216,8 +295,8 @@ def all_kept(limits: tuple[Limit, ...], point: OperatingPoint) -> Array:
 
 
 def share_within(limits: tuple[Limit, ...], point: OperatingPoint) -> float:
-    """Return the share of draws that keep every limit together."""
-    return float(all_kept(limits, point).mean())
+    """Return the share of draws that keep every limit of machine and tablet together."""
+    return float(all_kept(tuple(each for each in limits if each.of != "evidence"), point).mean())
 
 
 def broken(limits: tuple[Limit, ...], point: OperatingPoint, confidence: float) -> list[Limit]:

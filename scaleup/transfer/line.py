@@ -16,6 +16,7 @@ from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.tablet import elastic_recovery
 from scaleup.presses.press import Setting
 from scaleup.presses.rotary import RotaryPress
+from scaleup.short_repr import short_repr
 from scaleup.transfer.filling import Filling
 from scaleup.transfer.pulse_map import PulseMap, Span, pulse_map
 
@@ -44,6 +45,7 @@ def rotary(side: Side) -> RotaryPress:
     return side.press
 
 
+@short_repr
 @dataclass(frozen=True)
 class Line:
     """One production press, its tooling, a tablet weight and a fitted powder."""
@@ -107,8 +109,17 @@ class Line:
         A few per cent of weight leave the effective dwell at a pressure as it is (the tests hold
         it against solved pulses).
         """
-        other = replace(self, charge=replace(self.charge, weight=weight))
+        return self.with_map(replace(self, charge=replace(self.charge, weight=weight)))
+
+    def with_map(self, other: Line) -> Line:
+        """Return another line with the map of this one, which must hold for it."""
         other.__dict__["map"] = self.map
+        return other
+
+    def chosen(self, which: Places) -> Line:
+        """Return the same line with some of the draws, their places rising."""
+        other = replace(self, fit=self.fit.chosen(which))
+        other.__dict__["map"] = self.map.chosen(which)
         return other
 
     def at(self, pressure: Array | float, speed: float) -> OperatingPoint:
@@ -116,6 +127,7 @@ class Line:
         return OperatingPoint(self, speed, np.asarray(pressure, dtype=np.float64))
 
 
+@short_repr
 @dataclass(frozen=True)
 class OperatingPoint:
     """Pressure and speed of a line; every figure drawn has shape (draws,).
@@ -203,6 +215,19 @@ class OperatingPoint:
         share = self.line.map.elastic_share(self.dialled, self.speed)
         separation = charge.separation(level + share * self.pressure / powder.elastic)
         return separation / charge.cup_height + 1.0
+
+    @property
+    def tip_separation(self) -> Array:
+        """Return the distance in mm between the tip edges at dead centre, to set without load.
+
+        That under load less the give of press and punches; below 0 the tips of an empty die would
+        be pressed into each other. Under load pores are left to ``(1 - SF) exp(-P/K)`` of the
+        volume, peak and final state taken to meet.
+        """
+        powder, charge, give = self.line.fit.powder, self.line.charge, self.line.side.press
+        pores = (1.0 - self.solid_fraction) * np.exp(-self.pressure / powder.elastic)
+        under_load = charge.solid_height / (1.0 - pores) - charge.cup_height
+        return under_load - give.compliance * self.force
 
     @property
     def thickness(self) -> Array:

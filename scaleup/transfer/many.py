@@ -8,9 +8,9 @@ from os import PathLike
 from pathlib import Path
 from typing import Any, Protocol
 
-from scaleup.errors import InputError
-from scaleup.files.library import find_press, presses_taking, rotary_profile
-from scaleup.files.study import Study, read_study
+from scaleup.errors import Fault, InputError
+from scaleup.evidence.arguments import drawing_faults, shown
+from scaleup.files.study import read_study
 from scaleup.transfer.comparison import Candidate, compare
 
 
@@ -48,11 +48,12 @@ def compare_many(
     confidence: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
 ) -> Iterator[ManyRow]:
     """Yield every study on every press, study after study, best press first.
 
     A study is one piece of work: its runs are fitted once for all presses. A study at fault gives
-    one row that says so, and the others go on.
+    one row that says so, and the others go on; so does a press at fault beside others.
 
     Parameters
     ----------
@@ -64,8 +65,13 @@ def compare_many(
         Anything with ``submit(function, *arguments)`` that returns a future; the caller's own
         process, one study after the other, if absent. So that cores add up, let the linear algebra
         of each worker have one thread (``OPENBLAS_NUM_THREADS=1`` in its environment).
-    confidence, draws, seed
+    confidence, draws, seed, as_given
         As in `scaleup.compare`.
+
+    Raises
+    ------
+    InputError
+        At once, if an argument is out of range.
 
     Examples
     --------
@@ -73,7 +79,24 @@ def compare_many(
     >>> rows[0].press, rows[0].holds
     ('rotary-mid-19', True)
     """
-    work = [(Path(path), tuple(presses), confidence, draws, seed) for path in studies]
+    _check_lists(studies, presses)
+    faults = drawing_faults(confidence, draws, seed)
+    if faults:
+        raise InputError(faults)
+    work = [(Path(path), tuple(presses), confidence, draws, seed, as_given) for path in studies]
+    return _asked_of_all(work, executor)
+
+
+def _check_lists(studies: object, presses: object) -> None:
+    for name, given in (("studies", studies), ("presses", presses)):
+        if isinstance(given, str) or not isinstance(given, Sequence):
+            raise InputError(Fault("", name, shown(given), f"a list of {name}"))
+
+
+Work = tuple[Path, tuple[str, ...], float | None, int, int, bool]
+
+
+def _asked_of_all(work: list[Work], executor: Executor | None) -> Iterator[ManyRow]:
     if executor is None:
         for each in work:
             yield from _rows(*each)
@@ -84,23 +107,23 @@ def compare_many(
 
 
 def _rows(
-    path: Path, presses: tuple[str, ...], confidence: float | None, draws: int, seed: int
+    path: Path,
+    presses: tuple[str, ...],
+    confidence: float | None,
+    draws: int,
+    seed: int,
+    as_given: bool,
 ) -> tuple[ManyRow, ...]:
     """Return the rows of one study."""
     try:
-        study = read_study(path)
-        found = compare(
-            study, _candidates(study, presses), confidence=confidence, draws=draws, seed=seed
-        )
+        study = read_study(path).confirmed(as_given)
+        found = compare(study, presses, confidence=confidence, draws=draws, seed=seed)
     except InputError as error:
         return (ManyRow(path, "", False, None, None, None, str(error)),)
-    return tuple(_row(path, each) for each in found.candidates)
-
-
-def _candidates(study: Study, presses: tuple[str, ...]) -> Any:
-    if not presses:
-        return presses_taking(study.production.tooling.model.standard, study.folder)
-    return [rotary_profile(find_press(each, study.folder)) for each in presses]
+    return (
+        *[_row(path, each) for each in found.candidates],
+        *[ManyRow(path, each.id, False, None, None, None, each.reason) for each in found.at_fault],
+    )
 
 
 def _row(path: Path, found: Candidate) -> ManyRow:

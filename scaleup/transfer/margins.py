@@ -6,17 +6,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from scaleup.short_repr import short_repr
 from scaleup.transfer.limits import Limit, all_kept, filling_limits, share_within
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 from scaleup.transfer.question import Question
-from scaleup.transfer.wording import percent_of_draws
+from scaleup.transfer.unchecked import Unchecked, unchecked
+from scaleup.transfer.wording import of_draws, percent_of_draws
 
 DIALLED_WITHIN = 0.02
 """Share within which a force or a speed is kept to what is dialled (this project's judgement); it
 only orders limits that every draw keeps."""
 NORMAL = 1.645
 """Half the width of a 90 % band over the standard deviation, of a normal distribution."""
+SET_SPEED = ("speed-high", "speed-low")
+"""Codes of the limits that are the range of what is set."""
 LOOKED_AT, LOOKS = 32, 3
 """Pressures looked at for the closest, and how often, each time around the best."""
 
@@ -32,6 +36,8 @@ class Margin:
     """Share of the bound that is left; below 0 beyond the bound."""
     share: float
     """Share of the draws that keep the limit."""
+    draws: int
+    """How many draws that is a share of."""
     watched: bool = False
     """Whether the limit is only watched, because its bound is a rule of thumb."""
 
@@ -40,7 +46,19 @@ class Margin:
         """Return in words how many draws keep the limit."""
         if self.value.value is None:
             return f"{self.limit.label} not known ({self.value.reason})"
-        return f"{self.limit.label} kept by {percent_of_draws(self.share)} of the draws"
+        if self.value.exact:
+            side = "above" if self.limit.side == "at most" else "below"
+            return f"{self.limit.label} {side} {self.limit.shown(self.limit.bound)}"
+        return f"{self.limit.label} kept by {of_draws(self.share, self.draws)}"
+
+    @property
+    def kept_by(self) -> str:
+        """Return the same for a cell of a table; a figure that is set needs no draws."""
+        if self.value.value is None:
+            return "n/a"
+        if self.value.exact:
+            return "always" if self.share > 0.0 else "never"
+        return percent_of_draws(self.share, self.draws)
 
     @property
     def deviations(self) -> float:
@@ -49,9 +67,10 @@ class Margin:
         if low is None or middle is None or high is None:
             return float("-inf")
         spread = (high - low) / (2.0 * NORMAL)
-        return middle / max(spread, DIALLED_WITHIN if self.limit.of == "machine" else 1e-9)
+        return middle / max(spread, 1e-9 if self.limit.of == "tablet" else DIALLED_WITHIN)
 
 
+@short_repr
 @dataclass(frozen=True)
 class Held:
     """One main pressure dialled at one speed, with its margins."""
@@ -61,7 +80,14 @@ class Held:
     point: OperatingPoint
     margins: tuple[Margin, ...]
     within: float
-    """Share of the draws that keep every limit together."""
+    """Share of the draws that keep every limit of machine and tablet together."""
+    unchecked: tuple[Unchecked, ...] = ()
+    """What is not held against a limit, and why."""
+
+    @property
+    def told_within(self) -> str:
+        """Return in words how many draws keep every limit together."""
+        return of_draws(self.within, self.point.draws)
 
     @property
     def force(self) -> Quantity:
@@ -70,14 +96,26 @@ class Held:
 
     @property
     def binding(self) -> Margin:
-        """Return the limit that fewest draws keep; of several, the one nearest to its bound."""
-        firm = [each for each in self.margins if not each.watched]
-        return min(firm, key=lambda each: (each.share, each.deviations))
+        """Return the limit that fewest draws keep; of several, the one nearest to its bound.
+
+        A speed within the press's own range is what was set, and binds nothing.
+        """
+        counted = [
+            each
+            for each in self.margins
+            if not each.watched and (each.share < 1.0 or each.limit.code not in SET_SPEED)
+        ]
+        return min(counted, key=lambda each: (each.share, each.deviations))
 
     def broken(self, confidence: float) -> tuple[Margin, ...]:
         """Return the limits kept by fewer draws than the asked confidence, worst first."""
         failed = [each for each in self.margins if each.share < confidence and not each.watched]
         return tuple(sorted(failed, key=lambda each: each.share))
+
+    def failing(self, confidence: float) -> str:
+        """Return the limits that are broken, worst first, in words."""
+        failed = self.broken(confidence)
+        return ", ".join(each.told for each in failed) or "each limit by itself is kept"
 
 
 def held(asked: Question, pressure: Quantity, speed: float) -> Held:
@@ -94,7 +132,8 @@ def held(asked: Question, pressure: Quantity, speed: float) -> Held:
     watched = filling_limits(asked.line.production)
     margins = [_margin(limit, point) for limit in asked.limits]
     margins += [_margin(limit, point, watched=True) for limit in watched]
-    return Held(pressure, point, tuple(margins), share_within(asked.limits, point))
+    within = share_within(asked.limits, point)
+    return Held(pressure, point, tuple(margins), within, tuple(unchecked(asked, point)))
 
 
 def closest(asked: Question, speed: float) -> Held:
@@ -123,8 +162,9 @@ def _margin(limit: Limit, point: OperatingPoint, *, watched: bool = False) -> Ma
     if figure is None or room is None:
         missing = f"the lab runs say nothing of {limit.label}"
         return Margin(
-            limit, unavailable(limit.unit, missing), unavailable("1", missing), 0.0, watched
-        )
+            limit, unavailable(limit.unit, missing), unavailable("1", missing), 0.0, point.draws,
+            watched,
+        )  # fmt: skip
     value = drawn(figure, limit.unit, absent=limit.absent)
     left = drawn(room, "1", absent=limit.absent)
-    return Margin(limit, value, left, float(limit.holds(point).mean()), watched)
+    return Margin(limit, value, left, float(limit.holds(point).mean()), point.draws, watched)

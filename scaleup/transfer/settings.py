@@ -8,11 +8,13 @@ from scaleup.arrays import Array
 from scaleup.files.study import ProductionSide
 from scaleup.presses.figures import VELOCITY_TRAVEL
 from scaleup.presses.rotary import RotaryPress
+from scaleup.short_repr import short_repr
 from scaleup.transfer.filling import fill_depth
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 
 
+@short_repr
 @dataclass(frozen=True)
 class Settings:
     """What is set on a press, and what follows for the pulse."""
@@ -32,6 +34,7 @@ class Settings:
     strain_rate: Quantity
 
 
+@short_repr
 @dataclass(frozen=True)
 class Tablet:
     """What the tablet is."""
@@ -45,6 +48,7 @@ class Tablet:
 
 
 LOW_WALL = "the tablet's wall is too low for the equation of strength of its shape"
+NO_EJECTION = "fewer than two lab runs have an ejection force"
 NO_STRENGTH = "the lab runs have too few breaking forces for a strength curve"
 UNITS = {
     "main_pressure": "MPa",
@@ -113,14 +117,13 @@ def _no_precompression(production: ProductionSide) -> str:
 
 def tablet_at(point: OperatingPoint, weight: Quantity) -> Tablet:
     """Return the tablet that an operating point gives."""
-    no_ejection = "fewer than two lab runs have an ejection force"
     return Tablet(
         weight=weight,
         solid_fraction=drawn(point.solid_fraction, "1"),
         thickness=drawn(point.thickness, "mm"),
         tensile_strength=_drawn_or_not(point.strength, "MPa", NO_STRENGTH),
         breaking_force=breaking_force_of(point.breaking_force),
-        ejection_force=_drawn_or_not(point.ejection_force, "N", no_ejection),
+        ejection_force=_drawn_or_not(point.ejection_force, "N", NO_EJECTION),
     )
 
 

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from scaleup.evidence.arguments import check_answer, one_of
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
+from scaleup.short_repr import short_repr
+from scaleup.transfer.assumed import Assumed
 from scaleup.transfer.equivalent import Equivalent
-from scaleup.transfer.findings import findings, findings_without_fit
+from scaleup.transfer.findings import findings, findings_without_fit, verdict_word
+from scaleup.transfer.granted import taken_for_granted
 from scaleup.transfer.holding import Fastest
 from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.question import LabCase, Question, lab_case, question
@@ -17,6 +21,7 @@ from scaleup.transfer.settings import Settings, Tablet, no_settings
 from scaleup.transfer.verdict import CAUTION, Verdict
 
 
+@short_repr
 @dataclass(frozen=True)
 class LabResult:
     """The lab result as measured, beside what the fit makes of its pulse."""
@@ -26,6 +31,7 @@ class LabResult:
     tablet: Tablet
 
 
+@short_repr
 @dataclass(frozen=True)
 class Translation:
     """The answer to one study; what a notebook holds and the command prints.
@@ -49,6 +55,8 @@ class Translation:
     fastest: Fastest
     risks: tuple[Risk, ...]
     verdict: Verdict
+    assumed: tuple[Assumed, ...] = ()
+    """What no input states and the program supplied."""
     caution: str = CAUTION
 
     @property
@@ -57,7 +65,14 @@ class Translation:
         return any(item.severity == "severe" for item in self.risks)
 
     def equivalent(self, match: str) -> Equivalent:
-        """Return the equivalent of a match."""
+        """Return the equivalent of a match.
+
+        Raises
+        ------
+        InputError
+            If there is no match of this name.
+        """
+        one_of("match", match, [item.match for item in self.equivalents])
         return next(item for item in self.equivalents if item.match == match)
 
     def _repr_html_(self) -> str:
@@ -73,6 +88,7 @@ def translate(
     confidence: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
 ) -> Translation:
     """Return the production settings that make a lab tablet again, and what could go wrong.
 
@@ -86,11 +102,14 @@ def translate(
         With which limits and target must hold, between 0.5 and 1, the study's if absent.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
 
     Raises
     ------
     InputError
-        If runs contradict each other, or the tooling cannot work on the press.
+        If an argument is out of range, runs contradict each other, or the tooling cannot work on
+        the press.
 
     Examples
     --------
@@ -102,11 +121,15 @@ def translate(
     >>> round(found.equivalent("pressure").settings.main_force.value)
     12028
     """
+    check_answer(study, confidence=confidence, draws=draws, seed=seed, speed=speed)
+    study = study.confirmed(as_given)
     asked_speed = study.production.speed if speed is None else speed
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
     if isinstance(case.fit, NoFit):
-        return _without_fit(case, case.fit, asked_speed, asked_confidence)
+        bare = _without_fit(case, case.fit, asked_speed, asked_confidence)
+        told = taken_for_granted(case, None, verdict_word, confidence_given=confidence is not None)
+        return replace(bare, assumed=told)
     asked = question(case, study.production, asked_speed, asked_confidence)
     found = findings(case, asked)
     return Translation(
@@ -120,6 +143,9 @@ def translate(
         fastest=found.fastest,
         risks=found.risks,
         verdict=found.verdict,
+        assumed=taken_for_granted(
+            case, asked, verdict_word, confidence_given=confidence is not None
+        ),
     )
 
 

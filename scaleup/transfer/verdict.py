@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from scaleup.evidence.fit import NoFit
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.holding import Holding
 from scaleup.transfer.risks.registry import Case, Risk
-from scaleup.transfer.wording import at_most, percent, percent_of_draws, say
+from scaleup.transfer.wording import asked_alone, of_draws, percent, say, sentence
 
 Answer = Literal[
     "transferable", "transferable with changes", "not transferable", "not enough evidence"
@@ -20,6 +21,12 @@ STOPPERS = ("strength-falls-with-pressure", "curve-depends-on-dwell", "tooling-d
 
 LACKING = ("not-enough-runs", "strength-not-checked")
 """Findings that say why there is no answer."""
+
+DOUBTS = {
+    "units-doubtful": "the units of the study are in doubt",
+    "suspect-run-decides": "the answer hangs on a run far from what the others suggest",
+}
+"""Severe findings under which there is no answer, whatever else is found, in a few words."""
 
 MENDABLE = ("precompression-not-possible", "fill-depth-outside-ranges")
 """Severe findings that no force or speed mends, but another fitting of the press does."""
@@ -47,6 +54,10 @@ class Against:
     """Severe findings that no setting mends."""
     changes: tuple[str, ...]
     """Severe findings that ask for a change of the press or of what is asked of it."""
+    doubts: tuple[str, ...] = ()
+    """Severe findings under which there is no answer at all; they come before all else."""
+    in_doubt: str = ""
+    """What is in doubt, in a few words; empty if nothing is."""
 
 
 def against(risks: tuple[Risk, ...]) -> Against:
@@ -55,7 +66,26 @@ def against(risks: tuple[Risk, ...]) -> Against:
     return Against(
         tuple(item.message for item in severe if item.code in STOPPERS),
         tuple(item.message for item in severe if item.code in MENDABLE),
+        tuple(item.message for item in severe if item.code in DOUBTS),
+        next((DOUBTS[item.code] for item in severe if item.code in DOUBTS), ""),
     )
+
+
+def nothing_predicted(fit: NoFit) -> tuple[str, ...]:
+    """Return why there is no answer where the runs allow no fit, in sentences."""
+    return tuple(f"{sentence(each)}." for each in fit.reasons)
+
+
+def settled(case: Case, risks: tuple[Risk, ...]) -> bool:
+    """Return whether a verdict needs no search beyond the matches."""
+    standing = against(risks)
+    unfitted = case.fitted is None or case.fitted.fit.strength is None
+    return bool(standing.doubts or standing.stops or unfitted or _good(case))
+
+
+def _good(case: Case) -> list[Equivalent]:
+    """Return the matches that keep every limit."""
+    return [item for item in case.dialled if item.reachable and not item.broken]
 
 
 def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:
@@ -64,12 +94,15 @@ def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:
     `transferable` if the lab's own pressure keeps every limit with the asked confidence at the
     asked speed; `with changes` if another match, or any pressure at all, does, there or at another
     speed of the press, or if the press has to be fitted otherwise; otherwise `not transferable` if
-    most draws say so, and `not enough evidence` if it is the width of the bands that fails.
+    most draws say so. `not enough evidence` if a finding leaves all in doubt, if only a limit that
+    is not firm is broken, or if it is the width of the bands that fails.
     """
+    standing = against(risks)
+    if standing.doubts:
+        return Verdict("not enough evidence", standing.doubts)
     if case.fitted is None or case.fitted.fit.strength is None:
         lacking = [item.message for item in risks if item.code in LACKING]
         return Verdict("not enough evidence", tuple(lacking or (risks[0].message,)))
-    standing = against(risks)
     if standing.stops:
         return Verdict("not transferable", standing.stops[:2])
     way = _way(case)
@@ -83,7 +116,7 @@ def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:
 
 def _way(case: Case) -> tuple[Answer, str] | None:
     """Return the nearest setting that keeps every limit, and what it makes of the transfer."""
-    good = [item for item in case.dialled if item.reachable and not item.broken]
+    good = _good(case)
     if good:
         best = next((item for item in good if item.match == "pressure"), good[0])
         same = best.match == "pressure"
@@ -97,6 +130,10 @@ def _way(case: Case) -> tuple[Answer, str] | None:
 
 
 def _no_way(case: Case) -> Verdict:
+    if case.unproven is not None:
+        return Verdict(
+            "not enough evidence", (f"No match keeps every limit. {case.unproven.told}",)
+        )
     closest = max(case.dialled, key=lambda item: item.within, default=None)
     if closest is None:
         return Verdict("not transferable", ("No match gives a setting at the asked speed.",))
@@ -107,7 +144,8 @@ def _no_way(case: Case) -> Verdict:
 def _holds(item: Equivalent, confidence: float) -> str:
     return (
         f"The {item.match} match keeps each limit of machine and tablet with at least "
-        f"{percent(confidence)} confidence, all together with {percent_of_draws(item.within)}."
+        f"{percent(confidence)} confidence; {_together(item)} keep them all together"
+        f"{asked_alone(item.within, confidence)}."
     )
 
 
@@ -119,10 +157,9 @@ def _kept(pressure: float, confidence: float) -> str:
 
 
 def _kept_elsewhere(case: Case, fastest: Holding) -> str:
-    slower = at_most(fastest.speed, "rpm")
     return (
         f"No force keeps every limit at {say(case.speed, 'rpm')}, but "
-        f"{say(fastest.pressure, 'MPa')} at {slower} does, each with at least "
+        f"{say(fastest.pressure, 'MPa')} at {fastest.told} does, each with at least "
         f"{percent(case.confidence)} confidence: it is the fastest speed that holds."
     )
 
@@ -130,6 +167,11 @@ def _kept_elsewhere(case: Case, fastest: Holding) -> str:
 def _fails(item: Equivalent, confidence: float) -> str:
     failing = ", ".join(limit.label for limit in item.broken) or item.reason
     return (
-        f"The best match ({item.match}) keeps every limit with {percent_of_draws(item.within)} "
-        f"confidence, {percent(confidence)} is asked of each; it fails on {failing}."
+        f"At the best match ({item.match}) {_together(item)} keep all limits together, "
+        f"{percent(confidence)} is asked of each; it fails on {failing}."
     )
+
+
+def _together(item: Equivalent) -> str:
+    """Return how many draws keep every limit; without a setting there are none to count."""
+    return "none of the draws" if item.point is None else of_draws(item.within, item.point.draws)

@@ -3,23 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from scaleup.arrays import Array
+from scaleup.errors import Fault, InputError
+from scaleup.evidence.arguments import check_answer, check_cells
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
+from scaleup.files.study_tables import LARGEST_MARGIN
+from scaleup.short_repr import short_repr
+from scaleup.transfer.assumed import Assumed
+from scaleup.transfer.comparison import press_word
 from scaleup.transfer.findings import examined
-from scaleup.transfer.holding import Holding
+from scaleup.transfer.granted import taken_for_granted
+from scaleup.transfer.holding import Fastest, Holding
 from scaleup.transfer.limits import Limit
 from scaleup.transfer.margins import closest
 from scaleup.transfer.question import LabCase, Question, lab_case, question
-from scaleup.transfer.risks import all_risks
+from scaleup.transfer.recommended import Recommended, recommended
+from scaleup.transfer.risks import Case, standing_risks
 from scaleup.transfer.settings import NO_STRENGTH
-from scaleup.transfer.verdict import CAUTION, against
+from scaleup.transfer.suspects import doubts_of_suspects, without_suspects
+from scaleup.transfer.verdict import CAUTION, against, nothing_predicted
 from scaleup.transfer.window_centre import Centre, centre_at, margin_at, middle_pressure
-from scaleup.transfer.wording import say
+from scaleup.transfer.wording import percent, say
 
 COARSE = 20
 """Cells each way of the first look, which finds where the window lies."""
@@ -34,6 +43,7 @@ FORCE_STEP = 0.04
 """Share by which the force of the largest margin may be off the middle, to begin with."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Grid:
     """Every cell of the map; arrays over forces and speeds have shape (forces, speeds)."""
@@ -59,6 +69,7 @@ class Grid:
         return found
 
 
+@short_repr
 @dataclass(frozen=True)
 class Window:
     """The operating window of a study on one production press."""
@@ -71,12 +82,18 @@ class Window:
     fit: Fit | NoFit
     grid: Grid | None
     """None where the runs allow no fit."""
+    recommended: Recommended | None
+    """The point to run at; None if there is no window."""
     centre: Centre | None
     """The point with the largest margin; None if there is no window."""
     at_speed: Centre | None
-    """The same at the asked speed."""
+    """The middle of the forces that hold at the asked speed."""
+    fastest: Fastest
+    """The fastest speed that holds, whatever the margin there."""
     reasons: tuple[str, ...]
     """Why there is no window, or no map, and what stands against any point of it."""
+    assumed: tuple[Assumed, ...] = ()
+    """What no input states and the program supplied."""
     caution: str = CAUTION
 
 
@@ -85,8 +102,10 @@ def operating_window(
     *,
     cells: tuple[int, int] = (48, 24),
     confidence: float | None = None,
+    margin: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
     advance: Callable[[], None] = lambda: None,
 ) -> Window:
     """Return the window of a study over the press's speeds and forces.
@@ -99,15 +118,21 @@ def operating_window(
         How many speeds and how many forces.
     confidence
         With which every limit must hold, the study's if absent.
+    margin
+        Share by which force and speed may both be off at the recommended point, above 0 and up to
+        0.5; the study's if absent.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
     advance
         Called after each speed, for a sign of progress.
 
     Raises
     ------
     InputError
-        If runs contradict each other, or the tooling cannot work on the press.
+        If runs contradict each other, the tooling cannot work on the press, the draws are too few
+        for the confidence, or the margin is out of range.
 
     Examples
     --------
@@ -117,17 +142,41 @@ def operating_window(
     >>> found.grid.shares.shape, found.centre is not None
     ((9, 6, 6), True)
     """
+    check_answer(study, confidence=confidence, draws=draws, seed=seed)
+    check_cells(cells)
+    study = study.confirmed(as_given)
     asked_confidence = study.target.confidence if confidence is None else confidence
+    study = study if margin is None else with_margin(study, margin)
     case = lab_case(study, Drawing(draws, seed))
     speed = study.production.speed
     if isinstance(case.fit, NoFit):
         return Window(
             study, study.production, speed, asked_confidence, case.drawing, case.fit, None,
-            None, None, case.fit.reasons,
+            None, None, None, Fastest.unknown("; ".join(case.fit.reasons)),
+            (*case.doubts, *nothing_predicted(case.fit)),
+            assumed=taken_for_granted(
+                case, None, press_word, confidence_given=confidence is not None
+            ),
         )  # fmt: skip
-    return window_of(
-        case, question(case, study.production, speed, asked_confidence), cells, advance
+    asked = question(case, study.production, speed, asked_confidence)
+    return replace(
+        window_of(case, asked, cells, advance),
+        assumed=taken_for_granted(case, asked, press_word, confidence_given=confidence is not None),
     )
+
+
+def with_margin(study: Study, margin: float) -> Study:
+    """Return a study whose recommended point is to have another margin, a share.
+
+    Raises
+    ------
+    InputError
+        If it is out of range.
+    """
+    if not 0.0 < margin <= LARGEST_MARGIN:
+        allowed = f"above 0 % and up to {percent(LARGEST_MARGIN)}"
+        raise InputError(Fault("", "margin", f"{100.0 * margin:g} %", allowed))
+    return replace(study, target=study.target.model_copy(update={"margin": margin}))
 
 
 def window_of(
@@ -141,22 +190,27 @@ def window_of(
     def answer(
         grid: Grid, centre: Centre | None, here: Centre | None, reasons: tuple[str, ...]
     ) -> Window:
+        best = None if centre is None else recommended(asked, centre)
         return Window(
             case.study, asked.line.production, asked.speed, asked.confidence, case.drawing,
-            case.fit, grid, centre, here, reasons,
+            case.fit, grid, best, centre, here, Fastest.of(asked, whole.fastest), reasons,
         )  # fmt: skip
 
     whole = examined(case, asked)
     between = _between_cells(asked, whole.fastest)
     rough = _rough(asked)
     grid = _zoomed(asked, rough, cells, between, advance)
-    standing = against(all_risks(whole))
+    word = press_word(case, asked)
+    doubts = doubts_of_suspects(case, without_suspects(case), asked, word, press_word)
+    standing = against((*standing_risks(whole), *doubts))
     told = (*standing.stops, *standing.changes)
+    if standing.doubts or asked.line.fit.strength is None:
+        return answer(grid, None, None, (*standing.doubts, *_no_strength(asked), *told))
     at_speed = _at_speed(asked)
     # The same look at every press and speed, whatever map is asked for: the same centre.
     begin = _begin(rough, asked.confidence) or _begin(grid, asked.confidence) or between
     if not begin:
-        return answer(grid, None, None, (_nowhere(asked, grid), *told))
+        return answer(grid, None, None, (_nowhere(asked, grid, whole), *told))
     if not grid.inside(asked.confidence).any():
         told = (NARROW, *told)
     if at_speed is not None:
@@ -181,7 +235,8 @@ def grid_of(
             for index, limit in enumerate(limits):
                 kept = limit.holds(point)
                 shares[index, part, column] = kept.mean(axis=-1)
-                every &= kept > 0.0
+                if limit.of != "evidence":
+                    every &= kept > 0.0
             together[part, column] = every.mean(axis=-1)
         advance()
     return Grid(speeds, forces, limits, shares, together)
@@ -295,7 +350,7 @@ def _widest(asked: Question, begin: list[tuple[float, float]]) -> tuple[float, f
                 best, most = point, margin
 
     speeds = np.geomspace(range_.min, range_.max, SPEEDS_TRIED)
-    improve([*begin, *(point for speed in speeds for point in middle(float(speed)))])
+    improve([*begin, *(point for speed in speeds[::-1] for point in middle(float(speed)))])
     step = 0.5 * float(np.log(speeds[1] / speeds[0]))
     for _ in range(REFINEMENTS):
         improve([point for turn in (step, -step) for point in middle(best[1] * np.exp(turn))])
@@ -315,17 +370,23 @@ def _at_speed(asked: Question) -> Centre | None:
     return centre_at(asked, middle * asked.line.charge.tip_area, asked.speed)
 
 
-def _nowhere(asked: Question, grid: Grid) -> str:
+def _no_strength(asked: Question) -> tuple[str, ...]:
+    if asked.line.fit.strength is not None:
+        return ()
+    return (f"No window can be shown: {NO_STRENGTH}.",)
+
+
+def _nowhere(asked: Question, grid: Grid, whole: Case) -> str:
     """Return why no cell is inside: the limits that fail where the draws come closest."""
-    if asked.target is not None and asked.line.fit.strength is None:
-        return f"No window can be shown: {NO_STRENGTH}, and the study asks for a strength"
+    if whole.unproven is not None:
+        return f"Not enough evidence for a window. {whole.unproven.told}"
     promising = float(grid.speeds[np.argmax(grid.shares.min(axis=0).max(axis=0))])
     best = max(
         (closest(asked, speed) for speed in (asked.speed, promising)),
         key=lambda each: (each.binding.share, each.within),
     )
-    failing = ", ".join(each.told for each in best.broken(asked.confidence))
+    failing = best.failing(asked.confidence)
     return (
         f"No speed and force keep every limit; the closest, {say(best.force.value or 0.0, 'N')} at "
-        f"{say(best.point.speed, 'rpm')}: {failing}"
+        f"{say(best.point.speed, 'rpm')}: {failing}."
     )

@@ -300,7 +300,7 @@ def test_a_velocity_no_roller_can_give_is_refused() -> None:
     model = rotary_with(
         pitch_circle=None,
         main_roller=rotary_with().main_roller.model_copy(update={"radius": None}),
-        stated=stated("14 ms", "9000 mm/s"),
+        stated=stated("14 ms", "4900 mm/s"),
     )
     with pytest.raises(InputError, match=r"stated\.punch_velocity"):
         roller_geometry(model, 15.9)

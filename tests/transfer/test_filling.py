@@ -11,7 +11,7 @@ import pytest
 
 from scaleup.evidence.observations import observe, sides
 from scaleup.files.library import find_tooling
-from scaleup.files.quantities import LengthRange
+from scaleup.files.press_profiles import FillRange
 from scaleup.files.run_table import Run
 from scaleup.files.study import Study, read_study
 from scaleup.powder.tip import Tip, tip_from
@@ -28,8 +28,8 @@ def dies(*density: float, known: str = "hand", asked: str = "forced") -> Filling
     return Filling(np.array(density), known, asked)
 
 
-def range_of(low: float, high: float) -> LengthRange:
-    return LengthRange.model_validate({"min": f"{low} mm", "max": f"{high} mm"})
+def range_of(low: float, high: float) -> FillRange:
+    return FillRange.model_validate({"min": f"{low} mm", "max": f"{high} mm"})
 
 
 def test_a_cup_holds_what_the_depth_at_the_tip_edge_need_not() -> None:

@@ -6,10 +6,12 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from scaleup.presses.press import moves_the_tips
+from scaleup.presses.profile_checks import press_oddness, tooling_oddness
 from scaleup.presses.rotary import arc_time
 from scaleup.presses.stated import disagreements
 from scaleup.transfer.limits import SHORT_FEED
-from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
+from scaleup.transfer.risks.registry import Case, Risk, Severity, risk, stands
 from scaleup.transfer.wording import at_least, percent, say
 
 PRE_LOW, PRE_HIGH = 0.10, 0.30
@@ -123,6 +125,7 @@ def output_below_asked(case: Case) -> Iterator[Risk]:
     )
 
 
+@stands
 @risk
 def tooling_does_not_fit(case: Case) -> Iterator[Risk]:
     """Tooling of a standard that the press does not take."""
@@ -175,6 +178,25 @@ def stated_disagrees(case: Case) -> Iterator[Risk]:
             "Measure pitch circle, roller and head flat, and correct the profile.",
             item.share,
         )
+
+
+@stands
+@risk
+def profile_doubtful(case: Case) -> Iterator[Risk]:
+    """Values of a profile that are unusual, on which the answer rests."""
+    sides = (case.study.lab, case.study.production)
+    doubts_of = {side.press.shown: press_oddness(side.press.model) for side in sides}
+    doubts_of |= {side.tooling.shown: tooling_oddness(side.tooling.model) for side in sides}
+    for shown, doubts in doubts_of.items():
+        if doubts:
+            yield Risk(
+                "profile-doubtful",
+                "watch",
+                f"{shown} has what is unusual: {'; '.join(doubts)}.".replace("..", "."),
+                "Ranges of sense of the profile's keys (scaleup profiles ranges).",
+                "Hold the profile against the data sheet and the drawing before anything is set.",
+                float(len(doubts)),
+            )
 
 
 @risk
@@ -237,6 +259,7 @@ def short_feed(case: Case) -> Iterator[Risk]:
     )
 
 
+@stands
 @risk
 def precompression_share(case: Case) -> Iterator[Risk]:
     """Precompression that is absent, outside the usual share, or so high that it adds dwell."""
@@ -307,7 +330,7 @@ def tips_meet(case: Case) -> Iterator[Risk]:
     loaded = float(np.median(pulse.in_die))
     yield Risk(
         "tips-meet",
-        "severe" if loaded <= 0.0 else "serious",
+        "severe",
         f"The {match} match sets the tips {say(gap, 'mm')} apart: without powder they would meet.",
         "So little powder fits into the cups: the computed height of the wall is "
         f"{say(loaded, 'mm')} under load."
@@ -316,6 +339,28 @@ def tips_meet(case: Case) -> Iterator[Risk]:
         "an empty or badly filled die does not cause.",
         "Do not turn the press with dies empty at this setting; press less, raise the weight or "
         "take shallower cups, and keep to the least separation the press and tooling allow.",
+        -gap,
+    )
+
+
+@risk
+def lab_tips_meet(case: Case) -> Iterator[Risk]:
+    """Lab runs on a press that moves the tips, made at a separation that cannot be."""
+    first = case.reference.runs[0]
+    if case.fitted is None or first.run.press != "lab":
+        return
+    gap = float(np.median(case.fitted.lab.pulse.separation))
+    if gap >= 0.0 or not moves_the_tips(first.side.press, first.setting):
+        return
+    lab = case.study.lab
+    yield Risk(
+        "lab-tips-meet",
+        "serious",
+        f"The lab tablets would have been pressed with the tips set {say(-gap, 'mm')} into each "
+        "other.",
+        f"Thickness under load less the deflection that {lab.press.shown} and {lab.tooling.shown} "
+        "give.",
+        "Check stiffness, force and weight, with their units.",
         -gap,
     )
 
