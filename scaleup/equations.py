@@ -3,6 +3,7 @@
 Lengths are in mm, forces in N, pressures and strengths in MPa, times in s, weights in mg,
 densities in mg/mm³ (g/cm³), turret and crank speeds in turns per minute, angles in rad. Floats
 give a float, arrays broadcast and give an array; what cannot be is refused with a ValueError.
+A quantity of a units library is converted to these units, the result is a plain number in them.
 
 >>> from scaleup.equations import dwell_time
 >>> dwell_time(head_flat=9.525, pitch_circle=410, speed=[40, 80])

@@ -6,8 +6,10 @@ command line prints the faults and ends with exit status 2; a notebook sees one 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 
 
 def on_one_line(text: str) -> str:
@@ -57,3 +59,54 @@ class InputError(Exception):
     def __init__(self, faults: Fault | Iterable[Fault]) -> None:
         self.faults: tuple[Fault, ...] = (faults,) if isinstance(faults, Fault) else tuple(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+LISTED = 3
+"""How many different findings of one fault are written out."""
+_LINE = re.compile(r"line (\d+)(.*)", re.DOTALL)
+
+
+def told_once(faults: Iterable[Fault]) -> tuple[Fault, ...]:
+    """Return the faults, those that differ only in their line and in what was found as one.
+
+    >>> rows = [Fault("runs.csv", f"line {n}, column hold", "a hold", "none") for n in (2, 3, 4, 7)]
+    >>> print(*told_once(rows))
+    runs.csv: lines 2 to 4 and 7, column hold: found a hold; allowed: none
+    """
+    groups: dict[tuple[str, ...], list[tuple[int, Fault]]] = {}
+    for fault in faults:
+        match = _LINE.fullmatch(fault.where)
+        line, place = (int(match[1]), match[2]) if match else (0, fault.where)
+        key = (fault.file, "line" if match else "", place, fault.allowed, fault.mend)
+        groups.setdefault(key, []).append((line, fault))
+    return tuple(_joined(place, same) for (_, _, place, *_), same in groups.items())
+
+
+def _joined(place: str, same: list[tuple[int, Fault]]) -> Fault:
+    first = same[0][1]
+    if len(same) == 1:
+        return first
+    found = _listed(list(dict.fromkeys(fault.found for _, fault in same)))
+    where = f"{lines_told(line for line, _ in same)}{place}" if same[0][0] else first.where
+    return replace(first, where=where, found=found)
+
+
+def _listed(found: list[str]) -> str:
+    more = len(found) - LISTED
+    return ", ".join(found[:LISTED]) + (f" and {more} more" if more > 0 else "")
+
+
+def lines_told(lines: Iterable[int]) -> str:
+    """Return lines of a file in words.
+
+    >>> lines_told([4, 2, 3, 9, 8]), lines_told([5])
+    ('lines 2 to 4, 8 and 9', 'line 5')
+    """
+    ordered = sorted(set(lines))
+    breaks = [0, *(i for i, (a, b) in enumerate(pairwise(ordered), 1) if b > a + 1), len(ordered)]
+    parts = []
+    for start, end in pairwise(breaks):
+        run = [str(line) for line in ordered[start:end]]
+        parts += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else run
+    told = f"{', '.join(parts[:-1])} and {parts[-1]}" if len(parts) > 1 else parts[0]
+    return f"{'lines' if len(ordered) > 1 else 'line'} {told}"

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import codecs
 import contextlib
 import os
 import sys
 from collections.abc import Callable
-from io import TextIOWrapper
 from typing import NoReturn
 
+from scaleup.cli.streams import set_sensible_size, standard_streams
 from scaleup.errors import InputError, on_one_line
+from scaleup.files.reading_gate import forget_inputs
+from scaleup.files.writing import forget_written, written
 
 INPUT_AT_FAULT = 2
 FAILED = 1
@@ -21,7 +22,14 @@ THREADS = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS", "BLIS_N
 
 def main() -> NoReturn:
     """Run the command line; a fault of the input ends with status 2 and no traceback."""
-    _write_what_the_terminal_can()
+    set_sensible_size()
+    forget_inputs()
+    forget_written()
+    with standard_streams():
+        _main()
+
+
+def _main() -> NoReturn:
     try:
         from scaleup.cli.app import app  # noqa: PLC0415  an interruption may meet it loading
 
@@ -33,6 +41,8 @@ def main() -> NoReturn:
     except ArithmeticError as error:
         sys.stderr.write(f"scaleup: the calculation failed: {error}\n")
         sys.exit(FAILED)
+    except BrokenPipeError:  # the reader has seen enough
+        os._exit(FAILED)
     except OSError as error:
         place = f"{on_one_line(str(error.filename))}: " if error.filename else "the output: "
         sys.stderr.write(f"scaleup: {place}{error.strerror}\n")
@@ -40,7 +50,9 @@ def main() -> NoReturn:
     except (KeyboardInterrupt, SystemExit) as ended:
         if isinstance(ended, SystemExit) and ended.code != INTERRUPTED:
             raise
-        sys.stderr.write("scaleup: interrupted; nothing was written\n")
+        names = ", ".join(on_one_line(str(path)) for path in written())
+        told = f"after {names} had been written" if names else "nothing was written"
+        sys.stderr.write(f"scaleup: interrupted; {told}\n")
         sys.exit(INTERRUPTED)
     sys.exit(0)
 
@@ -58,7 +70,7 @@ def run() -> NoReturn:
         main()
     except SystemExit as ended:
         code = ended.code
-    with contextlib.suppress(OSError):
+    with contextlib.suppress(OSError, AttributeError):  # full, or closed
         sys.stderr.flush()
     os._exit(code if isinstance(code, int) else FAILED)
 
@@ -69,20 +81,3 @@ def _run(app: Callable[..., object]) -> None:
         app(prog_name="scaleup")
     finally:
         sys.stdout.flush()
-
-
-PLAIN = {"–": "-", "×": "x", "─": "-", "°": " deg", "²": "2", "³": "3", "…": "..."}
-"""What stands for a character that a terminal's encoding lacks; a question mark for any other."""
-
-
-def _write_what_the_terminal_can() -> None:
-    def plain(error: UnicodeError) -> tuple[str, int]:
-        if not isinstance(error, UnicodeEncodeError):
-            raise error
-        lost = error.object[error.start : error.end]
-        return "".join(PLAIN.get(char, "?") for char in lost), error.end
-
-    codecs.register_error("plain", plain)
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, TextIOWrapper):
-            stream.reconfigure(errors="plain")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from scaleup.cli.options import (
+    AsGiven,
     AsJson,
     Confidence,
     CsvFile,
@@ -41,6 +42,7 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
     confidence: Confidence = None,
     draws: Draws = 2000,
     seed: Seed = 1,
+    as_given: AsGiven = False,
     json: AsJson = False,
     csv: CsvFile = None,
     force: Replace = False,
@@ -54,7 +56,7 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
     from scaleup.transfer.comparison import compare as compared  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
-    read = read_study(study, None, tooling)
+    read = read_study(study, None, tooling).confirmed(as_given)
     presses = _presses(read, to or [])
     with progress("fitting and solving", len(presses)) as advance:
         found = compared(

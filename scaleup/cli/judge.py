@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from scaleup.cli.options import (
+    AsGiven,
     AsJson,
     Confidence,
     CsvFile,
@@ -28,6 +29,7 @@ def judge(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     confidence: Confidence = None,
     draws: Draws = 4000,
     seed: Seed = 1,
+    as_given: AsGiven = False,
     json: AsJson = False,
     csv: CsvFile = None,
     force: Replace = False,
@@ -40,7 +42,7 @@ def judge(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     from scaleup.transfer.judgement import judge as judged  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
-    read = study_at_speed(study, to, tooling, speed)
+    read = study_at_speed(study, to, tooling, speed).confirmed(as_given)
     with progress("fitting and weighing lab runs", 3) as advance:
         found = judged(
             read,

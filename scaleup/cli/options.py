@@ -83,6 +83,8 @@ def tooling_ids(incomplete: str) -> list[str]:
     return [row.id for row in list_tooling() if row.id.startswith(incomplete)]
 
 
+LEAST_MARGIN = 0.001
+"""The least margin that can be asked for on the command line."""
 StudyPath = Annotated[Path, typer.Argument(help="A study's folder, or its study.toml.")]
 OtherPress = Annotated[
     str | None, typer.Option("--to", help="Another production press.", autocompletion=press_ids)
@@ -94,11 +96,21 @@ OtherTooling = Annotated[
 Confidence = Annotated[
     str | None, typer.Option(help='Confidence asked of every limit, as in "95 %".')
 ]
+Margin = Annotated[
+    str | None,
+    typer.Option(
+        help='By how much force and speed may both be off where it is recommended, as in "10 %".'
+    ),
+]
 Draws = Annotated[int, typer.Option(help="How many parameter sets are drawn.")]
 Seed = Annotated[int, typer.Option(help="Same seed, same numbers.")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print JSON instead of the screen.")]
 CsvFile = Annotated[Path | None, typer.Option("--csv", help="Also write a CSV table to this file.")]
 OtherSpeed = Annotated[str | None, typer.Option("--speed", help='Turret speed, as in "45 rpm".')]
+AsGiven = Annotated[
+    bool,
+    typer.Option("--as-given", help="Confirm figures that no published material has."),
+]
 Replace = Annotated[bool, typer.Option("--force", help="Replace an existing file.")]
 
 
@@ -119,11 +131,13 @@ def asked(confidence: str | None, draws: int, seed: int) -> Asked:
     InputError
         If one is not.
     """
-    return Asked(
-        given_quantity("--confidence", confidence, "1", 0.5, 0.9999),
-        whole_number("--draws", draws, 200, 200_000),
-        whole_number("--seed", seed, 0, 2**32 - 1),
-    )
+    from scaleup.transfer.draws import require_draws  # noqa: PLC0415  quick --help
+
+    share = given_quantity("--confidence", confidence, "1", 0.5, 0.9999)
+    number = whole_number("--draws", draws, 200, 200_000)
+    if share is not None:
+        require_draws(share, number, "--confidence")
+    return Asked(share, number, whole_number("--seed", seed, 0, 2**32 - 1))
 
 
 def fitting_study(path: Path, press: str | None, tooling: str | None) -> Study:
@@ -158,6 +172,21 @@ def study_at_speed(path: Path, press: str | None, tooling: str | None, speed: st
     if turret is None:
         return study
     return replace(study, production=replace(study.production, speed=turret))
+
+
+def study_with_margin(study: Study, margin: str | None) -> Study:
+    """Return a study with the margin asked for in the place of its own.
+
+    Raises
+    ------
+    InputError
+        If it is no share, or out of range.
+    """
+    from scaleup.files.study_tables import LARGEST_MARGIN  # noqa: PLC0415  quick --help
+    from scaleup.transfer.window import with_margin  # noqa: PLC0415
+
+    share = given_quantity("--margin", margin, "1", LEAST_MARGIN, LARGEST_MARGIN)
+    return study if share is None else with_margin(study, share)
 
 
 def turret_speed(production: ProductionSide, option: str, text: str | None) -> float | None:

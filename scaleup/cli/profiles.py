@@ -48,7 +48,7 @@ def show(
     ] = None,
     force: Annotated[str, typer.Option(help="Force of a hydraulic press.")] = "10 kN",
 ) -> None:
-    """Derive dwell, contact time, punch velocity and output of one press; or a tip's measures.
+    """Derive dwell, times, punch velocity and output of one press; or a tip's measures.
 
     Example: scaleup profiles show rotary-mid-19 --speed "45 rpm"
     """

@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from scaleup.cli.options import (
+    AsGiven,
     Asked,
     Confidence,
     Draws,
+    Margin,
     OtherPress,
     OtherSpeed,
     OtherTooling,
@@ -20,6 +22,7 @@ from scaleup.cli.options import (
     asked,
     progress,
     study_at_speed,
+    study_with_margin,
 )
 from scaleup.cli.output import wrote
 from scaleup.errors import Fault, InputError
@@ -43,15 +46,17 @@ def report(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     tooling: OtherTooling = None,
     speed: OtherSpeed = None,
     confidence: Confidence = None,
+    margin: Margin = None,
     draws: Draws = 4000,
     seed: Seed = 1,
+    as_given: AsGiven = False,
     force: Replace = False,
 ) -> None:
     """Write one page with everything a study says, pictures included; it needs no network.
 
     Example: scaleup report examples/marram --out page.html
     """
-    from scaleup.files.toml import sha256  # noqa: PLC0415  quick --help
+    from scaleup.files.reading_gate import sha256  # noqa: PLC0415  quick --help
     from scaleup.files.writing import write_together  # noqa: PLC0415
     from scaleup.show.report import ReportParts, report_page  # noqa: PLC0415
     from scaleup.transfer.translation import translate  # noqa: PLC0415
@@ -59,7 +64,7 @@ def report(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     if out.suffix.lower() not in (".html", ".htm"):
         raise InputError(Fault("", "--out", f'the ending "{out.suffix}"', "a name ending in .html"))
     common = asked(confidence, draws, seed)
-    read = study_at_speed(study, to, tooling, speed)
+    read = study_with_margin(study_at_speed(study, to, tooling, speed), margin).confirmed(as_given)
     with progress("fitting, mapping and drawing", STAGES) as advance:
         learned = None if sheet is None else _learned(read, sheet, common)
         taught = read if learned is None else learned.study
@@ -102,8 +107,10 @@ def plot(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     tooling: OtherTooling = None,
     speed: OtherSpeed = None,
     confidence: Confidence = None,
+    margin: Margin = None,
     draws: Draws = 4000,
     seed: Seed = 1,
+    as_given: AsGiven = False,
     force: Replace = False,
 ) -> None:
     """Write one picture of a study.
@@ -113,6 +120,7 @@ def plot(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     from scaleup.files.toml import nearest  # noqa: PLC0415  quick --help
     from scaleup.files.writing import write_whole  # noqa: PLC0415
     from scaleup.show.pictures import PICTURES, picture, picture_png  # noqa: PLC0415
+    from scaleup.transfer.question import refuse  # noqa: PLC0415
 
     if name not in PICTURES:
         allowed = ", ".join(PICTURES)
@@ -120,12 +128,13 @@ def plot(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     if out.suffix.lower() not in (".svg", ".png"):
         raise InputError(Fault("", "--out", f'the ending "{out.suffix}"', ".svg or .png"))
     common = asked(confidence, draws, seed)
-    read = study_at_speed(study, to, tooling, speed)
+    read = study_with_margin(study_at_speed(study, to, tooling, speed), margin).confirmed(as_given)
     with progress("fitting and drawing", 1) as advance:
         subject = _subject(read, common)
         if subject is None:
             found = "runs that allow no fit, and so no picture"
             raise InputError(Fault(read.lab.runs_file, "", found, "runs that allow a fit"))
+        refuse(subject.doubts, read.lab.runs_file)
         drawn = (
             picture(name, subject).svg
             if out.suffix.lower() == ".svg"

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from scaleup.cli.options import (
+    AsGiven,
     AsJson,
     Confidence,
     CsvFile,
@@ -51,6 +52,7 @@ def speed(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     confidence: Confidence = None,
     draws: Draws = 4000,
     seed: Seed = 1,
+    as_given: AsGiven = False,
     json: AsJson = False,
     csv: CsvFile = None,
     force: Replace = False,
@@ -63,7 +65,7 @@ def speed(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     from scaleup.transfer.speed import check_speed  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
-    read = fitting_study(study, to, tooling)
+    read = fitting_study(study, to, tooling).confirmed(as_given)
     if points is not None and over is None:
         raise InputError(Fault("", "--points", "no --range", "both, or --range alone"))
     number = CURVE_POINTS if points is None else whole_number("--points", points, 2, 200)

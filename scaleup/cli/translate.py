@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from scaleup.cli.options import (
+    AsGiven,
     AsJson,
     Asked,
     Confidence,
@@ -36,6 +37,7 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
     confidence: Confidence = None,
     draws: Draws = 4000,
     seed: Seed = 1,
+    as_given: AsGiven = False,
     json: AsJson = False,
     csv: CsvFile = None,
     force: Replace = False,
@@ -61,7 +63,8 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
         _refuse(
             [*(name for name, given in others.items() if given is not None), *["--strict"] * strict]
         )
-        _back_to_the_lab(study, run, asked(None, draws, seed), Output(json, csv, force))
+        common = asked(None, draws, seed)
+        _back_to_the_lab(study, run, common, Output(json, csv, force), as_given=as_given)
         return
     if run is not None:
         raise InputError(Fault("", "--run", "no --from-production", "both, or neither"))
@@ -75,7 +78,7 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
     common = asked(confidence, draws, seed)
     with status("reading and fitting"):
         result = translated(
-            read_study(study, to, tooling),
+            read_study(study, to, tooling).confirmed(as_given),
             speed=turret,
             confidence=common.confidence,
             draws=common.draws,
@@ -88,13 +91,18 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
 
 def _refuse(options: list[str]) -> None:
     if options:
-        allowed = "only --run, --draws, --seed, --json, --csv and --force with --from-production"
+        allowed = (
+            "only --run, --draws, --seed, --as-given, --json, --csv and --force with "
+            "--from-production"
+        )
         raise InputError(
             Fault("", option, "it beside --from-production", allowed) for option in options
         )
 
 
-def _back_to_the_lab(path: Path, run: str | None, common: Asked, output: Output) -> None:
+def _back_to_the_lab(
+    path: Path, run: str | None, common: Asked, output: Output, *, as_given: bool
+) -> None:
     from scaleup.files.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.show.imitation import (  # noqa: PLC0415
         imitation_csv,
@@ -104,5 +112,7 @@ def _back_to_the_lab(path: Path, run: str | None, common: Asked, output: Output)
     from scaleup.transfer.imitation import imitate  # noqa: PLC0415
 
     with status("reading and fitting"):
-        found = imitate(read_study(path), run=run, draws=common.draws, seed=common.seed)
+        found = imitate(
+            read_study(path), run=run, draws=common.draws, seed=common.seed, as_given=as_given
+        )
     give_out(found, output, show_imitation, imitation_form, imitation_csv)

@@ -8,9 +8,11 @@ from typing import Annotated
 import typer
 
 from scaleup.cli.options import (
+    AsGiven,
     AsJson,
     Confidence,
     Draws,
+    Margin,
     OtherPress,
     OtherSpeed,
     OtherTooling,
@@ -21,6 +23,7 @@ from scaleup.cli.options import (
     given_quantity,
     status,
     study_at_speed,
+    study_with_margin,
     whole_number,
 )
 from scaleup.cli.output import Output, give_out, wrote
@@ -51,8 +54,10 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
         str | None, typer.Option(help='Powder that hopper and feeder hold, as in "2 kg".')
     ] = None,
     confidence: Confidence = None,
+    margin: Margin = None,
     draws: Draws = 4000,
     seed: Seed = 1,
+    as_given: AsGiven = False,
     json: AsJson = False,
     force: Replace = False,
 ) -> None:
@@ -69,7 +74,7 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
         (given_quantity("--setting", setting, "s", 1.0, 1e5) or 0.0) / 60.0,
         given_quantity("--hold-up", hold_up, "mg", 1.0, 1e9) or 0.0,
     )
-    read = study_at_speed(study, to, tooling, speed)
+    read = study_with_margin(study_at_speed(study, to, tooling, speed), margin).confirmed(as_given)
     with status("planning"):
         found = plan_trial(
             read,
@@ -97,15 +102,17 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 
 
 @trial.command()
-def learn(
+def learn(  # noqa: PLR0913, PLR0917  a command line option each
     study: StudyPath,
     sheet: Annotated[Path, typer.Argument(help="The filled trial sheet, CSV or XLSX.")],
     out: Annotated[
         Path | None, typer.Option(help="New folder for the study with the trial's runs.")
     ] = None,
     confidence: Confidence = None,
+    margin: Margin = None,
     draws: Draws = 4000,
     seed: Seed = 1,
+    as_given: AsGiven = False,
     json: AsJson = False,
 ) -> None:
     """Hold a filled trial sheet against its predictions, and learn from it.
@@ -118,7 +125,7 @@ def learn(
     from scaleup.transfer.trial.learning import learn as learned  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
-    read = read_study(study)
+    read = study_with_margin(read_study(study), margin).confirmed(as_given)
     rows = read_trial_sheet(sheet, sheet.name)
     with status("learning"):
         found = learned(

@@ -8,10 +8,12 @@ from typing import Annotated
 import typer
 
 from scaleup.cli.options import (
+    AsGiven,
     AsJson,
     Confidence,
     CsvFile,
     Draws,
+    Margin,
     OtherPress,
     OtherSpeed,
     OtherTooling,
@@ -21,6 +23,7 @@ from scaleup.cli.options import (
     asked,
     progress,
     study_at_speed,
+    study_with_margin,
     whole_number,
 )
 from scaleup.cli.output import Output, give_out
@@ -34,13 +37,17 @@ def window(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     to: OtherPress = None,
     tooling: OtherTooling = None,
     confidence: Confidence = None,
-    draws: Draws = 2000,
+    margin: Margin = None,
+    draws: Draws = 4000,
     seed: Seed = 1,
+    as_given: AsGiven = False,
     json: AsJson = False,
     csv: CsvFile = None,
     force: Replace = False,
 ) -> None:
-    """Map at which speeds and forces every limit holds, its centre and its edges.
+    """Map at which speeds and forces every limit holds, its edges, and where to run.
+
+    Recommended is the largest output from which force and speed may both still be off by a margin.
 
     Example: scaleup window examples/marram --csv window.csv
     """
@@ -49,7 +56,7 @@ def window(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
 
     common = asked(confidence, draws, seed)
     size = _cells(cells)
-    read = study_at_speed(study, to, tooling, speed)
+    read = study_with_margin(study_at_speed(study, to, tooling, speed), margin).confirmed(as_given)
     with progress("fitting and solving", size[0]) as advance:
         found = operating_window(
             read,

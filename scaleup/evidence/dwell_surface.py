@@ -1,4 +1,7 @@
-"""The effective dwell of runs as a function of the fitted parameters.
+"""What the pulses of runs are as a function of the fitted parameters.
+
+The effective dwell of every run, and of those with an in-die thickness how much of the elastic
+part acts where the tips are closest (`scaleup.powder.in_die`).
 
 A hydraulic run's dwell is closed form. A run on a press that prescribes the tip separation needs
 the solver; the fit asks for tens of thousands of parameter sets, so the logarithm of the dwell is
@@ -17,7 +20,9 @@ from scaleup.arrays import Array
 from scaleup.errors import Fault, InputError
 from scaleup.evidence.observations import Observation
 from scaleup.powder.compression import compress
+from scaleup.powder.in_die import elastic_share
 from scaleup.powder.law import Powder
+from scaleup.powder.precompression import precompression_counts
 from scaleup.powder.rate import mean_power
 from scaleup.presses.pulse_shapes import ForcePulse
 
@@ -93,6 +98,8 @@ class DwellOfRuns:
     """Of the runs whose press moves the tips."""
     pulses: tuple[Pulses, ...]
     """Of the runs whose press prescribes the force."""
+    shares: dict[int, Surface]
+    """Elastic shares of the runs with an in-die thickness."""
 
     def at(self, columns: Array) -> Array:
         """Return effective dwells in s, shape (runs, sets)."""
@@ -103,6 +110,17 @@ class DwellOfRuns:
             pressure = np.full(len(columns), self.observations[index].pressure)
             dwell[index] = np.exp(surface.at(_features(columns, pressure)))
         return dwell
+
+    def elastic_share(self, columns: Array) -> Array:
+        """Return the share of ``P/K`` that acts where the tips are closest, shape (runs, sets).
+
+        1 for runs without an in-die thickness, of which nobody asks.
+        """
+        share = np.ones((len(self.observations), len(columns)))
+        for index, surface in self.shares.items():
+            pressure = np.full(len(columns), self.observations[index].pressure)
+            share[index] = surface.at(_features(columns, pressure))
+        return share
 
     @property
     def error(self) -> float:
@@ -116,21 +134,28 @@ def dwell_of_runs(
     powder_of: Callable[[Array], Powder],
     true_density: float,
 ) -> DwellOfRuns:
-    """Return the dwells of runs, with surfaces solved on a design of shape (sets, columns)."""
-    groups: dict[tuple[object, ...], list[int]] = {}
+    """Return the pulses of runs, with surfaces solved on a design of shape (sets, columns).
+
+    Solved are the runs whose press moves the tips, and any with an in-die thickness.
+    """
+    groups: dict[tuple[bool, tuple[object, ...]], list[int]] = {}
     shapes: dict[bytes, list[tuple[int, ForcePulse]]] = {}
     for index, seen in enumerate(observations):
         motion = seen.side.press.motion(seen.run.force, seen.setting)
+        driven = isinstance(motion, ForcePulse)
         if isinstance(motion, ForcePulse):
             shapes.setdefault(motion.share().tobytes(), []).append((index, motion))
-        else:
-            key = (seen.run.press, seen.setting, round(seen.pre_share, 3))
-            groups.setdefault(key, []).append(index)
-    surfaces = {}
-    for members in groups.values():
-        surface = _solved([observations[i] for i in members], design, powder_of, true_density)
-        surfaces.update(dict.fromkeys(members, surface))
-    return DwellOfRuns(observations, surfaces, tuple(map(_pulses, shapes.values())))
+        if not driven or seen.in_die_solid_fraction is not None:
+            pulse = (seen.run.record, seen.run.compression) if driven else round(seen.pre_share, 3)
+            alike = (seen.run.press, seen.setting, pulse)
+            groups.setdefault((driven, alike), []).append(index)
+    surfaces, shares = {}, {}
+    for (driven, _), members in groups.items():
+        dwell, share = _solved([observations[i] for i in members], design, powder_of, true_density)
+        surfaces.update({} if driven else dict.fromkeys(members, dwell))
+        seen_in_die = [i for i in members if observations[i].in_die_solid_fraction is not None]
+        shares.update(dict.fromkeys(seen_in_die, share))
+    return DwellOfRuns(observations, surfaces, tuple(map(_pulses, shapes.values())), shares)
 
 
 def _pulses(alike: list[tuple[int, ForcePulse]]) -> Pulses:
@@ -144,26 +169,30 @@ def _solved(
     design: Array,
     powder_of: Callable[[Array], Powder],
     true_density: float,
-) -> Surface:
+) -> tuple[Surface, Surface]:
+    """Return ln(effective dwell) and the elastic share of runs that are pressed alike."""
     first = group[0]
     low = min(seen.pressure for seen in group) * 0.95
     high = max(seen.pressure for seen in group) * 1.05
     spread = np.linspace(0.0, 1.0, len(design)) * 97.0 % 1.0
     pressure = low * (high / low) ** spread
     weight = float(np.mean([seen.run.weight for seen in group if seen.run.weight is not None]))
+    powder, charge = powder_of(design), first.side.tip.charge(weight, true_density)
     try:
         with np.errstate(over="raise", divide="raise", invalid="raise"):
             pulse = compress(
                 first.side.press,
-                powder_of(design),
-                first.side.tip.charge(weight, true_density),
+                powder,
+                charge,
                 pressure,
                 first.setting,
-                first.pre_share,
+                first.pre_share if precompression_counts(powder, first.pre_share) else 0.0,
             )
     except (ArithmeticError, ValueError):
         raise InputError(_unsolvable(first)) from None
-    return fit_surface(_features(design, pressure), np.log(pulse.effective_dwell))
+    features = _features(design, pressure)
+    share = elastic_share(powder, charge, pulse.in_die, pulse.static_pressure, pulse.peak_pressure)
+    return fit_surface(features, np.log(pulse.effective_dwell)), fit_surface(features, share)
 
 
 def _unsolvable(seen: Observation) -> Fault:

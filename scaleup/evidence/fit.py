@@ -28,6 +28,7 @@ from scaleup.files.study import Study
 from scaleup.powder.hardening import Hardening
 from scaleup.powder.law import Powder
 from scaleup.powder.mixture import Mixture
+from scaleup.short_repr import short_repr
 
 LEAST_RUNS = 3
 DENSEST = 0.98
@@ -64,6 +65,7 @@ class FormShare:
         return bool(self.draws.stop > self.draws.start)
 
 
+@short_repr
 @dataclass(frozen=True)
 class Fit:
     """A fitted powder; everything drawn has shape (draws,) and the draws belong together.

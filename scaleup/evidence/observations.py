@@ -7,8 +7,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from scaleup.errors import Fault, InputError
+from scaleup.errors import Fault, InputError, told_once
+from scaleup.files.contradictions import contradictions
 from scaleup.files.logs import open_log
+from scaleup.files.replicates import mixed_conditions
 from scaleup.files.run_table import Run
 from scaleup.files.study import LabSide, ProductionSide, Study
 from scaleup.powder.tablet import ejection_stress
@@ -16,11 +18,13 @@ from scaleup.powder.tip import Tip, tip_from
 from scaleup.presses.press import Press, Setting, press_from
 from scaleup.presses.recorded import RecordedPress
 from scaleup.records.single import Compression, compression_of
+from scaleup.short_repr import short_repr
 
 PEAKS_APART = 0.05
 """Share by which a run's force and the peak of its log may differ."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Side:
     """A press with its tooling, ready to compress."""
@@ -29,6 +33,7 @@ class Side:
     tip: Tip
 
 
+@short_repr
 @dataclass(frozen=True)
 class Observation:
     """One run in the terms of the law; None where the lab did not measure."""
@@ -46,7 +51,7 @@ class Observation:
     ejection_stress: float | None
     """MPa."""
     fill_density: float | None
-    """mg/mm³ of loose powder in the die."""
+    """mg/mm³ of loose powder in the die, its depth measured at the edge of the lower tip."""
     logged: Compression | None = None
     """What the run's force log says, if it has one; its press then is the logged pulse."""
 
@@ -83,12 +88,14 @@ def observe(study: Study, both: dict[str, Side]) -> tuple[Observation, ...]:
     Raises
     ------
     InputError
-        If a run's figures cannot be true together, such as a tablet denser than its solid.
+        If a run's figures cannot be true together, such as a tablet denser than its solid, if its
+        press cannot have been set so, or if rows of one name were pressed differently.
     """
-    faults: list[Fault] = []
+    made = study.own_production.press.model
+    faults = [*contradictions(study.lab, made), *mixed_conditions(study.lab)]
     seen = [_observation(study, run, both[run.press], faults) for run in study.lab.runs]
     if faults:
-        raise InputError(faults)
+        raise InputError(told_once(faults))
     return tuple(item for item in seen if item is not None)
 
 
@@ -115,7 +122,7 @@ def _observation(study: Study, run: Run, side: Side, faults: list[Fault]) -> Obs
         ejection = float(ejection_stress(run.ejection_force, tip.perimeter, wall))
     fill = None
     if run.fill_depth is not None and run.weight is not None:
-        fill = run.weight / (tip.area * run.fill_depth)
+        fill = run.weight / (tip.area * run.fill_depth + tip.cup_volume)
     return Observation(
         run=run,
         side=side,

@@ -84,7 +84,7 @@ class Posterior:
         """Return the law's ejected and in-die solid fractions of the runs, (runs, sets)."""
         powder, state = self.states(columns)
         level = powder.hardening.densification(state)
-        under_load = level + self.pressure / powder.elastic
+        under_load = level + self.dwell.elastic_share(columns) * self.pressure / powder.elastic
         return -np.expm1(-level), -np.expm1(-under_load)
 
     def log_density(self, columns: Array) -> Array:

@@ -12,6 +12,7 @@ from scaleup.arrays import Array
 from scaleup.files.materials import Material, material, materials
 from scaleup.files.study import Study
 from scaleup.powder.rate import rate_exponent
+from scaleup.short_repr import short_repr
 
 TABLE_UPPER = 0.1
 """Bound of the rate exponent where only the published spread is known."""
@@ -28,6 +29,7 @@ RECOVERY = (0.02, 0.04, 0.08)
 DENSEST = 0.995
 
 
+@short_repr
 @dataclass(frozen=True)
 class RatePrior:
     """What is believed of the rate exponent, cut off at 0 and at an upper bound.

@@ -17,6 +17,7 @@ from scaleup.records.finder import Finder
 from scaleup.records.idle import Hum
 from scaleup.records.measuring import Pulses, Wanted, measured
 from scaleup.records.pattern import Pattern, pattern_of
+from scaleup.short_repr import short_repr
 
 USUAL_EXPONENT = 0.032
 """Mean rate exponent of the published table (13 materials), for the effective dwell of a log."""
@@ -26,6 +27,7 @@ TOLD_HUM = 0.001
 """The same for mains hum."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class RecordAnswer:
     """What a force log says."""

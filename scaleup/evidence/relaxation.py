@@ -25,6 +25,7 @@ from scaleup.arrays import Array
 from scaleup.evidence.observations import Observation
 from scaleup.powder.law import Powder
 from scaleup.records.single import Compression
+from scaleup.short_repr import short_repr
 
 LEAST_SAMPLES = 30
 CONFLICT, LEAST_CONFLICT = 2.0, 0.2
@@ -116,6 +117,7 @@ def exponent_of(nu: Array, correction: Array) -> Array:
     return exponent
 
 
+@short_repr
 @dataclass(frozen=True)
 class Witness:
     """What the held forces of the runs say of the rate exponent, beside what the fit says."""

@@ -11,6 +11,7 @@ from scaleup.arrays import Array, Flags
 from scaleup.evidence.observations import Observation
 from scaleup.evidence.posterior import BELIEF, SCATTER
 from scaleup.evidence.strength_curve import USUAL_SCATTER
+from scaleup.short_repr import short_repr
 
 UNLIKELY = 0.05
 """A run is suspicious if the largest miss of all runs would be as large less often than this."""
@@ -44,6 +45,7 @@ class Miss:
         return self.chance < UNLIKELY
 
 
+@short_repr
 @dataclass(frozen=True)
 class RunFit:
     """One run against the fit."""

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array, whole_columns
+from scaleup.short_repr import short_repr
 
 USUAL_SCATTER = 0.08
 """Usual scatter of ln(strength), as breaking forces within 8 % give it (a judgement)."""
@@ -25,6 +26,7 @@ LEAST_SLOPE = 0.1
 about the middle of the runs, which stay where they were measured."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class StrengthCurve:
     """Draws of ``sigma = sigma_0 exp(-b (1 - SF))``, each of shape (draws,)."""
@@ -131,6 +133,7 @@ def draw_strength_curve(
     return StrengthCurve(np.exp(log_solid), slope, feeder, both), scatter
 
 
+@short_repr
 @dataclass(frozen=True)
 class EjectionLine:
     """Draws of ``tau = tau_0 P^k``, each of shape (draws,)."""

@@ -9,8 +9,10 @@ from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar
 
 from scaleup.errors import Fault, InputError
 from scaleup.files.places import inside, leaves, profile_folders, shipped_profiles, shown_path
+from scaleup.files.reading_gate import opened, sha256
 from scaleup.files.text import printable
-from scaleup.files.toml import meant, nearest, read_toml, sha256, validate
+from scaleup.files.toml import meant, nearest, read_toml, validate
+from scaleup.short_repr import short_repr
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -28,6 +30,7 @@ SINGULAR: dict[Room, str] = {"presses": "press", "tooling": "tooling"}
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,79}", re.ASCII)
 
 
+@short_repr
 @dataclass(frozen=True)
 class LoadedProfile(Generic[Profile_co]):
     """A profile with the file it was read from."""
@@ -213,8 +216,7 @@ def reference_of(name: str) -> tuple[str, Path | None]:
     path = Path(name)
     if path.suffix != ".toml":
         return name, None
-    if not path.is_file():
-        raise InputError(Fault(printable(name), "", "no such file", "a file that exists"))
+    opened(path, printable(name)).close()
     near = path.parent.parent if path.parent.name in FORMATS else path.parent
     return str(path.relative_to(near)), near
 

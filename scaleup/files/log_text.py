@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import codecs
+import os
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from scaleup.errors import Fault, InputError
+from scaleup.files.reading_gate import opened, text_lines
 from scaleup.files.text import NUMBER, printable
 from scaleup.files.units import split_heading
 
@@ -22,6 +24,8 @@ HEAD_BYTES, HEAD_LINES = 65536, 200
 """How far into a file its headings are looked for."""
 PIECE_BYTES = 1 << 24
 """Bytes read at a time."""
+LONGEST_LINE = 1 << 20
+"""Characters from which a line is taken in pieces: a file need not have a single line end."""
 BLANKS = ["", "nan", "NaN", "NAN", "-", "n/a", "NA", "null"]
 
 
@@ -79,7 +83,7 @@ class TextForm:
 
 
 def text_form(path: Path, shown: str) -> tuple[TextForm, list[str]]:
-    with path.open("rb") as file:
+    with opened(path, shown) as file:
         head = file.read(HEAD_BYTES)
     encoding = _encoding(head)
     lines = re.split("\r\n|\r|\n", head.decode(encoding, errors="replace"))
@@ -131,15 +135,16 @@ class TextLog:
     def batches(self) -> Iterator[tuple[RecordBatch, float]]:
         """Yield batches of rows with the share of the file read; rows of another width left out."""
         uneven: list[int] = []
-        size = max(self.path.stat().st_size, 1)
         done = 0
         waiting = None
         rows = 0
-        for batch in self._reader(uneven):
-            if waiting is not None:
-                yield waiting, min(done / size, 1.0)
-            waiting, rows = batch, rows + batch.num_rows
-            done += batch.nbytes * 2
+        with opened(self.path, self.shown) as file:
+            size = max(os.fstat(file.fileno()).st_size, 1)
+            for batch in self._reader(file, uneven):
+                if waiting is not None:
+                    yield waiting, min(done / size, 1.0)
+                waiting, rows = batch, rows + batch.num_rows
+                done += batch.nbytes * 2
         if uneven:
             self._judge_uneven(len(uneven))
         elif waiting is not None and not _ends_a_line(self.path):
@@ -148,7 +153,7 @@ class TextLog:
         if waiting is not None:
             yield waiting, 1.0
 
-    def _reader(self, uneven: list[int]) -> CSVStreamingReader:
+    def _reader(self, file: BinaryIO, uneven: list[int]) -> CSVStreamingReader:
         """Return pyarrow's reader; it notes the cells of every row of another width in `uneven`."""
         import pyarrow as pa  # noqa: PLC0415  start-up stays quick
         from pyarrow import csv  # noqa: PLC0415
@@ -161,7 +166,7 @@ class TextLog:
         wanted = [names[column.place] for column in self.columns]
         try:
             return csv.open_csv(
-                self.path,
+                file,
                 csv.ReadOptions(
                     column_names=names, skip_rows=self.form.line, block_size=PIECE_BYTES,
                     encoding="utf-8" if self.form.encoding == "utf-8-sig" else self.form.encoding,
@@ -194,10 +199,10 @@ class TextLog:
 
     def lines(self, after: int = 0) -> Iterator[tuple[int, list[str]]]:
         """Yield the lines under the headings that are not blank, with their numbers."""
-        with self.path.open(encoding=self.form.encoding, errors="replace") as file:
-            for number, line in enumerate(file, start=1):
-                if number > max(self.form.line, after) and line.strip():
-                    yield number, line.rstrip("\r\n").split(self.form.delimiter)
+        lines = text_lines(self.path, self.form.encoding, LONGEST_LINE, self.shown)
+        for number, line in enumerate(lines, start=1):
+            if number > max(self.form.line, after) and line.strip():
+                yield number, line.rstrip("\r\n").split(self.form.delimiter)
 
     def first_fault(self, error: Exception) -> Fault:
         """Return the first cell that is no number, by its line; else what the reader said."""
@@ -216,6 +221,6 @@ class TextLog:
 
 def _ends_a_line(path: Path) -> bool:
     """Return whether a file ends with a line end; if not, its last number may be cut short."""
-    with path.open("rb") as file:
-        file.seek(-min(2, path.stat().st_size), 2)
+    with opened(path) as file:
+        file.seek(-min(2, os.fstat(file.fileno()).st_size), 2)
         return file.read().rstrip(b"\0").endswith((b"\n", b"\r"))

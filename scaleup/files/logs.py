@@ -16,9 +16,11 @@ import numpy as np
 
 from scaleup.errors import Fault, InputError
 from scaleup.files.log_text import NEEDED, LeftOut, LogColumn, TextLog, damaged, text_form
+from scaleup.files.reading_gate import opened
 from scaleup.files.text import printable
 from scaleup.files.toml import nearest
 from scaleup.files.units import EXPECTED, UnitFault, factor, split_heading
+from scaleup.short_repr import short_repr
 
 if TYPE_CHECKING:
     from pyarrow import RecordBatch
@@ -54,6 +56,7 @@ class Piece:
     """Share of the file read so far."""
 
 
+@short_repr
 @dataclass
 class Log:
     """A log that has been opened: its headings are known, its rows are not read yet."""
@@ -158,8 +161,7 @@ def open_log(path: Path, shown: str = "") -> Log:
         If there is no such file, no line of headings, no unit, or a unit of something else.
     """
     shown = shown or path.name
-    if not path.is_file():
-        raise InputError(Fault(shown, "", "no such file", "a log ending in .csv or .parquet"))
+    opened(path, shown, allowed="a log ending in .csv or .parquet").close()
     ending = path.suffix.lower()
     if ending == ".parquet":
         headings = _parquet_headings(path, shown)
@@ -210,7 +212,8 @@ def _parquet_headings(path: Path, shown: str) -> list[str]:
     import pyarrow.parquet as pq  # noqa: PLC0415
 
     try:
-        schema = pq.ParquetFile(path).schema_arrow
+        with opened(path, shown) as file:
+            schema = pq.ParquetFile(file).schema_arrow
     except (pa.ArrowException, OSError, UnicodeDecodeError) as error:
         raise InputError(damaged(shown, error)) from None
     for each in schema:
@@ -250,9 +253,10 @@ def _batches(log: Log) -> Iterator[tuple[RecordBatch, float]]:
 def _parquet(log: Log) -> Iterator[tuple[RecordBatch, float]]:
     import pyarrow.parquet as pq  # noqa: PLC0415
 
-    file = pq.ParquetFile(log.path)
     names = [column.heading for column in log.columns]
-    whole, done = max(file.metadata.num_rows, 1), 0
-    for batch in file.iter_batches(batch_size=PIECE_ROWS, columns=names):
-        done += batch.num_rows
-        yield batch.select(names), done / whole
+    with opened(log.path, log.shown) as source:
+        file = pq.ParquetFile(source)
+        whole, done = max(file.metadata.num_rows, 1), 0
+        for batch in file.iter_batches(batch_size=PIECE_ROWS, columns=names):
+            done += batch.num_rows
+            yield batch.select(names), done / whole

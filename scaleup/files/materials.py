@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, Literal
 
 from scaleup.errors import Fault, InputError
 from scaleup.files.places import profile_folders, shown_path
+from scaleup.files.reading_gate import sha256
 from scaleup.files.text import printable
-from scaleup.files.toml import nearest, read_toml, sha256, validate
+from scaleup.files.toml import nearest, read_toml, validate
 
 if TYPE_CHECKING:
     from pathlib import Path

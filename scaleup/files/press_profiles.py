@@ -77,7 +77,7 @@ class PressProfile(Part):
     format: Literal["scaleup press 1"]
     kind: str
     name: Name
-    description: Description
+    description: Description = ""
     accepts: tuple[Name, ...] = Field(
         min_length=1, description="a list of the tooling standards that fit", examples=[["B", "D"]]
     )

@@ -176,13 +176,6 @@ class Span(Part):
         return self.min <= value <= self.max
 
 
-class LengthRange(Span):
-    """A range of lengths in mm."""
-
-    min: LengthOrZero
-    max: Length
-
-
 class TimeRange(Span):
     """A range of times in s."""
 

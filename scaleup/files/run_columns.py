@@ -36,3 +36,29 @@ MEASURED: dict[str, Column] = {
 
 WORDS = ("run", "press", "tablets", "note", "record", "compression")
 """Headings that take no unit."""
+
+ALSO_CALLED = {
+    "breaking force": "hardness, tablet hardness, crushing strength, crushing force, "
+    "breaking load, breaking strength, tensile strength",
+    "force": "compression force, compaction force, main force, main compression force, peak force, "
+    "load, pressure, compression pressure, punch force, upper punch force",
+    "thickness": "height, tablet height, tablet thickness",
+    "in-die thickness": "in die thickness, in-die height, in die height",
+    "weight": "mass, tablet weight, tablet mass",
+    "hold": "hold time, holding time, dwell, dwell time",
+    "loading rate": "rate, force rate, compression rate",
+    "speed": "turret speed, stroke rate, press speed",
+    "precompression": "pre-compression, pre compression, precompression force, "
+    "pre-compression force",
+    "diameter": "tablet diameter",
+    "ejection force": "ejection",
+    "fill depth": "filling depth, fill height, die fill",
+    "run": "sample, condition, batch, id, run name, name, run no",
+    "tablets": "n, replicates, number of tablets",
+    "note": "notes, comment, comments, remark, remarks",
+    "press": "machine",
+    "record": "log, log file",
+}
+"""What else the trade calls a column."""
+
+COMMON_NAMES = {each: column for column, names in ALSO_CALLED.items() for each in names.split(", ")}

@@ -8,12 +8,13 @@ from collections.abc import Callable
 from functools import partial
 from typing import Any, NamedTuple
 
-from scaleup.errors import Fault, InputError
+from scaleup.errors import Fault, InputError, told_once
+from scaleup.files.csv_table import original_text
+from scaleup.files.headings import heading_meant
 from scaleup.files.run_columns import MEASURED, WORDS, Column
 from scaleup.files.run_table import PressName, Run
 from scaleup.files.sheets import Row, Sheet, UnreadFormula
 from scaleup.files.text import LARGE, NUMBER, has_control, printable, shown_number
-from scaleup.files.toml import meant
 from scaleup.files.units import EXPECTED, UnitFault, factor, split_heading
 
 FAULTS_SHOWN = 20
@@ -63,7 +64,7 @@ class Reader:
         else:
             allowed = f"the columns {', '.join((*WORDS, *MEASURED))}"
             found = f'the unknown column "{shown}"' if name else "cells without a heading"
-            mend = meant(name, (*WORDS, *MEASURED)) or "Rename it, or remove the column."
+            mend = heading_meant(heading) or "Rename it, or remove the column."
             self.fault(line, shown, found, allowed, mend)
 
     def _head_measured(self, index: int, name: str, unit: str) -> None:
@@ -144,8 +145,8 @@ class Reader:
         return None if cell is None else read(row, cell)
 
     def _words(self, row: Row, cell: Any, column: str = "note", limit: int = 500) -> str:
-        text = str(cell)
-        if isinstance(cell, UnreadFormula) or text.startswith("="):
+        text = original_text(str(cell))
+        if isinstance(cell, UnreadFormula) or str(cell).startswith("="):
             self.fault(row.line, column, "a formula", "plain text")
         elif has_control(text) or len(text) > limit:
             allowed = f"up to {limit} printable characters"
@@ -229,18 +230,18 @@ def runs_from(sheet: Sheet, shown: str) -> tuple[Run, ...]:
     Raises
     ------
     InputError
-        With every fault found, of which the first 20 are written out.
+        With every fault found, one that is repeated told once; the first 20 are written out.
     """
     reader = Reader(sheet, shown)
     runs = [reader.run(row) for row in sheet.rows]
     if reader.faults:
-        raise InputError(_capped(reader.faults, shown))
+        raise InputError(_capped(told_once(reader.faults), shown))
     return tuple(run for run in runs if run is not None)
 
 
-def _capped(faults: list[Fault], shown: str) -> list[Fault]:
+def _capped(faults: tuple[Fault, ...], shown: str) -> tuple[Fault, ...]:
     more = len(faults) - FAULTS_SHOWN
     if more <= 0:
         return faults
     rest = Fault(shown, "", f"{more} more faults", "none", "Mend these first.")
-    return [*faults[:FAULTS_SHOWN], rest]
+    return (*faults[:FAULTS_SHOWN], rest)

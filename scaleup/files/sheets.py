@@ -3,43 +3,21 @@
 from __future__ import annotations
 
 import csv
-import io
 import re
-import warnings
-import zipfile
-import zlib
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
-from xml.etree.ElementTree import ParseError
 
 from scaleup.errors import Fault, InputError
-from scaleup.files.toml import decoded, read_capped
+from scaleup.files.reading_gate import read_bytes
+from scaleup.files.toml import decoded
+from scaleup.files.workbook import workbook_frames
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from pandas import DataFrame
-
 SIZE_LIMIT = 5_000_000
-UNPACKED_LIMIT = 60_000_000
 ROW_LIMIT = 10_000
 COLUMN_LIMIT = 100
-
-DAMAGED = (
-    AttributeError,
-    EOFError,
-    IndexError,
-    KeyError,
-    NotImplementedError,
-    OSError,
-    ParseError,
-    RuntimeError,
-    TypeError,
-    ValueError,
-    zipfile.BadZipFile,
-    zlib.error,
-)
-"""What reading a damaged workbook ends in: it is checked while it is turned into objects."""
 
 
 @dataclass(frozen=True)
@@ -80,7 +58,7 @@ def read_sheet(path: Path, shown: str) -> Sheet:
     if reader is None:
         found = f'the ending "{path.suffix}"'
         raise InputError(Fault(shown, "", found, "a table ending in .csv or .xlsx"))
-    rows, semicolons = reader(read_capped(path, shown, SIZE_LIMIT), shown)
+    rows, semicolons = reader(read_bytes(path, shown, SIZE_LIMIT), shown)
     if len(rows) < 2:
         found = "no rows" if rows else "an empty table"
         raise InputError(Fault(shown, "", found, "a line of headings and at least one row"))
@@ -147,9 +125,8 @@ def _csv_row(number: int, line: str, delimiter: str, shown: str) -> Row:
 
 
 def _read_xlsx(data: bytes, shown: str) -> tuple[list[Row], bool]:
-    _refuse_bomb(data, shown)
-    formulas = _xlsx_frame(data, shown, values=False)
-    values = _xlsx_frame(data, shown, values=True).reindex_like(formulas)
+    values, formulas = workbook_frames(data, shown, ROW_LIMIT + 1, COLUMN_LIMIT)
+    values = values.reindex_like(formulas)
     pairs = zip(values.to_numpy().tolist(), formulas.to_numpy().tolist(), strict=True)
     rows = [
         Row(number, tuple(_cell(value, formula) for value, formula in zip(*pair, strict=True)))
@@ -163,45 +140,3 @@ def _cell(value: Any, formula: Any) -> Any:
         is_formula = isinstance(formula, str) and formula.startswith("=")
         return UnreadFormula(formula) if is_formula else None
     return (value.strip() or None) if isinstance(value, str) else value
-
-
-def _refuse_bomb(data: bytes, shown: str) -> None:
-    try:
-        with zipfile.ZipFile(io.BytesIO(data)) as whole:
-            size = sum(item.file_size for item in whole.infolist())
-    except DAMAGED:
-        raise InputError(_no_workbook(shown)) from None
-    if size > UNPACKED_LIMIT:
-        found = f"a workbook of {size / 1e6:.0f} MB unpacked"
-        raise InputError(Fault(shown, "", found, f"up to {UNPACKED_LIMIT / 1e6:g} MB"))
-
-
-def _no_workbook(shown: str) -> Fault:
-    return Fault(
-        shown, "", "no XLSX workbook", "an XLSX workbook", "Save it again as XLSX, or as CSV."
-    )
-
-
-def _xlsx_frame(data: bytes, shown: str, *, values: bool) -> DataFrame:
-    """Return every cell of the sheet, with the values that formulas gave or with the formulas."""
-    import pandas as pd  # noqa: PLC0415  start-up stays quick
-
-    options = {"data_only": values}
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", UserWarning)  # styles that do not matter here
-            with pd.ExcelFile(io.BytesIO(data), engine="openpyxl", engine_kwargs=options) as book:
-                name = _sheet_name(book.sheet_names, shown)
-                return pd.read_excel(book, sheet_name=name, header=None, dtype=object)
-    except DAMAGED:
-        raise InputError(_no_workbook(shown)) from None
-
-
-def _sheet_name(names: list[int | str], shown: str) -> int | str:
-    if len(names) == 1:
-        return names[0]
-    runs = [name for name in names if str(name).lower() == "runs"]
-    if not runs:
-        found = f"{len(names)} sheets, none of them called runs"
-        raise InputError(Fault(shown, "", found, "one sheet, or a sheet called runs"))
-    return runs[0]

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from os import PathLike
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scaleup.files.library import LoadedProfile
 from scaleup.files.run_table import Run
+from scaleup.short_repr import short_repr
 
 if TYPE_CHECKING:
     from scaleup.files.press_profiles import PressProfile, RotaryProfile
@@ -37,6 +38,7 @@ class RunDefaults:
     speed: float | None = None
 
 
+@short_repr
 @dataclass(frozen=True)
 class LabSide:
     """The lab press with its tooling, and every run of the table, production runs included."""
@@ -55,6 +57,7 @@ class LabSide:
         return tuple(run for run in self.runs if run.press == "lab")
 
 
+@short_repr
 @dataclass(frozen=True)
 class ProductionSide:
     """The production press asked about; ``speed`` in rpm."""
@@ -71,6 +74,7 @@ class ProductionSide:
         return press.stations * speed * 60.0 * press.tablets_per_station_per_turn
 
 
+@short_repr
 @dataclass(frozen=True)
 class Study:
     """Everything one study says, read and checked.
@@ -93,6 +97,12 @@ class Study:
     target: TargetTable
     inputs: tuple[tuple[str, str], ...]
     """File and SHA-256 of everything that was read."""
+    as_given: bool = False
+    """Whether the user has confirmed that figures no published material has are in their units."""
+
+    def confirmed(self, as_given: bool) -> Study:
+        """Return the study, its figures taken as given if that is asked for."""
+        return replace(self, as_given=True) if as_given else self
 
 
 def read_study(

@@ -8,17 +8,20 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from scaleup.errors import Fault, InputError
+from scaleup.errors import Fault, InputError, told_once
+from scaleup.files.contradictions import contradictions
 from scaleup.files.library import LoadedProfile, find_press, find_tooling, rotary_profile
 from scaleup.files.logs import open_log
 from scaleup.files.materials import Material, material
 from scaleup.files.places import inside, is_folder
-from scaleup.files.press_profiles import HydraulicProfile, PressProfile
+from scaleup.files.press_profiles import PressProfile
+from scaleup.files.reading_gate import sha256
+from scaleup.files.replicates import mixed_conditions
 from scaleup.files.run_table import Run, read_runs
 from scaleup.files.study import Blend, LabSide, ProductionSide, RunDefaults, Study
 from scaleup.files.study_tables import StudyTable
 from scaleup.files.text import printable
-from scaleup.files.toml import nearest, read_toml, sha256, validate
+from scaleup.files.toml import nearest, read_toml, validate
 from scaleup.files.tooling_profiles import ToolingProfile
 
 if TYPE_CHECKING:
@@ -55,8 +58,11 @@ class StudyReader:
         production = self._production(self.press, self.tooling)
         own = self._own_production(production, lab)
         rate_material = self._materials()
+        if lab is not None and own is not None:
+            self.faults += contradictions(lab, own.press.model, self.shown)
+            self.faults += mixed_conditions(lab)
         if self.faults or lab is None or production is None or own is None:
-            raise InputError(dict.fromkeys(self.faults))
+            raise InputError(told_once(dict.fromkeys(self.faults)))
         table = self.table
         return Study(
             name=table.name,
@@ -133,10 +139,6 @@ class StudyReader:
             allowed = f"the speed of every run, since {press.name} is of kind {press.kind}"
             mend = "Add a column speed [rpm], or the key speed to the table [lab]."
             self.fault(f"line {run.line}, column speed", "no speed", allowed, mend, file)
-        if isinstance(press, HydraulicProfile) and press.automatic_release and run.hold:
-            allowed = f"no hold, since {press.name} lets go by itself at the set force"
-            found = f"a hold of {run.hold:g} s"
-            self.fault(f"line {run.line}, column hold", found, allowed, file=file)
 
     def _own_production(
         self, asked: ProductionSide | None, lab: LabSide | None

@@ -24,6 +24,9 @@ from scaleup.files.quantities import (
 )
 
 SHARE_TOLERANCE = 0.005
+MARGIN, LARGEST_MARGIN = 0.10, 0.50
+"""Share by which force and speed may both be off at a recommended point, where the study states
+none (a judgement of this program), and the largest that may be asked for."""
 
 
 class ComponentTable(Part):
@@ -115,6 +118,8 @@ class TargetTable(Part):
     output: Output | None = None
     """Tablets per hour, at least."""
     confidence: Share = 0.90
+    margin: Share = MARGIN
+    """Share by which force and speed may both be off at the recommended point."""
 
     @model_validator(mode="after")
     def _one_strength(self) -> TargetTable:
@@ -131,6 +136,14 @@ class TargetTable(Part):
         if not 0.5 <= self.confidence < 1.0:
             raise FieldFault(
                 f"{self.confidence * 100:g} %", "50 % up to below 100 %", where="confidence"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _margin_is_small(self) -> TargetTable:
+        if self.margin > LARGEST_MARGIN:
+            raise FieldFault(
+                f"{self.margin * 100:g} %", f"up to {LARGEST_MARGIN * 100:g} %", where="margin"
             )
         return self
 

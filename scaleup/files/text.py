@@ -37,15 +37,3 @@ def shown_number(value: float) -> str:
 def has_control(text: str) -> bool:
     """Return whether a text holds characters that steer a terminal or hide themselves."""
     return any(unicodedata.category(char) in _STEERING for char in text)
-
-
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-
-
-def plain_text(text: str) -> str:
-    """Return text that no spreadsheet takes for a formula.
-
-    >>> plain_text("=1+1"), plain_text("no fill depth")
-    ("'=1+1", 'no fill depth')
-    """
-    return f"'{text}" if text[:1] in FORMULA_STARTS else text

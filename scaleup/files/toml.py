@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 import tomllib
 from difflib import get_close_matches
-from hashlib import sha256 as digest
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from scaleup.errors import Fault, InputError
+from scaleup.files.reading_gate import read_bytes
 from scaleup.files.text import printable
 
 if TYPE_CHECKING:
@@ -22,36 +22,6 @@ Model = TypeVar("Model", bound="BaseModel")
 SIZE_LIMIT = 1_000_000
 DEPTH_LIMIT = 8
 LISTED = 20
-
-
-def sha256(path: Path) -> str:
-    """Return the SHA-256 of a file in hexadecimal."""
-    return digest(path.read_bytes()).hexdigest()
-
-
-def read_capped(path: Path, shown: str, limit: int = SIZE_LIMIT) -> bytes:
-    """Return the bytes of a file that is there, is a file, and is not larger than a limit.
-
-    Raises
-    ------
-    InputError
-        If it is missing, a folder, unreadable, or too large.
-    """
-    try:
-        size = path.stat().st_size
-        if path.is_dir():
-            raise InputError(Fault(shown, "", "a folder", "a file"))
-        if not path.is_file():
-            raise InputError(Fault(shown, "", "neither file nor folder", "a file"))
-        if size > limit:
-            allowed = f"up to {limit / 1e6:g} MB"
-            raise InputError(Fault(shown, "", f"{size / 1e6:.1f} MB", allowed))
-        return path.read_bytes()
-    except FileNotFoundError:
-        raise InputError(Fault(shown, "", "no such file", "a file that exists")) from None
-    except OSError as error:
-        reason = error.strerror or "an unreadable file"
-        raise InputError(Fault(shown, "", reason.lower(), "a file that can be read")) from None
 
 
 def decoded(data: bytes, shown: str) -> str:
@@ -86,7 +56,7 @@ def read_toml(path: Path, shown: str = "") -> dict[str, Any]:
         If the file cannot be read, is larger than 1 MB, is not TOML, or nests too deep.
     """
     shown = shown or str(path)
-    text = decoded(read_capped(path, shown), shown)
+    text = decoded(read_bytes(path, shown, SIZE_LIMIT), shown)
     try:
         data = tomllib.loads(text)
     except ValueError as error:  # of TOML, or of a number with thousands of digits

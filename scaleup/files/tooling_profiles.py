@@ -17,7 +17,7 @@ class ToolingProfile(Part):
 
     format: Literal["scaleup tooling 1"]
     name: Name
-    description: Description
+    description: Description = ""
     shape: Shape
     standard: Name
     """The tooling standard a press must accept."""

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from scaleup.errors import Fault, InputError
+from scaleup.files.csv_table import csv_table, original_text, plain_text
 from scaleup.files.run_columns import MEASURED
 from scaleup.files.sheets import Row, Sheet, UnreadFormula, read_sheet
-from scaleup.files.text import FORMULA_STARTS, LARGE, NUMBER, has_control, plain_text, printable
+from scaleup.files.text import LARGE, NUMBER, has_control, printable
 from scaleup.files.toml import meant
 from scaleup.files.units import UnitFault, factor, split_heading
+from scaleup.files.workbook_writing import workbook_bytes
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -111,15 +111,8 @@ def shown_value(column: SheetColumn, value: Value) -> Value:
 
 def csv_sheet(rows: Sequence[dict[str, Value]], head: Sequence[str]) -> str:
     """Return the sheet as CSV; `head` are lines of comment above it."""
-    out = io.StringIO()
-    for line in head:
-        out.write(f"# {' '.join(line.split())}\n")
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([column.heading for column in COLUMNS])
-    for row in rows:
-        cells = [shown_value(column, row.get(column.name)) for column in COLUMNS]
-        writer.writerow([plain_text(cell) if isinstance(cell, str) else cell for cell in cells])
-    return out.getvalue()
+    cells = [[shown_value(column, row.get(column.name)) for column in COLUMNS] for row in rows]
+    return csv_table([column.heading for column in COLUMNS], cells, head)
 
 
 def xlsx_sheet(rows: Sequence[dict[str, Value]], pages: dict[str, Sequence[str]]) -> bytes:
@@ -138,9 +131,7 @@ def xlsx_sheet(rows: Sequence[dict[str, Value]], pages: dict[str, Sequence[str]]
         for number, line in enumerate(lines, start=1):
             _text(page, number, 1, line)
         page.protection.sheet = True
-    out = io.BytesIO()
-    book.save(out)
-    return out.getvalue()
+    return workbook_bytes(book)
 
 
 def _write_runs(sheet: Worksheet, rows: Sequence[dict[str, Value]]) -> None:
@@ -175,7 +166,7 @@ def _text(sheet: Worksheet, line: int, place: int, text: str) -> None:
     cell = sheet.cell(line, place)
     cell.value = text
     cell.data_type = "s"
-    cell.quotePrefix = text[:1] in FORMULA_STARTS
+    cell.quotePrefix = plain_text(text) != text
 
 
 def _choices(sheet: Worksheet, rows: int) -> None:
@@ -257,9 +248,9 @@ class _Reader:
         return SheetRow(row.line, values)
 
     def _words(self, line: int, place: int, column: tuple[SheetColumn, float], cell: Any) -> Value:
-        text = str(cell).removeprefix("'")
+        text = original_text(str(cell))
         choices = column[0].choices
-        if isinstance(cell, UnreadFormula) or text.startswith("=") or has_control(text):
+        if isinstance(cell, UnreadFormula) or str(cell).startswith("=") or has_control(text):
             allowed = "plain text on one line that does not begin with ="
             self.fault(line, place, f'"{printable(text)}"', allowed)
         elif choices and text.lower() not in choices:

@@ -8,6 +8,7 @@ from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
 
 from scaleup.files.text import TEXT_LIMIT, printable
+from scaleup.files.toml import meant
 
 if TYPE_CHECKING:
     from pint import UnitRegistry
@@ -38,6 +39,7 @@ DEFINITIONS = """
 giga- = 1e9 = G-
 mega- = 1e6 = M-
 kilo- = 1e3 = k-
+deca- = 1e1 = da-
 deci- = 1e-1 = d-
 centi- = 1e-2 = c-
 milli- = 1e-3 = m-
@@ -55,7 +57,8 @@ stroke = count = strokes
 tablet = count = tablets
 rpm = count / minute
 hertz = count / second = Hz
-inch = 254/10000 * metre = in
+inch = 254/10000 * metre = in = inches
+mil = inch / 1000 = mil = mils = thou
 litre = 1/1000 * metre ** 3 = L = liter = l
 newton = kilogram * metre / second ** 2 = N
 pascal = newton / metre ** 2 = Pa
@@ -64,12 +67,33 @@ tonne = 1000 * kilogram = t
 kilogram_force = 980665/100000 * newton = kgf = kp
 tonne_force = 1000 * kilogram_force = tf
 pound_force = 4.4482216152605 * newton = lbf
+short_ton_force = 2000 * pound_force = stonf
 psi = pound_force / inch ** 2
 degree = 0.017453292519943295 * radian = deg = degrees
 """
 
+SEVERAL = {
+    "N": "tf is the metric one (9.807 kN), stonf the short one (8.896 kN)",
+    "mg": "t is the metric one (1000 kg)",
+}
+"""What a ton may be."""
+TONS = ("ton", "tons", "tonf", "tonsf", "ton-force")
+SPELT = {
+    "N": ("N", "kN", "daN", "kgf", "kp", "lbf", "tf", "stonf"),
+    "mm": ("mm", "cm", "um", "m", "in", "inch", "mil"),
+    "s": ("s", "ms", "min", "h"),
+    "mg": ("mg", "g", "kg", "t"),
+    "MPa": ("Pa", "kPa", "MPa", "GPa", "bar", "psi"),
+    "rpm": ("rpm", "rev/min", "strokes/min", "tablets/min"),
+    "N/s": ("N/s", "kN/s", "kN/min", "kgf/s", "lbf/s"),
+}
+"""Units of the trade that a misspelt one may stand for."""
+
+_FRACTION = re.compile(r"(?:(\d{1,4})\s+)?(\d{1,4})/([1-9]\d{0,3})", re.ASCII)
 _QUANTITY = re.compile(
-    r"(?P<number>[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?)\s*(?P<unit>.*)", re.ASCII
+    r"(?P<number>(?:\d{1,4}\s+)?\d{1,4}/[1-9]\d{0,3}(?=\s)"
+    r"|[+-]?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d{1,2})?)\s*(?P<unit>.*)",
+    re.ASCII,
 )
 _NAME = r"(?:[A-Za-z]+(?:(?:\^|\*\*)-?[1-9]|[1-9])?)"
 _GROUP = rf"(?:{_NAME}|\({_NAME}(?:[*/]{_NAME}){{0,4}}\))"
@@ -124,6 +148,8 @@ def to_core(text: str, unit: str) -> float:
     0.12
     >>> to_core("150000/h", "rpm")
     2500.0
+    >>> to_core("3/8 in", "mm")
+    9.525
     """
     allowed = expected(unit)
     text = text.strip()
@@ -132,10 +158,19 @@ def to_core(text: str, unit: str) -> float:
     match = _QUANTITY.fullmatch(text)
     if match is None or "," in text:
         raise UnitFault(f'"{printable(text)}"{_comma_hint(text)}', allowed)
-    value = Fraction(match["number"]) * _exact_factor(_with_unit(match["unit"], unit, text), unit)
-    if max(abs(value), abs(Fraction(match["number"]))) >= NUMBER_LIMIT:
+    number = _number(match["number"])
+    value = number * _exact_factor(_with_unit(match["unit"], unit, text), unit)
+    if max(abs(value), abs(number)) >= NUMBER_LIMIT:
         raise UnitFault(f'"{text}", which is absurdly large', allowed)
     return float(value)
+
+
+def _number(text: str) -> Fraction:
+    """Return a decimal number, or a fraction such as 3/8 or 1 3/8, exactly."""
+    match = _FRACTION.fullmatch(text)
+    if match is None:
+        return Fraction(text)
+    return int(match[1] or 0) + Fraction(int(match[2]), int(match[3]))
 
 
 def _with_unit(written: str, core: str, text: str) -> str:
@@ -173,6 +208,9 @@ def _exact_factor(unit: str, core: str) -> Fraction:
         return Fraction(1)
     tidy = re.sub(r"\s*([*/^()])\s*", r"\1", unit.translate(_SIGNS))
     tidy = re.sub(r"\s+", "*", tidy)
+    if tidy.lower() in TONS and core in SEVERAL:
+        found = f'the unit "{printable(unit)}", of which there are several: {SEVERAL[core]}'
+        raise UnitFault(found, expected(core))
     shareless = core == "1" and tidy not in {"1", "percent"}
     if len(unit) > TEXT_LIMIT or shareless or not _UNIT.fullmatch(tidy):
         raise UnitFault(f'the unit "{printable(unit)}"', expected(core))
@@ -187,12 +225,21 @@ def _convert(tidy: str, core: str, written: str) -> Fraction:
     try:
         return Fraction(units.convert(Fraction(1), units.parse_units(tidy), target))
     except (UndefinedUnitError, ValueError):  # "nan" is a number to the units library
-        raise UnitFault(f'the unknown unit "{written}"', expected(core)) from None
+        found = f'the unknown unit "{written}"{_near(written, core)}'
+        raise UnitFault(found, expected(core)) from None
     except DimensionalityError:
         noun = EXPECTED[core][0]
         raise UnitFault(
             f'the unit "{written}", which does not measure {noun}', expected(core)
         ) from None
+
+
+def _near(written: str, core: str) -> str:
+    """Return the unit of the trade that a misspelt one may stand for, in brackets."""
+    known = SPELT.get(core, ())
+    hint = next((f"Did you mean {each}?" for each in known if each.lower() == written.lower()), "")
+    hint = hint or meant(written, known)
+    return f" ({hint[0].lower()}{hint[1:]})" if hint else ""
 
 
 def split_heading(heading: str) -> tuple[str, str]:

@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-import csv
-import io
+import os
 import re
-import secrets
-import shutil
 import tomllib
-from collections.abc import Sequence
-from pathlib import Path
+from collections.abc import Iterator, Sequence
+from pathlib import Path, PurePosixPath
 
 from scaleup.errors import Fault, InputError
+from scaleup.files.csv_table import csv_table
+from scaleup.files.places import inside
+from scaleup.files.reading_gate import read_bytes
 from scaleup.files.run_columns import MEASURED
 from scaleup.files.run_table import Run
+from scaleup.files.staging import Content
 from scaleup.files.study import Study
 from scaleup.files.study_reading import STUDY_FILE
-from scaleup.files.text import plain_text
+from scaleup.files.toml import SIZE_LIMIT, decoded
 from scaleup.files.units import factor
+from scaleup.files.writing import write_folder
 
 RUNS_FILE = "runs.csv"
 COPIED_FOLDERS = ("presses", "tooling", "profiles")
@@ -35,37 +37,42 @@ def write_updated_study(study: Study, folder: Path, why: str) -> tuple[Path, ...
     Raises
     ------
     InputError
-        If the folder exists, or cannot be written.
+        If the folder exists or cannot be written, or if what is to be copied leads out of the old
+        one, is no file, or cannot be read.
     """
-    if folder.exists():
-        mend = "Name another folder; a study is never written over."
-        raise InputError(Fault(str(folder), "", "a folder that exists", "a new folder", mend))
-    part = folder.absolute().with_name(f".{folder.name}.{secrets.token_hex(4)}.part")
-    try:
-        _fill(study, part, why)
-        part.rename(folder.absolute())
-    except OSError as error:
-        reason = (error.strerror or "an unwritable place").lower()
-        raise InputError(Fault(str(folder), "", reason, "a place that can be written")) from None
-    finally:
-        shutil.rmtree(part, ignore_errors=True)
-    return tuple(sorted(path for path in folder.rglob("*") if path.is_file()))
+    text = decoded(read_bytes(study.folder / STUDY_FILE, STUDY_FILE, SIZE_LIMIT), STUDY_FILE)
+    text = text.replace("\r\n", "\n")
+    files: dict[str, Content] = {name: study.folder / name for name in _copied(study)}
+    files[RUNS_FILE] = run_table_text(study.lab.runs, why)
+    files[STUDY_FILE] = _with_other_name(_with_runs_file(text), study.name)
+    return write_folder(folder, files)
 
 
-def _fill(study: Study, part: Path, why: str) -> None:
-    part.mkdir(parents=True)
+def _copied(study: Study) -> Iterator[str]:
+    """Yield the files that go along, named relative to the study, which none of them may leave."""
+    names = [path.name for path in sorted(study.folder.glob("*.toml")) if path.name != STUDY_FILE]
     for name in COPIED_FOLDERS:
-        if (study.folder / name).is_dir():
-            shutil.copytree(study.folder / name, part / name)
-    for path in sorted(study.folder.glob("*.toml")):
-        (part / path.name).write_bytes(path.read_bytes())
-    for record in {run.record for run in study.lab.runs if run.record}:
-        (part / record).parent.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(study.folder / record, part / record)
-    text = (study.folder / STUDY_FILE).read_text(encoding="utf-8")
-    text = _with_other_name(_with_runs_file(text), study.name)
-    (part / STUDY_FILE).write_text(text, encoding="utf-8")
-    (part / RUNS_FILE).write_text(run_table_text(study.lab.runs, why), encoding="utf-8")
+        if os.path.lexists(study.folder / name):
+            names += _files_under(study.folder, PurePosixPath(name))
+    names += [PurePosixPath(run.record).as_posix() for run in study.lab.runs if run.record]
+    for name in names:
+        inside(study.folder, name, str(study.folder), "a file to copy")
+        yield name
+
+
+def _files_under(folder: Path, name: PurePosixPath) -> list[str]:
+    path = folder / name
+    if not path.is_dir():
+        return [name.as_posix()]
+    if path.is_symlink():
+        found, mend = "a folder that is a link", "Copy the folder to where the link is."
+        raise InputError(Fault(str(path), "", found, "a folder", mend))
+    try:
+        below = sorted(each.name for each in path.iterdir())
+    except OSError as error:
+        reason = (error.strerror or "an unreadable folder").lower()
+        raise InputError(Fault(str(path), "", reason, "a folder that can be read")) from None
+    return [file for each in below for file in _files_under(folder, name / each)]
 
 
 def _with_runs_file(text: str) -> str:
@@ -117,26 +124,20 @@ def run_table_text(runs: Sequence[Run], why: str) -> str:
         for name, column in MEASURED.items()
         if any(getattr(run, column.field) is not None for run in runs)
     }
-    out = io.StringIO()
-    out.write(f"# {' '.join(why.split())}\n")
-    writer = csv.writer(out, lineterminator="\n")
     measured = [f"{name} [{column.example}]" for name, column in used.items()]
     logged = [name for name in ("record", "compression") if any(getattr(r, name) for r in runs)]
-    writer.writerow(["run", "press", *measured, *logged, "tablets", "note"])
-    for run in runs:
-        cells = [_cell(getattr(run, column.field), column.example, column.unit)
-                 for column in used.values()]  # fmt: skip
-        writer.writerow(
-            [
-                plain_text(run.name),
-                run.press,
-                *cells,
-                *(plain_text(str(getattr(run, name) or "")) for name in logged),
-                run.tablets,
-                plain_text(run.note),
-            ]
-        )
-    return out.getvalue()
+    rows = [
+        [
+            run.name,
+            run.press,
+            *(_cell(getattr(run, each.field), each.example, each.unit) for each in used.values()),
+            *(str(getattr(run, name) or "") for name in logged),
+            run.tablets,
+            run.note,
+        ]
+        for run in runs
+    ]
+    return csv_table(["run", "press", *measured, *logged, "tablets", "note"], rows, [why])
 
 
 def _cell(value: float | None, unit: str, core: str) -> str:

@@ -9,6 +9,7 @@ import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.powder.charge import Charge
+from scaleup.powder.in_die import densest_under_force, least_separation
 from scaleup.powder.law import Powder
 from scaleup.powder.measures import (
     closing_strain_rate,
@@ -16,20 +17,25 @@ from scaleup.powder.measures import (
     effective_dwell_of,
     interpolated_peak,
 )
-from scaleup.powder.precompression import combined, dwell_before, precompression_counts
+from scaleup.powder.precompression import combined, dwell_before, precompression_counts, whole_dwell
 from scaleup.powder.rate import effective_dwell
 from scaleup.powder.stroke_solver import Squeeze, integrate
 from scaleup.presses.press import Press, Setting
 from scaleup.presses.pulse_shapes import ForcePulse, Motion, Stroke
+from scaleup.short_repr import short_repr
 
 CONVERGED = 1e-6
 ROUNDS = 40
-FORCE_ROUNDS = 12
-"""Rounds in which the dwell of two pulses and its weakening settle, for a prescribed force."""
+LEAST_OWN = 1e-6
+"""Share of the whole dwell that a pulse after another is taken to have of its own at least."""
+ONLY_ITS_DWELL = 0.02
+"""Share by which the peak of a precompression that adds nothing to the state may be off: only its
+dwell is used."""
 TOO_SMALL = 1e-9
 """Share of the pressure below which two peaks tell nothing about a slope."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Pulse:
     """What one compression does, every figure an array of shape (draws,)."""
@@ -43,13 +49,14 @@ class Pulse:
     time_above_90: Array
     """s."""
     contact_time: Array
-    """s from first to last pressure of this pulse."""
+    """s from first to last pressure of this pulse, the powder lying as the pulse before left it."""
     strain_rate: Array
-    """Mean axial strain rate in 1/s between 10 and 90 % of the peak, on the way in."""
+    """Mean axial strain rate in 1/s (logarithmic: of the ln of the distance of the tip edges) while
+    the pressure rises from 10 to 90 % of its peak."""
     separation: Array
     """Distance in mm between the tip edges at dead centre, to set without load."""
     in_die: Array
-    """Least distance in mm between the tip edges, under load."""
+    """Least distance in mm between the tip edges on the whole path, under load."""
     entry_opening: Array
     """mm by which the tips still stand open when they first press the powder."""
 
@@ -129,7 +136,7 @@ def _press_stroke(
         pulse = _measured(squeeze, separation, pressure)
         miss = pressure - pulse.peak_pressure
         drift = np.abs(np.log(pulse.effective_dwell / dwell)) * powder.rate_exponent
-        dwell = pulse.effective_dwell
+        dwell = _at_the_peak_asked(powder, before, pulse, pressure)
         if np.max(np.abs(miss) / pressure) < tolerance and np.max(drift) < tolerance:
             return pulse
         room = separation + compliance * pressure - charge.pore_free_separation
@@ -138,6 +145,18 @@ def _press_stroke(
         last = (separation, pulse.peak_pressure)
         separation = separation - step
     raise ArithmeticError("the tip separation for a pressure was not found")
+
+
+def _at_the_peak_asked(powder: Powder, before: Array, pulse: Pulse, pressure: Array) -> Array:
+    """Return the effective dwell in s as it is once the peak is the pressure asked for, in MPa.
+
+    What an earlier pulse counts for goes with the peak to the power -1/m: told of a peak that
+    misses by a few per cent it would drive the search to and fro.
+    """
+    whole = pulse.effective_dwell
+    earlier = dwell_before(powder, before, pulse.peak_pressure * powder.weakening(whole))
+    own = np.maximum(whole - earlier, LEAST_OWN * whole)
+    return whole_dwell(powder, own, before, pressure)
 
 
 def _give(squeeze: Squeeze, pulse: Pulse, last: tuple[Array, Array] | None) -> Array:
@@ -200,15 +219,13 @@ def _measured(squeeze: Squeeze, separation: Array, expected: Array) -> Pulse:
     path = integrate(squeeze, separation, expected)
     peak = interpolated_peak(path.time, path.log_pressure)
     dwell = effective_dwell_of(path.time, path.log_pressure, peak, powder.rate_exponent)
-    dwell = dwell + dwell_before(powder, squeeze.before, peak * squeeze.weakening)
+    dwell = whole_dwell(powder, dwell, squeeze.before, peak)
     hardening = powder.hardening
     first = charge.separation(squeeze.rest()) - separation
     last = charge.separation(hardening.densification(path.static_pressure)) - separation
     contact = stroke.closing_time(np.maximum(first, 0.0)) + stroke.closing_time(
         np.maximum(last, 0.0)
     )
-    level = hardening.densification(path.static_pressure) + peak / powder.elastic
-    tightest = charge.separation(level)  # peak pressure and final state at the same moment
     early = path.rate_stress
     state_10 = np.maximum(0.1 * peak / early, squeeze.before)
     level_10 = hardening.densification(state_10) + 0.1 * peak / powder.elastic
@@ -226,7 +243,7 @@ def _measured(squeeze: Squeeze, separation: Array, expected: Array) -> Pulse:
         contact_time=contact,
         strain_rate=rate,
         separation=separation,
-        in_die=np.maximum(separation + squeeze.compliance * peak, tightest),
+        in_die=least_separation(squeeze, path, separation),
         entry_opening=np.maximum(first, 0.0),
     )
 
@@ -242,18 +259,15 @@ def _press_force(
     tolerance: float = CONVERGED,  # noqa: ARG001  a prescribed force is met exactly
     guess: Array | None = None,  # noqa: ARG001
 ) -> Pulse:
-    share = motion.share()
+    share, one = motion.share(), np.ones(powder.draws)
     dwell = np.asarray(effective_dwell(motion.time, share, powder.rate_exponent))
     if before is not None:
-        own = dwell
-        for _ in range(FORCE_ROUNDS):
-            dwell = own + dwell_before(powder, before, pressure * powder.weakening(dwell))
+        dwell = whole_dwell(powder, dwell, before, pressure)
+    before = 0.0 * one if before is None else before
     state = powder.static_pressure(pressure, dwell)
-    level = powder.hardening.densification(state) + pressure / powder.elastic
-    in_die = charge.separation(level)
+    in_die = charge.separation(densest_under_force(motion, powder, pressure, state, dwell))
     separation = in_die - compliance * pressure
-    one = np.ones(powder.draws)
-    rest = powder.hardening.densification(0.0 * one if before is None else before)
+    rest = powder.hardening.densification(before)
     time_90, end_90 = crossings(motion.time, share[:, None], np.array([0.9]))
     return Pulse(
         peak_pressure=pressure * one,
@@ -261,14 +275,16 @@ def _press_force(
         effective_dwell=dwell,
         time_above_90=(end_90 - time_90) * one,
         contact_time=float(motion.time[-1] - motion.time[0]) * one,
-        strain_rate=_force_strain_rate(motion, powder, charge, pressure),
+        strain_rate=_force_strain_rate(motion, powder, charge, pressure, before),
         separation=separation,
         in_die=in_die,
         entry_opening=np.maximum(charge.separation(rest) - separation, 0.0),
     )
 
 
-def _force_strain_rate(motion: ForcePulse, powder: Powder, charge: Charge, peak: Array) -> Array:
+def _force_strain_rate(
+    motion: ForcePulse, powder: Powder, charge: Charge, peak: Array, earlier: Array
+) -> Array:
     """Return the mean strain rate in 1/s while the force rises from 10 to 90 % of its peak."""
     share = motion.share()
     times, walls = [], []
@@ -278,7 +294,7 @@ def _force_strain_rate(motion: ForcePulse, powder: Powder, charge: Charge, peak:
         time = np.append(motion.time[before], moment)
         part = np.append(share[before], level)
         dwell = np.asarray(effective_dwell(time, part, powder.rate_exponent))
-        state = powder.static_pressure(level * peak, dwell)
+        state = combined(powder, powder.static_pressure(level * peak, dwell), earlier)
         rest = powder.hardening.densification(state)
         walls.append(charge.separation(rest + level * peak / powder.elastic))
         times.append(moment)
@@ -298,8 +314,9 @@ def compress(
     """Return the pulse of a press at a peak pressure in MPa, precompression included.
 
     `guess` is about the effective dwell in s, if it is known, to begin the search with.
-    `pre_share` is the precompression force as a share of the main force; a share whose effect on
-    the state is below 1e-5 for every draw is not integrated.
+    `pre_share` is the precompression force as a share of the main force. The powder comes to the
+    main roller as dense as precompression left it, however little that adds to the state; where
+    only the dwell is wanted, `precompression_counts` says whether to ask for it.
 
     Examples
     --------
@@ -311,16 +328,29 @@ def compress(
     >>> press, charge = RotaryPress(contact, None, 1.0 / 160e3), Charge(400.0, 1.55, 78.54)
     >>> pulse = compress(press, powder, charge, np.array([150.0]), Setting(speed=40.0))
     >>> round(float(pulse.in_die[0] - pulse.separation[0]), 4)
-    0.0736
+    0.0678
     """
     compliance = press.compliance * charge.tip_area
     before = None
     pre = press.precompression(setting)
-    if pre is not None and precompression_counts(powder, pre_share):
-        early = press_to(pre, powder, charge, pressure * pre_share, compliance, None, tolerance)
-        before = early.static_pressure
+    if pre is not None and pre_share > 0.0:
+        near = tolerance if precompression_counts(powder, pre_share) else ONLY_ITS_DWELL
+        before = _precompressed(pre, powder, charge, pressure * pre_share, compliance, near)
     motion = press.motion(float(np.median(pressure)) * charge.tip_area, setting)
     return press_to(motion, powder, charge, pressure, compliance, before, tolerance, guess)
+
+
+def _precompressed(
+    motion: Motion,
+    powder: Powder,
+    charge: Charge,
+    pressure: Array,
+    compliance: float,
+    tolerance: float,
+) -> Array:
+    """Return the state in MPa that precompression to a pressure in MPa leaves, shape (draws,)."""
+    early = press_to(motion, powder, charge, pressure, compliance, None, tolerance)
+    return powder.static_pressure(pressure, early.effective_dwell)
 
 
 def pressure_history(

@@ -14,6 +14,7 @@ from typing import Protocol
 import numpy as np
 
 from scaleup.arrays import Array, Places
+from scaleup.short_repr import short_repr
 
 
 class Hardening(Protocol):
@@ -97,6 +98,7 @@ class Heckel:
         return ("Y", self.yield_pressure, "MPa"), ("A", self.rearrangement, "1")
 
 
+@short_repr
 @dataclass(frozen=True)
 class KuentzLeuenberger:
     """Heckel's line, bent near the loosest powder that can carry a load.
@@ -165,6 +167,7 @@ def _below_critical(load: Array) -> Array:
     return result
 
 
+@short_repr
 @dataclass(frozen=True)
 class Kawakita:
     """``(V0 - V)/V0 = a b P/(1 + b P)`` with a the initial porosity.

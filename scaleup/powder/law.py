@@ -24,11 +24,13 @@ from scipy.special import xlogy
 
 from scaleup.arrays import Array, Places
 from scaleup.powder.hardening import Hardening
+from scaleup.short_repr import short_repr
 
 SHORTEST_DWELL = 1e-12
 """s, below any press; keeps the dwell of a rate-independent powder, which vanishes, finite."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Powder:
     """The parameters of one powder, in as many draws as its uncertainty needs.

@@ -10,8 +10,10 @@ import numpy as np
 
 from scaleup.arrays import Array, Places
 from scaleup.powder.hardening import Hardening
+from scaleup.short_repr import short_repr
 
 
+@short_repr
 @dataclass(frozen=True)
 class Mixture:
     """Hardening forms side by side along the draws: the uncertainty of the form itself.

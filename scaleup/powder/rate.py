@@ -7,13 +7,13 @@ from scipy.special import xlogy
 
 from scaleup.arrays import Array
 from scaleup.checks import not_negative, positive, require
-from scaleup.formula import Formula
+from scaleup.formula import equation
 
 SMALLEST_EXPONENT = 1e-100  # below it the powder is rate-independent; 1/m must not overflow
 LEAST = 1e-300  # share of the peak, or of a drop in pressure: stands for none
 
 
-@Formula
+@equation(sensitivity="1", slow="mm/s", fast="mm/s")
 def rate_exponent(sensitivity: Array, slow: Array, fast: Array, relative_to: str = "fast") -> Array:
     """Return the rate exponent m that a published strain-rate sensitivity stands for.
 
@@ -62,7 +62,7 @@ def rate_exponent(sensitivity: Array, slow: Array, fast: Array, relative_to: str
     return -np.log1p(-sensitivity) / np.log(fast / slow)
 
 
-@Formula
+@equation(time="s", pressure=("MPa", "N"), rate_exponent="1")
 def effective_dwell(time: Array, pressure: Array, rate_exponent: Array) -> Array:
     """Return the effective dwell in s of a pulse: the time at peak pressure that does as much.
 
@@ -162,7 +162,7 @@ def mean_power(share: Array, m: Array) -> Array:
     return mean if np.all(still) else np.where(still | (drop == LEAST), mean, 0.0)
 
 
-@Formula
+@equation(pressure="MPa", effective_dwell="s", yield_pressure="MPa", rate_exponent="1")
 def plastic_densification(
     pressure: Array, effective_dwell: Array, yield_pressure: Array, rate_exponent: Array
 ) -> Array:
@@ -205,7 +205,7 @@ def plastic_densification(
     return result
 
 
-@Formula
+@equation(dwell_from="s", dwell_to="s", rate_exponent="1")
 def pressure_ratio(dwell_from: Array, dwell_to: Array, rate_exponent: Array) -> Array:
     """Return by which factor pressure must change with dwell to leave the same solid fraction.
 

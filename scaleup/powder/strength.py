@@ -10,7 +10,7 @@ import numpy as np
 
 from scaleup.arrays import Array, Flags
 from scaleup.checks import not_negative, positive, require
-from scaleup.formula import Formula
+from scaleup.formula import equation
 
 ELONGATED_SHARE = 2.0 / 3.0
 
@@ -52,7 +52,7 @@ def convex_equation_holds(diameter: float, thickness: Array, wall: Array) -> Fla
     return found
 
 
-@Formula
+@equation(force="N", diameter="mm", thickness="mm")
 def strength_round_flat(force: Array, diameter: Array, thickness: Array) -> Array:
     """Return the tensile strength in MPa of a round flat tablet: ``2 F / (pi D t)``.
 
@@ -85,7 +85,7 @@ def strength_round_flat(force: Array, diameter: Array, thickness: Array) -> Arra
     return force / _area_flat(diameter, thickness)
 
 
-@Formula
+@equation(force="N", diameter="mm", thickness="mm", wall="mm")
 def strength_round_convex(force: Array, diameter: Array, thickness: Array, wall: Array) -> Array:
     """Return the tensile strength in MPa of a round tablet with two convex faces.
 
@@ -126,7 +126,7 @@ def strength_round_convex(force: Array, diameter: Array, thickness: Array, wall:
     return force / _area_convex(diameter, thickness, wall, "diameter")
 
 
-@Formula
+@equation(force="N", width="mm", thickness="mm", wall="mm")
 def strength_elongated(force: Array, width: Array, thickness: Array, wall: Array) -> Array:
     """Return the tensile strength in MPa of an elongated tablet with two convex faces.
 
@@ -164,7 +164,7 @@ def strength_elongated(force: Array, width: Array, thickness: Array, wall: Array
     return ELONGATED_SHARE * force / _area_convex(width, thickness, wall, "width")
 
 
-@Formula
+@equation(strength="MPa", diameter="mm", thickness="mm")
 def breaking_force_round_flat(strength: Array, diameter: Array, thickness: Array) -> Array:
     """Return the breaking force in N of a round flat tablet of known tensile strength.
 
@@ -199,7 +199,7 @@ def breaking_force_round_flat(strength: Array, diameter: Array, thickness: Array
     return strength * _area_flat(diameter, thickness)
 
 
-@Formula
+@equation(strength="MPa", diameter="mm", thickness="mm", wall="mm")
 def breaking_force_round_convex(
     strength: Array, diameter: Array, thickness: Array, wall: Array
 ) -> Array:
@@ -238,7 +238,7 @@ def breaking_force_round_convex(
     return strength * _area_convex(diameter, thickness, wall, "diameter")
 
 
-@Formula
+@equation(strength="MPa", width="mm", thickness="mm", wall="mm")
 def breaking_force_elongated(strength: Array, width: Array, thickness: Array, wall: Array) -> Array:
     """Return the breaking force in N of an elongated convex tablet of known tensile strength.
 

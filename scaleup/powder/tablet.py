@@ -6,12 +6,12 @@ import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.checks import not_negative, positive, require
-from scaleup.formula import Formula
+from scaleup.formula import equation
 
 SHARES_TOLERANCE = 1e-6  # shares typed in per cent with four decimals add up to 1 this closely
 
 
-@Formula
+@equation(weight="mg", volume="mm^3", true_density="mg/mm^3")
 def solid_fraction(weight: Array, volume: Array, true_density: Array) -> Array:
     """Return the share of a tablet's volume that is solid; its porosity is 1 less this.
 
@@ -55,7 +55,7 @@ def solid_fraction(weight: Array, volume: Array, true_density: Array) -> Array:
     return fraction
 
 
-@Formula
+@equation(force="N", perimeter="mm", wall="mm")
 def ejection_stress(force: Array, perimeter: Array, wall: Array) -> Array:
     """Return the shear stress in MPa between tablet wall and die during ejection.
 
@@ -91,7 +91,7 @@ def ejection_stress(force: Array, perimeter: Array, wall: Array) -> Array:
     return force / (perimeter * wall)
 
 
-@Formula
+@equation(depth="mm", radius="mm")
 def convex_cup_volume(depth: Array, radius: Array) -> Array:
     """Return the volume in mm³ of one cup of a round convex tip: a spherical cap.
 
@@ -126,7 +126,7 @@ def convex_cup_volume(depth: Array, radius: Array) -> Array:
     return np.pi * depth * (3.0 * radius**2 + depth**2) / 6.0
 
 
-@Formula
+@equation(shares="1", densities="mg/mm^3")
 def blend_true_density(shares: Array, densities: Array) -> Array:
     """Return the true density in mg/mm³ of a blend.
 
@@ -170,7 +170,7 @@ def blend_true_density(shares: Array, densities: Array) -> Array:
     return result
 
 
-@Formula
+@equation(in_die="mm", ejected="mm")
 def elastic_recovery(in_die: Array, ejected: Array) -> Array:
     """Return by which share of its thickness under peak force a tablet grew after ejection.
 

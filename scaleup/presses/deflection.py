@@ -6,10 +6,10 @@ import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.checks import not_negative, positive
-from scaleup.formula import Formula
+from scaleup.formula import equation
 
 
-@Formula
+@equation(force="N", length="mm", diameter="mm", modulus="MPa")
 def axial_shortening(force: Array, length: Array, diameter: Array, modulus: Array) -> Array:
     """Return by how many mm a round bar shortens under an axial force.
 
@@ -47,7 +47,7 @@ def axial_shortening(force: Array, length: Array, diameter: Array, modulus: Arra
     return force / axial_stiffness(length, diameter, modulus)
 
 
-@Formula
+@equation(length="mm", diameter="mm", modulus="MPa")
 def axial_stiffness(length: Array, diameter: Array, modulus: Array) -> Array:
     """Return the force in N that shortens a round bar by 1 mm: ``modulus area / length``.
 
@@ -80,7 +80,7 @@ def axial_stiffness(length: Array, diameter: Array, modulus: Array) -> Array:
     return modulus * np.pi * diameter**2 / (4.0 * length)
 
 
-@Formula
+@equation(stiffness="N/mm")
 def series_stiffness(*stiffness: Array) -> Array:
     """Return the stiffness of parts that carry the same force one after the other.
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.checks import positive, require
-from scaleup.formula import Formula
+from scaleup.formula import equation
 
 
 def _half_angle(head_flat: Array, pitch_circle: Array) -> Array:
@@ -17,7 +17,7 @@ def _half_angle(head_flat: Array, pitch_circle: Array) -> Array:
     return result
 
 
-@Formula
+@equation(head_flat="mm", pitch_circle="mm", speed="rpm")
 def dwell_time(head_flat: Array, pitch_circle: Array, speed: Array) -> Array:
     """Return the geometric dwell time in s: how long the head flat is under the roller.
 
@@ -54,7 +54,7 @@ def dwell_time(head_flat: Array, pitch_circle: Array, speed: Array) -> Array:
     return 60.0 * _half_angle(head_flat, pitch_circle) / (np.pi * speed)
 
 
-@Formula
+@equation(head_flat="mm", pitch_circle="mm", speed="rpm")
 def dwell_time_arc(head_flat: Array, pitch_circle: Array, speed: Array) -> Array:
     """Return the dwell time in s in the common form that takes the arc for the chord.
 
@@ -91,7 +91,7 @@ def dwell_time_arc(head_flat: Array, pitch_circle: Array, speed: Array) -> Array
     return 60.0 * head_flat / (np.pi * pitch_circle * speed)
 
 
-@Formula
+@equation(head_flat="mm", pitch_circle="mm", dwell="s")
 def turret_speed_for_dwell(head_flat: Array, pitch_circle: Array, dwell: Array) -> Array:
     """Return the turret speed in rev/min at which the geometric dwell time has a given value.
 

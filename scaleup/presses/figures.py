@@ -15,8 +15,8 @@ from scaleup.presses.rotary import RotaryPress, arc_time
 
 VELOCITY_TRAVEL = 2.0
 """mm before its deepest point at which a punch's velocity is stated."""
-OPENING = 4.0
-"""mm by which the tips are still open when a usual tablet is first touched (a judgement)."""
+WIDTHS = (0.5, 1.0, 2.0, 4.0)
+"""mm by which the tips are at most further apart than at dead centre, in the times told."""
 
 
 @dataclass(frozen=True)
@@ -42,7 +42,7 @@ class Asked:
 def press_figures(
     profile: PressProfile, tooling: ToolingProfile, asked: Asked
 ) -> tuple[Figure, ...]:
-    """Return dwell, contact time, punch velocity and output of a press with tooling.
+    """Return dwell, times near dead centre, punch velocity and output of a press with tooling.
 
     Examples
     --------
@@ -61,16 +61,14 @@ def press_figures(
 
 
 def _of_stroke(motion: Stroke) -> list[Figure]:
-    contact = 2.0 * float(motion.closing_time(np.array(OPENING)))
-    travel = np.array([0.5, 1.0, 2.0])
-    times = motion.closing_time(travel)
+    times = motion.closing_time(np.array(WIDTHS))
     return [
-        Figure("contact time", contact, "s", f"tips closer than {OPENING:g} mm from dead centre"),
-        *[
-            Figure(f"time within {width:g} mm of dead centre", 2.0 * float(time), "s")
-            for width, time in zip(travel, times, strict=True)
-        ],
-    ]
+        Figure(
+            f"time within {width:g} mm of dead centre", 2.0 * float(time), "s",
+            f"tips at most {width:g} mm further apart",
+        )
+        for width, time in zip(WIDTHS, times, strict=True)
+    ]  # fmt: skip
 
 
 def _of_force(motion: ForcePulse, force: float) -> list[Figure]:
@@ -80,7 +78,12 @@ def _of_force(motion: ForcePulse, force: float) -> list[Figure]:
         Figure("time to peak", float(peak[0] - motion.time[0]), "s", at),
         Figure("time at peak", float(peak[-1] - peak[0]), "s"),
         Figure("release time", float(motion.time[-1] - peak[-1]), "s"),
-        Figure("contact time", float(motion.time[-1] - motion.time[0]), "s", at),
+        Figure(
+            "contact time",
+            float(motion.time[-1] - motion.time[0]),
+            "s",
+            f"from first to last force, {at}",
+        ),
     ]
 
 

@@ -15,8 +15,10 @@ from scaleup.presses.compliance import series_compliance
 from scaleup.presses.press import Setting
 from scaleup.presses.pulse_shapes import ForcePulse
 from scaleup.records.single import compression_of
+from scaleup.short_repr import short_repr
 
 
+@short_repr
 @dataclass(frozen=True)
 class RecordedPress:
     """A logged pulse: times in s and forces in N, shape (n,)."""

@@ -10,7 +10,7 @@ import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.checks import not_negative, positive, require
-from scaleup.formula import Formula
+from scaleup.formula import equation
 
 
 def _check_head(
@@ -29,7 +29,7 @@ def _past_flat(angle: Array, pitch_circle: Array, reach: Array, head_flat: Array
     return past
 
 
-@Formula
+@equation(angle="rad", pitch_circle="mm", roller_radius="mm", head_edge_radius="mm", head_flat="mm")
 def punch_travel(
     angle: Array,
     pitch_circle: Array,
@@ -80,7 +80,14 @@ def punch_travel(
     return result
 
 
-@Formula
+@equation(
+    angle="rad",
+    pitch_circle="mm",
+    roller_radius="mm",
+    head_edge_radius="mm",
+    head_flat="mm",
+    speed="rpm",
+)
 def punch_velocity(
     angle: Array,
     pitch_circle: Array,
@@ -135,7 +142,7 @@ def punch_velocity(
     return result
 
 
-@Formula
+@equation(travel="mm", pitch_circle="mm", roller_radius="mm", head_edge_radius="mm", head_flat="mm")
 def punch_angle(
     travel: Array,
     pitch_circle: Array,
@@ -193,7 +200,7 @@ def _check_crank(crank_radius: Array, link_length: Array) -> None:
     require("link_length", link_length, link_length > crank_radius, "longer than the crank radius")
 
 
-@Formula
+@equation(angle="rad", crank_radius="mm", link_length="mm")
 def crank_travel(angle: Array, crank_radius: Array, link_length: Array) -> Array:
     """Return the distance in mm of an eccentric press's punch above its deepest point.
 
@@ -231,7 +238,7 @@ def crank_travel(angle: Array, crank_radius: Array, link_length: Array) -> Array
     return result
 
 
-@Formula
+@equation(angle="rad", crank_radius="mm", link_length="mm", speed="rpm")
 def crank_velocity(angle: Array, crank_radius: Array, link_length: Array, speed: Array) -> Array:
     """Return the velocity in mm/s of an eccentric press's punch, positive while it rises.
 
@@ -273,7 +280,7 @@ def crank_velocity(angle: Array, crank_radius: Array, link_length: Array, speed:
     return result
 
 
-@Formula
+@equation(travel="mm", crank_radius="mm", link_length="mm")
 def crank_angle(travel: Array, crank_radius: Array, link_length: Array) -> Array:
     """Return the crank angle in rad past bottom dead centre at which the punch has this travel.
 

@@ -9,6 +9,7 @@ import numpy as np
 from scaleup.arrays import Array, Places
 from scaleup.records.figures import Tops, smoothed, tops_of
 from scaleup.records.finder import Stretches
+from scaleup.short_repr import short_repr
 
 NOISE_WANTED, TOP_NOISE = 1e-3, 3e-4
 """Noise of a smoothed sample, and of the peak, as a share of it, for which more is averaged."""
@@ -20,6 +21,7 @@ ENOUGH_ABOVE = 2000
 SHAPE_POINTS = 2000
 
 
+@short_repr
 @dataclass(frozen=True)
 class Shape:
     """The samples of one compression, the zero taken off, smoothed as it was measured."""

@@ -19,6 +19,7 @@ from scaleup.records.figures import (
     strokes_of,
 )
 from scaleup.records.finder import LEAST_MARGIN, MARGIN, Finder, Stretches
+from scaleup.short_repr import short_repr
 
 BATCH = 2_000_000
 """Samples measured at a time."""
@@ -40,6 +41,7 @@ Dwell = Callable[[Array, Array], Array]
 """Effective dwell in s from times (samples, pulses) in s and shares of the peak."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Pulses:
     """Figures of compressions, each of shape (compressions,); not-a-number is not available."""

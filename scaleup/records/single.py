@@ -14,11 +14,13 @@ from scaleup.files.logs import Log, open_log
 from scaleup.records.block import Shape
 from scaleup.records.finder import Finder
 from scaleup.records.measuring import Pulses, Wanted, measured
+from scaleup.short_repr import short_repr
 
 POINTS = 400
 """Points that a pulse is thinned to; between them it is straight."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Compression:
     """One logged compression, the zero around it taken off."""

@@ -10,9 +10,9 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from scaleup.show.csv_form import table_text
+from scaleup.files.csv_table import csv_table
 from scaleup.show.json_form import header, powder_form, quantity_form
-from scaleup.show.parts import caution, confidence_line, fit_line, title, told
+from scaleup.show.parts import caution, confidence_line, fit_line, title
 from scaleup.show.speed import held_form
 from scaleup.transfer.comparison import Candidate, Comparison
 from scaleup.transfer.wording import percent_of_draws
@@ -63,10 +63,10 @@ def _table(found: Comparison) -> Table:
         table.add_row(
             f"{number} {each.production.press.id}",
             _holds(each),
-            told(each.speed) if each.speed.value is not None else "n/a",
-            told(each.output, unit=False) if each.output.value is not None else "n/a",
+            each.told,
+            each.output_told.removesuffix(" tablets/h"),
             "n/a" if held is None else f"{(held.force.value or 0.0) / 1e3:.3g}",
-            "n/a" if held is None else percent_of_draws(held.within),
+            "n/a" if held is None else percent_of_draws(held.within, held.point.draws),
             "" if held is None else held.binding.limit.label,
         )
     for at_fault in found.at_fault:
@@ -123,4 +123,4 @@ def comparison_csv(found: Comparison) -> str:
         (None, each.id, "no", None, "rpm", None, "1/h", None, "N", None, "", "", each.reason)
         for each in found.at_fault
     ]
-    return table_text(CSV_HEADINGS, [*ranked, *at_fault])
+    return csv_table(CSV_HEADINGS, [*ranked, *at_fault])

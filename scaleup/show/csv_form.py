@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import fields
 
-from scaleup.files.text import plain_text
+from scaleup.files.csv_table import csv_table
 from scaleup.transfer.imitation import LabSettings
 from scaleup.transfer.settings import Settings, Tablet
 from scaleup.transfer.translation import Translation
@@ -24,17 +22,7 @@ def csv_text(translation: Translation) -> str:
     for item in translation.equivalents:
         for part in (item.settings, item.tablet):
             lines += quantity_lines(item.match, "yes" if item.reachable else "no", part)
-    return table_text(HEADINGS, lines)
-
-
-def table_text(headings: Sequence[str], lines: Iterable[Sequence[object]]) -> str:
-    """Return a table as CSV; no text in it is taken for a formula by a spreadsheet."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(headings)
-    for line in lines:
-        writer.writerow([plain_text(cell) if isinstance(cell, str) else cell for cell in line])
-    return out.getvalue()
+    return csv_table(HEADINGS, lines)
 
 
 def quantity_lines(

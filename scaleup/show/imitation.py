@@ -7,10 +7,11 @@ from typing import Any
 from rich.console import Console
 from rich.text import Text
 
-from scaleup.show.csv_form import HEADINGS, quantity_lines, table_text
+from scaleup.files.csv_table import csv_table
+from scaleup.show.csv_form import HEADINGS, quantity_lines
 from scaleup.show.json_form import header, parts_form, powder_form
 from scaleup.show.parts import caution, fit_line, press_line, title
-from scaleup.show.rows import GROUPS, Groups, RowSpec
+from scaleup.show.rows import GROUPS, MEANINGS, Groups, RowSpec
 from scaleup.show.side_by_side import WIDE, Column, match_head, run_head, side_by_side
 from scaleup.show.terminal import BANDS
 from scaleup.transfer.imitation import Imitation
@@ -25,6 +26,7 @@ LAB_GROUPS: Groups = (
             RowSpec("settings", "hold", "hold", "s"),
             RowSpec("settings", "loading_rate", "loading", "kN/s", 1e-3),
             RowSpec("settings", "stroke_rate", "speed", "1/min"),
+            RowSpec("settings", "fill_depth", "fill depth", "mm"),
         ),
     ),
     (
@@ -67,7 +69,8 @@ def show_imitation(console: Console, found: Imitation) -> None:
             for item in found.equivalents
         ],
     ]
-    console.print(side_by_side(columns, LAB_GROUPS, (BANDS,), wide=console.width >= WIDE))
+    last = (*MEANINGS, BANDS, *([found.filling] if found.filling else []))
+    console.print(side_by_side(columns, LAB_GROUPS, last, wide=console.width >= WIDE))
     told = (("the lab press can imitate", found.can), ("it cannot imitate", found.cannot))
     for heading, lines in [pair for pair in told if pair[1]]:
         console.print(Text(heading, style="bold"))
@@ -116,4 +119,4 @@ def imitation_csv(found: Imitation) -> str:
     for item in found.equivalents:
         for part in (item.settings, item.tablet):
             lines += quantity_lines(item.match, "yes" if item.reachable else "no", part)
-    return table_text(HEADINGS, lines)
+    return csv_table(HEADINGS, lines)

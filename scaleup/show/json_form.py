@@ -14,6 +14,7 @@ from scaleup.show.powder import powder_quantities
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.holding import Fastest
 from scaleup.transfer.imitation import LabSettings
+from scaleup.transfer.matches import force_is
 from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.risks.registry import Risk
 from scaleup.transfer.settings import Settings, Tablet
@@ -44,6 +45,8 @@ def fastest_form(fastest: Fastest) -> dict[str, Any]:
     return {
         "fastest_speed": quantity_form(fastest.speed),
         "fastest_speed_pressure": quantity_form(fastest.pressure),
+        "fastest_speed_output": quantity_form(fastest.output),
+        "fastest_speed_draws": fastest.draws,
     }
 
 
@@ -81,7 +84,9 @@ def translation_form(translation: Translation) -> dict[str, Any]:
             **fastest_form(translation.fastest),
         },
         "powder": powder_form(translation.fit),
-        "equivalents": [_equivalent(item) for item in translation.equivalents],
+        "equivalents": [
+            _equivalent(item, translation.confidence) for item in translation.equivalents
+        ],
         "risks": [risk_form(item) for item in translation.risks],
         "verdict": {
             "answer": translation.verdict.answer,
@@ -144,9 +149,10 @@ def parts_form(part: Settings | LabSettings | Tablet) -> dict[str, Any]:
     return {each.name: quantity_form(getattr(part, each.name)) for each in fields(part)}
 
 
-def _equivalent(item: Equivalent) -> dict[str, Any]:
+def _equivalent(item: Equivalent, confidence: float) -> dict[str, Any]:
     return {
         "match": item.match,
+        "force_is": force_is(item.match, confidence),
         "reachable": item.reachable,
         "reason": item.reason,
         "share_within_limits": item.within,

@@ -10,11 +10,12 @@ from rich.table import Table
 from rich.text import Text
 
 from scaleup.evidence.run_fit import Miss, RunFit
+from scaleup.files.csv_table import csv_table
 from scaleup.presses.press import Setting
-from scaleup.show.csv_form import table_text
 from scaleup.show.json_form import header, powder_form, quantity_form, risk_form
 from scaleup.show.parts import answer, caution, confidence_line, fit_line, press_line, title, told
 from scaleup.transfer.judgement import Judgement, narrowing
+from scaleup.transfer.matches import force_is
 from scaleup.transfer.proposals import WORTH, Proposal, Proposals
 from scaleup.transfer.quantity import exactly
 from scaleup.transfer.wording import percent, say
@@ -84,8 +85,9 @@ def _show_proposals(console: Console, found: Judgement, what: Proposals) -> None
     console.print(
         Text.assemble(
             ("what to press next", "bold"),
-            f": strength in production is now {told(found.strength)}, the force with which the "
-            f"draws reach the {what.needed_by} match {told(found.needed)}",
+            f": strength in production is now {told(found.strength)}, "
+            f"{force_is(what.needed_by, found.confidence)} {told(found.needed)}; in brackets what "
+            "the single draws give and need",
         )
     )
     if what.reason:
@@ -142,6 +144,7 @@ def judgement_form(found: Judgement) -> dict[str, Any]:
         "missing": list(found.missing),
         "production_strength": quantity_form(found.strength),
         "needed_force": quantity_form(found.needed),
+        "needed_force_is": None if what is None else force_is(what.needed_by, found.confidence),
         "proposals": None if what is None else _proposals_form(what),
         "suspicious_runs": [_run_form(row) for row in found.suspicious],
         "powder": powder_form(found.fit),
@@ -197,7 +200,7 @@ def _run_form(row: RunFit) -> dict[str, Any]:
 def judgement_csv(found: Judgement) -> str:
     """Return one line for each proposal, best first."""
     best = () if found.proposals is None else found.proposals.best
-    return table_text(
+    return csv_table(
         CSV_HEADINGS,
         [
             (

@@ -13,7 +13,7 @@ from scaleup.show.powder import forms_text, relaxation_text
 from scaleup.transfer.holding import Fastest
 from scaleup.transfer.quantity import Quantity
 from scaleup.transfer.risks.registry import Risk
-from scaleup.transfer.wording import KILONEWTON, at_most, percent
+from scaleup.transfer.wording import KILONEWTON, percent, say
 
 SEVERITY_STYLE = {"severe": "bold red", "serious": "yellow", "watch": "cyan"}
 ANSWER_STYLE = {
@@ -89,15 +89,17 @@ def in_unit(quantity: Quantity) -> tuple[float, str]:
 def fastest_told(fastest: Fastest) -> str:
     """Return the fastest speed that holds, not rounded up, and the force to set there.
 
-    >>> from scaleup.transfer.holding import Holding
-    >>> fastest_told(Fastest.of(Holding(speed=25.776, pressure=150.0), tip_area=80.0))
-    '25.7 rpm at 12 kN (150 MPa)'
+    >>> from scaleup.transfer.quantity import exactly
+    >>> known = ((25.8, "rpm"), (150.0, "MPa"), (12e3, "N"), (29e3, "1/h"))
+    >>> each = (exactly(*one) for one in known)
+    >>> fastest_told(Fastest(*each, "25 rpm", "400 draws leave open 24 rpm to 27 rpm"))
+    '25 rpm (400 draws leave open 24 rpm to 27 rpm) at 12 kN (150 MPa)'
     """
     if fastest.speed.value is None:
-        return told(fastest.speed)
-    return (
-        f"{at_most(fastest.speed.value, 'rpm')} at {told(fastest.force)} ({told(fastest.pressure)})"
-    )
+        return fastest.told
+    left_open = f" ({fastest.left_open})" if fastest.left_open else ""
+    force, pressure = fastest.force.value or 0.0, fastest.pressure.value or 0.0
+    return f"{fastest.told}{left_open} at {say(force, 'N')} ({say(pressure, 'MPa')})"
 
 
 def told(quantity: Quantity, *, band: bool = True, unit: bool = True) -> str:

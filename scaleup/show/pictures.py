@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING
 
 from scaleup.evidence.fit import Drawing, NoFit
 from scaleup.files.study import Study
+from scaleup.short_repr import short_repr
 from scaleup.show.drawing import COLOURS, DASHES, MARKS, drawn
+from scaleup.show.window_edges import edges_drawn
 from scaleup.transfer.curves import Band, Measured, over_pressure, pulses, strength_over_speed
 from scaleup.transfer.question import Question, lab_case, question
 from scaleup.transfer.window import Window, window_of
@@ -16,8 +18,6 @@ from scaleup.transfer.wording import say
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-
-INSIDE_GREY = "#bdbdbd"
 
 
 @dataclass(frozen=True)
@@ -31,16 +31,19 @@ class Picture:
     svg: str
 
 
+@short_repr
 @dataclass(frozen=True)
 class Subject:
     """What pictures are drawn of."""
 
     asked: Question
     window: Window
+    doubts: tuple[str, ...] = ()
+    """Why the units are doubtful."""
 
 
-MAP_CELLS = (48, 24)
-"""Speeds and forces of the map that the window is drawn from."""
+MAP_CELLS = (32, 72)
+"""Speeds and forces of the map that the window is drawn from; edges are steep in force."""
 
 
 def subject_of(
@@ -55,7 +58,7 @@ def subject_of(
         return None
     asked_confidence = study.target.confidence if confidence is None else confidence
     asked = question(case, study.production, study.production.speed, asked_confidence)
-    return Subject(asked, window_of(case, asked, cells))
+    return Subject(asked, window_of(case, asked, cells), case.doubts)
 
 
 Draw = Callable[["Axes", Subject], str]
@@ -129,21 +132,23 @@ def _window(axes: Axes, subject: Subject) -> str:
     axes.set_ylabel("main force, kN")
     if window.grid is None:
         return "No window: " + "; ".join(window.reasons)
-    grid = window.grid
-    inside = grid.inside(window.confidence).astype(float)
-    speeds, forces = grid.speeds, grid.forces / 1e3
-    axes.contourf(speeds, forces, inside, levels=[0.5, 1.5], colors=[INSIDE_GREY])
-    lines = axes.contour(speeds, forces, grid.together, levels=[0.5, 0.9, 0.99], colors="black",
-                         linewidths=0.7)  # fmt: skip
-    axes.clabel(lines, fmt=lambda share: f"{share * 100:.0f} %", fontsize=7)
-    if window.centre is None:
+    named = edges_drawn(axes, window.grid, window.confidence)
+    if window.centre is None or window.recommended is None:
         return "No speed and force keep every limit. " + "; ".join(window.reasons)
-    force = (window.centre.held.force.value or 0.0) / 1e3
-    axes.plot([window.centre.speed], [force], "kX", label="recommended")
-    edges = "; ".join(f"{edge.towards}: {edge.limit}" for edge in window.centre.edges)
+    best = window.recommended
+    points = [("X", "recommended", best.point), ("P", "at the asked speed", window.at_speed)]
+    if best.point is not window.centre:
+        points.insert(1, ("o", "largest margin", window.centre))
+    for mark, name, point in points:
+        if point is not None:
+            force = (point.held.force.value or 0.0) / 1e3
+            axes.plot([point.speed], [force], mark, color="black", markersize=7, label=name,
+                      markerfacecolor="white" if mark == "o" else "black")  # fmt: skip
+    edges = "; ".join(f"{edge.towards}: {edge.limit}" for edge in best.point.edges)
     return (
-        f"Speeds and forces inside every limit, in grey; recommended {force:.3g} kN at "
-        f"{window.centre.speed:.3g} rpm. Edges: {edges}."
+        f"Speeds and forces that keep every limit, plain; those outside, hatched; between them the "
+        f"edges, each named by its limit: {', '.join(named) or 'none in the picture'}. Recommended "
+        f"{best.told}, {best.why}. From there, {edges}."
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from scaleup.evidence.fit import Fit, FormShare
+from scaleup.evidence.form_weights import LEAST
 from scaleup.show.numbers import band_text, value_text
 from scaleup.transfer.quantity import Quantity, drawn
 from scaleup.transfer.wording import percent
@@ -40,4 +41,8 @@ def relaxation_text(fit: Fit) -> str:
 
 
 def _weight(form: FormShare) -> str:
-    return percent(form.weight) if form.drawn else "below 0.5 %"
+    """Return a weight no closer to all or nothing than forms are told apart."""
+    if not form.drawn:
+        return f"below {percent(LEAST)}"
+    most = 1.0 - LEAST
+    return f"above {100.0 * most:.1f} %" if form.weight > most else percent(form.weight)

@@ -8,10 +8,14 @@ import tempfile
 from pathlib import Path
 
 from scaleup.errors import Fault, InputError
+from scaleup.files.reading_gate import read_bytes
+from scaleup.files.writing import write_whole
 
 BROWSERS = ("chromium", "chromium-browser")
 """Programs looked for, by the names of their executables."""
 SECONDS = 120
+PAGES_LIMIT = 200_000_000
+"""Bytes of the largest PDF taken from a browser."""
 
 
 def browser() -> str | None:
@@ -34,7 +38,7 @@ def printed(page: str) -> bytes:
         raise InputError(Fault("", "--pdf", "no browser", allowed, mend))
     with tempfile.TemporaryDirectory() as folder:
         source, target = Path(folder) / "page.html", Path(folder) / "page.pdf"
-        source.write_text(page, encoding="utf-8")
+        write_whole(source, page)
         options = ("--headless=new", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer")
         done = subprocess.run(  # noqa: S603  the program was found on the search path
             [program, *options, f"--user-data-dir={folder}/profile", f"--print-to-pdf={target}",
@@ -44,4 +48,4 @@ def printed(page: str) -> bytes:
         if not target.exists():
             told = done.stderr.decode(errors="replace").strip().splitlines()[-1:] or ["no reason"]
             raise InputError(Fault("", "--pdf", f"a browser that failed ({told[0][:200]})", "PDF"))
-        return target.read_bytes()
+        return read_bytes(target, "--pdf", PAGES_LIMIT)

@@ -13,9 +13,9 @@ from rich.text import Text
 
 from scaleup import __version__
 from scaleup.evidence.record import RecordAnswer
+from scaleup.files.csv_table import csv_table
 from scaleup.files.text import printable
 from scaleup.records.stiffness import Stiffness
-from scaleup.show.csv_form import table_text
 from scaleup.show.json_form import quantity_form
 from scaleup.show.numbers import value_text
 from scaleup.transfer.quantity import Quantity, exactly, unavailable
@@ -41,6 +41,11 @@ FIGURES = {
 }
 """Figure of a compression: its core unit, and what its band is taken from."""
 NAMES = {"above_90": "time_above_90", "dwell": "effective_dwell", "in_die": "in_die_thickness"}
+MEANINGS = (
+    "rise: from 10 to 90 % of the peak; contact time: from first to last force, its ends "
+    "prolonged to no force from where they stand out of the noise; in die: least distance of the "
+    "tips, their give allowed for"
+)
 WHY = "the log does not allow it; see what was found"
 
 
@@ -92,6 +97,7 @@ def show_record(console: Console, found: RecordAnswer) -> None:
         exponent = f"effective dwell at a rate exponent of {found.exponent:g}"
         console.print(Text(f"{exponent}; peak and time above 90 % with what noise and sampling "
                            "leave open", style="dim"))  # fmt: skip
+        console.print(Text(MEANINGS, style="dim"))
     for finding in found.findings:
         console.print(Text(f"- {printable(finding, 400)}"))
 
@@ -103,7 +109,7 @@ COLUMNS = (
     ("rise", "rise,\nms", 1e3),
     ("above_90", "above\n90 %, ms", 1e3),
     ("dwell", "effective\ndwell, ms", 1e3),
-    ("contact", "contact,\nms", 1e3),
+    ("contact", "contact\ntime, ms", 1e3),
     ("decay", "decay,\n%", 1e2),
     ("strokes", "strokes", 1.0),
     ("ejection", "ejection,\nkN", 1e-3),
@@ -204,7 +210,7 @@ def record_csv(found: RecordAnswer) -> str:
         heads.append(shown if unit == "1" else f"{shown} [{unit}]")
         if band is not None:
             heads.append(f"{shown} plus or minus [{unit}]")
-    return table_text(heads, _lines(found))
+    return csv_table(heads, _lines(found))
 
 
 def _lines(found: RecordAnswer) -> Iterator[list[object]]:

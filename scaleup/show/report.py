@@ -11,13 +11,15 @@ from scaleup import __version__
 from scaleup.evidence.fit import Fit, NoFit
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.page import bullets, page, paragraph, section, table
-from scaleup.show.parts import press_line, told
+from scaleup.show.parts import fastest_told, press_line, told
 from scaleup.show.pictures import PICTURES, Picture, Subject, picture
 from scaleup.show.powder import forms_text, powder_quantities
-from scaleup.show.rows import GROUPS
+from scaleup.show.rows import GROUPS, MEANINGS
 from scaleup.show.side_by_side import match_head
+from scaleup.show.terminal import filling_lines
 from scaleup.show.trial_learned import SETTINGS_HEADS, limits_text, settings_rows
 from scaleup.transfer.quantity import Quantity, exactly
+from scaleup.transfer.recommended import place_told
 from scaleup.transfer.translation import Translation
 from scaleup.transfer.trial.learning import Learned
 from scaleup.transfer.window import Window
@@ -96,9 +98,12 @@ def _comparison(answer: Translation) -> str:
         for item in answer.equivalents
         if not item.reachable
     ]
+    notes += [f"{each[0].upper()}{each[1:]}." for each in (*MEANINGS, *filling_lines(answer))]
     notes.append(
         "Bands hold 90 % of the draws; of pressure, force and speed they are what the single draws "
-        "need, of other figures what to expect at the value set. n/a is not available."
+        "need, of other figures what to expect at the value set. Values are the middle of the "
+        "draws; the force of target strength is the one that meets it with the asked confidence. "
+        "n/a is not available."
     )
     return table("comparison", ["figure", *heads], rows) + bullets(notes)
 
@@ -111,13 +116,15 @@ def _quantity(quantity: Quantity, factor: float) -> str:
 
 
 def _window(window: Window | None) -> str:
-    if window is None or window.centre is None:
+    if window is None or window.centre is None or window.recommended is None:
         told_why = () if window is None else window.reasons
         return section("Operating window", bullets(told_why)) if told_why else ""
-    centre = window.centre
-    where = f"{told(centre.held.force)} at {say(centre.speed, 'rpm')}"
+    best, widest = window.recommended, window.centre
+    centre, force = best.point, widest.held.force.value or 0.0
     lines = [
-        f"Recommended: {where}; force and speed may both be off by {percent(centre.margin)}.",
+        f"Recommended: {best.told}, {best.why}; both may be off by {percent(centre.margin)}.",
+        f"Largest margin: {place_told(force, widest.speed)}; {percent(widest.margin)}.",
+        f"Fastest speed that holds: {fastest_told(window.fastest)}.",
         *[
             f"{edge.towards}: up to {say(edge.at, edge.unit)} ({edge.limit})"
             for edge in centre.edges

@@ -25,6 +25,13 @@ class RowSpec:
         return f"{self.label}, {self.unit}" if self.unit else self.label
 
 
+MEANINGS = (
+    "fill depth: from the die face down to the edge of the lower tip, whose cup is filled as well",
+    "contact time: from first to last touch of the tips and the powder, as precompression left it",
+    "strain rate: mean of d ln(tip distance)/dt as the pressure rises from 10 to 90 % of its peak",
+)
+"""What the figures mean whose names do not say it."""
+
 Groups = tuple[tuple[str, tuple[RowSpec, ...]], ...]
 
 GROUPS: Groups = (

@@ -10,7 +10,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from scaleup.show.csv_form import table_text
+from scaleup.files.csv_table import csv_table
 from scaleup.show.json_form import fastest_form, header, powder_form, quantity_form, risk_form
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.parts import (
@@ -94,7 +94,7 @@ def _margin(margin: Margin, *, binds: bool) -> tuple[str, ...]:
         allowed,
         told(margin.value),
         percent(margin.room.value or 0.0),
-        percent_of_draws(margin.share),
+        margin.kept_by,
     )
 
 
@@ -111,8 +111,7 @@ def _holding(point: SpeedPoint) -> Text:
 def _fastest(check: SpeedCheck) -> Text:
     text = f"fastest speed that holds: {fastest_told(check.fastest)}"
     if check.fastest.speed.value is not None:
-        output = check.production.output(check.fastest.speed.value)
-        text += f", {say(output, '1/h')}; what stops it: {check.stopped_by}"
+        text += f", {check.fastest.output_told}; what stops it: {check.stopped_by}"
     return Text(text)
 
 
@@ -144,7 +143,7 @@ def _curve(points: tuple[SpeedPoint, ...]) -> Table:
             f"{point.speed:.3g}",
             f"{output / 1e3:.3g}",
             told(main_figure(point).value, unit=False),
-            percent_of_draws(lab.within),
+            percent_of_draws(lab.within, lab.point.draws),
             "none" if held is None else _kilonewtons(held.force),
             point.answer,
         )
@@ -213,6 +212,7 @@ def held_form(item: Held) -> dict[str, Any]:
         "pressure": quantity_form(item.pressure),
         "force": quantity_form(item.force),
         "share_within_limits": item.within,
+        "draws": item.point.draws,
         "binding": item.binding.limit.code,
         "margins": [
             {
@@ -223,6 +223,7 @@ def held_form(item: Held) -> dict[str, Any]:
                 "value": quantity_form(each.value),
                 "room": quantity_form(each.room),
                 "share": each.share,
+                "draws": each.draws,
                 "watched": each.watched,
             }
             for each in item.margins
@@ -233,7 +234,7 @@ def held_form(item: Held) -> dict[str, Any]:
 def speed_csv(check: SpeedCheck) -> str:
     """Return the curve, or the one speed asked about, one line for each speed."""
     points = check.curve or ((check.point,) if check.point else ())
-    return table_text(CURVE_HEADINGS, [_csv_line(point) for point in points])
+    return csv_table(CURVE_HEADINGS, [_csv_line(point) for point in points])
 
 
 def _csv_line(point: SpeedPoint) -> list[object]:

@@ -20,7 +20,7 @@ from scaleup.show.parts import (
     title,
 )
 from scaleup.show.powder import powder_quantities
-from scaleup.show.rows import GROUPS
+from scaleup.show.rows import GROUPS, MEANINGS
 from scaleup.show.side_by_side import WIDE, Column, match_head, run_head, side_by_side
 from scaleup.transfer.risks.registry import Risk
 from scaleup.transfer.translation import Translation
@@ -28,16 +28,22 @@ from scaleup.transfer.wording import say
 
 BANDS = (
     "bands hold 90 % of the draws; of pressure, force and speed: what the single draws need; "
-    "other figures: at the value set"
+    "other figures: at the value set; values are the middle of the draws, but the force of target "
+    "strength meets it with the asked confidence"
 )
-LAST_LINES = (f"* one punch, {VELOCITY_TRAVEL:g} mm before its deepest point", BANDS)
+LAST_LINES = (f"* one punch, {VELOCITY_TRAVEL:g} mm before its deepest point", *MEANINGS, BANDS)
 
 
 def show_translation(console: Console, translation: Translation) -> None:
     """Print a translation: who, comparison, risks, verdict and caution."""
     console.print(_heading(translation))
     console.print(
-        side_by_side(_columns(translation), GROUPS, LAST_LINES, wide=console.width >= WIDE)
+        side_by_side(
+            _columns(translation),
+            GROUPS,
+            (*LAST_LINES, *filling_lines(translation)),
+            wide=console.width >= WIDE,
+        )
     )
     console.print(_fastest(translation))
     console.print()
@@ -45,6 +51,13 @@ def show_translation(console: Console, translation: Translation) -> None:
     verdict = translation.verdict
     console.print(answer("\nverdict", verdict.answer, verdict.reasons))
     console.print(caution(translation.caution))
+
+
+def filling_lines(translation: Translation) -> tuple[str, ...]:
+    """Return what another way of filling dies does to the fill depth, nothing where it is none."""
+    point = next((item.point for item in translation.equivalents if item.point), None)
+    filling = None if point is None else point.line.filling
+    return () if filling is None or not filling.told else (filling.told,)
 
 
 def _heading(translation: Translation) -> RenderableType:

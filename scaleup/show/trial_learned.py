@@ -13,7 +13,7 @@ from scaleup.show.json_form import fastest_form, header, powder_form, quantity_f
 from scaleup.show.numbers import band_text
 from scaleup.show.parts import caution, fastest_told, fit_line, in_unit, press_line, title, told
 from scaleup.show.side_by_side import match_head
-from scaleup.show.window import centre_form, centre_lines
+from scaleup.show.window import centre_form, centre_lines, recommended_form
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.quantity import Quantity, exactly
 from scaleup.transfer.trial.acceptance import Accepted
@@ -52,9 +52,9 @@ def show_learned(console: Console, found: Learned) -> None:
         console.print(Text(f"- {text}"))
     console.print(_after(found.findings.verdict))
     console.print(_settings(found))
-    if found.window.centre is not None:
-        heading = "recommended now, with the largest margin"
-        console.print(centre_lines(heading, found.window.centre))
+    best = found.window.recommended
+    if best is not None:
+        console.print(centre_lines(f"recommended now: {best.why}", best.point))
     for reason in found.window.reasons:
         console.print(Text(reason, style="bold red"))
     console.print(Text(f"fastest speed that holds now: {fastest_told(found.findings.fastest)}"))
@@ -167,6 +167,7 @@ def learned_form(found: Learned) -> dict[str, Any]:
             for item in found.settings_before
         ],
         "window": {
+            "recommended": recommended_form(found.window.recommended),
             "centre": None if centre is None else centre_form(centre),
             "reasons": list(found.window.reasons),
         },

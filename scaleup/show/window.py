@@ -3,18 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from string import ascii_uppercase
 from typing import Any
 
 import numpy as np
 from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
-from scaleup.show.csv_form import table_text
-from scaleup.show.json_form import header, powder_form, quantity_form
-from scaleup.show.parts import caution, confidence_line, fit_line, press_line, title, told
+from scaleup.arrays import Array
+from scaleup.files.csv_table import csv_table
+from scaleup.show.json_form import fastest_form, header, powder_form, quantity_form
+from scaleup.show.parts import (
+    caution,
+    confidence_line,
+    fastest_told,
+    fit_line,
+    press_line,
+    title,
+    told,
+)
 from scaleup.show.speed import held_form
 from scaleup.transfer.quantity import exactly
+from scaleup.transfer.recommended import Recommended
 from scaleup.transfer.window import Grid, Window
 from scaleup.transfer.window_centre import Centre
 from scaleup.transfer.wording import percent, percent_of_draws, say, significant
@@ -24,13 +33,16 @@ CSV_HEADINGS = (
     "speed", "speed_unit", "force", "force_unit", "share_within_limits", "inside", "worst_limit",
     "worst_share",
 )  # fmt: skip
-INSIDE, CENTRE, HERE = "#", "X", "+"
-STYLE = {INSIDE: "green", CENTRE: "bold white on green", HERE: "bold white on green"}
+INSIDE, OUTSIDE = " ", "."
+BEST, WIDEST, HERE = "X", "*", "+"
+MARKS = (BEST, WIDEST, HERE)
+EVERY = 8
+"""Cells from one letter outside to the next."""
 LABEL_WIDTH = 9
 
 
 def show_window(console: Console, found: Window) -> None:
-    """Print the map, its legend, the centre and the edges."""
+    """Print the map, its legend, the recommended point and the others beside it."""
     console.print(
         title(
             found.study,
@@ -40,16 +52,26 @@ def show_window(console: Console, found: Window) -> None:
     console.print(fit_line(found.fit))
     if found.grid is not None:
         console.print(_map(found, found.grid, console.width - LABEL_WIDTH))
-    if found.centre is not None:
-        console.print(centre_lines(f"{CENTRE} recommended, with the largest margin", found.centre))
-    if found.at_speed is not None:
-        heading = f"{HERE} middle of the forces at the asked {say(found.speed, 'rpm')}"
-        console.print(centre_lines(heading, found.at_speed))
-    elif found.centre is not None:
+    for mark, heading, point in _points(found):
+        console.print(centre_lines(f"{mark} {heading}", point))
+    if found.at_speed is None and found.centre is not None:
         console.print(Text(f"at the asked {say(found.speed, 'rpm')} no force keeps every limit"))
+    if found.grid is not None:
+        console.print(Text(f"\nfastest speed that holds: {fastest_told(found.fastest)}"))
     for reason in found.reasons:
         console.print(Text(reason, style="bold red"))
     console.print(caution(found.caution))
+
+
+def _points(found: Window) -> Iterator[tuple[str, str, Centre]]:
+    """Yield mark, heading and place of every point that is told, the weightiest first."""
+    if found.recommended is not None:
+        yield BEST, f"recommended: {found.recommended.why}", found.recommended.point
+        if found.centre is not None and found.recommended.point is not found.centre:
+            yield WIDEST, "largest margin", found.centre
+    if found.at_speed is not None:
+        heading = f"middle of the forces at the asked {say(found.speed, 'rpm')}"
+        yield HERE, heading, found.at_speed
 
 
 def _map(found: Window, grid: Grid, room: int) -> RenderableType:
@@ -57,7 +79,7 @@ def _map(found: Window, grid: Grid, room: int) -> RenderableType:
 
     Where there are more speeds than room on the screen, some are left out.
     """
-    symbols = _symbols(found, grid)
+    symbols = map_symbols(found, grid)
     width = min(grid.speeds.size, max(room, 1))
     shown_columns = _shown_columns(symbols, width)
     lines = [Text("\nmain force, kN", style="bold")]
@@ -68,7 +90,7 @@ def _map(found: Window, grid: Grid, room: int) -> RenderableType:
         line = Text(f"{label:>{LABEL_WIDTH - 2}} |")
         for column in shown_columns:
             symbol = symbols[row][column]
-            line.append(symbol, style=STYLE.get(symbol, "red"))
+            line.append(symbol, style="dim" if symbol == OUTSIDE else "bold")
         lines.append(line)
     low, high = f"{grid.speeds[0]:.3g}", f"{grid.speeds[-1]:.3g} rpm"
     lines.append(Text(" " * (LABEL_WIDTH - 1) + "+" + "-" * width))
@@ -84,41 +106,57 @@ def _shown_columns(symbols: list[list[str]], width: int) -> list[int]:
     columns = [int(each) for each in np.rint(np.linspace(0, count - 1, width))]
     for line in symbols:
         for column, symbol in enumerate(line):
-            if symbol in (CENTRE, HERE) and column not in columns:
+            if symbol in MARKS and column not in columns:
                 columns[int(np.argmin(np.abs(np.array(columns) - column)))] = column
     return sorted(columns)
 
 
-def _symbols(found: Window, grid: Grid) -> list[list[str]]:
+def map_symbols(found: Window, grid: Grid) -> list[list[str]]:
+    """Return one character for each cell: blank inside, the letter of a limit along its edge.
+
+    Away from the edges outside is dotted, with the letter of the limit that loses most draws there
+    again and again.
+    """
     inside, worst = grid.inside(found.confidence), grid.worst()
-    symbols = [
-        [INSIDE if inside[r, c] else ascii_uppercase[worst[r, c]] for c in range(grid.speeds.size)]
-        for r in range(grid.forces.size)
-    ]
-    for mark, centre in ((HERE, found.at_speed), (CENTRE, found.centre)):
-        if centre is not None:
-            row = int(np.argmin(np.abs(grid.forces - (centre.held.force.value or 0.0))))
-            column = int(np.argmin(np.abs(grid.speeds - centre.speed)))
-            symbols[row][column] = mark
+    edge = _edge_cells(inside)
+    symbols = [[INSIDE] * grid.speeds.size for _ in range(grid.forces.size)]
+    for row, column in np.argwhere(np.logical_not(inside)):
+        lettered = edge[row, column] or (column + EVERY // 2 * (row % 2)) % EVERY == EVERY // 4
+        letter = grid.limits[worst[row, column]].letter
+        symbols[row][column] = letter if lettered else OUTSIDE
+    for mark, _, point in reversed(list(_points(found))):
+        row = int(np.argmin(np.abs(grid.forces - (point.held.force.value or 0.0))))
+        column = int(np.argmin(np.abs(grid.speeds - point.speed)))
+        symbols[row][column] = mark
     return symbols
+
+
+def _edge_cells(inside: Array) -> Array:
+    """Return which cells outside the window touch it."""
+    wider = np.pad(inside, 1)
+    beside = (wider[:-2, 1:-1], wider[2:, 1:-1], wider[1:-1, :-2], wider[1:-1, 2:])
+    touching: Array = np.logical_and(np.any(beside, axis=0), np.logical_not(inside))
+    return touching
 
 
 def _legend(found: Window, grid: Grid, symbols: list[list[str]]) -> Iterator[Text]:
     inside = grid.together[grid.inside(found.confidence)]
     used = {symbol for line in symbols for symbol in line}
     if inside.size:
-        least, most = (percent_of_draws(float(end)) for end in (inside.min(), inside.max()))
+        ends, draws = (float(inside.min()), float(inside.max())), found.drawing.draws
+        least, most = (percent_of_draws(end, draws) for end in ends)
         held = least if least == most else f"{least} to {most}"
         yield Text(
-            f"{INSIDE} inside: each limit kept with {percent(found.confidence)} confidence; all "
-            f"together by {held} of the draws"
+            f"blank: each limit kept with {percent(found.confidence)} confidence; all together by "
+            f"{held} of the draws"
         )
-    for index, limit in enumerate(grid.limits):
-        letter = ascii_uppercase[index]
-        if letter in used:
-            side = "below" if limit.side == "at least" else "above"
-            bound = told(exactly(limit.bound, limit.unit))
-            yield Text(f"{letter} outside: most draws lost to {limit.label} {side} {bound}")
+    letters = [limit for limit in grid.limits if limit.letter in used]
+    if letters:
+        yield Text(f"letters and {OUTSIDE} outside; a letter is the limit that most draws break:")
+    for limit in letters:
+        side = "below" if limit.side == "at least" else "above"
+        bound = told(exactly(limit.bound, limit.unit))
+        yield Text(f"  {limit.letter} {limit.label} {side} {bound}")
 
 
 def centre_lines(heading: str, centre: Centre) -> RenderableType:
@@ -129,7 +167,7 @@ def centre_lines(heading: str, centre: Centre) -> RenderableType:
         Text(f"\n{heading}", style="bold"),
         Text(
             f"    {told(held.force)} ({told(held.pressure)}) at {say(centre.speed, 'rpm')}, "
-            f"{say(output, '1/h')}; all limits kept by {percent_of_draws(held.within)} of the draws"
+            f"{say(output, '1/h')}; all limits kept by {held.told_within}"
         ),
         Text(f"    margin: force and speed may both be off by {percent(centre.margin)}"),
     ]
@@ -154,9 +192,11 @@ def window_form(found: Window) -> dict[str, Any]:
             "tooling": found.production.tooling.id,
             "speed": quantity_form(exactly(found.speed, "rpm")),
         },
+        "recommended": recommended_form(found.recommended),
         "centre": None if found.centre is None else centre_form(found.centre),
         "at_asked_speed": None if found.at_speed is None else centre_form(found.at_speed),
         "map": None if grid is None else _grid_form(grid, found.confidence),
+        **fastest_form(found.fastest),
         "reasons": list(found.reasons),
         "powder": powder_form(found.fit),
         "caution": found.caution,
@@ -181,6 +221,17 @@ def centre_form(centre: Centre) -> dict[str, Any]:
     }
 
 
+def recommended_form(best: Recommended | None) -> dict[str, Any] | None:
+    """Return the point to run at as a plain dictionary."""
+    if best is None:
+        return None
+    return centre_form(best.point) | {
+        "asked_margin": best.asked_margin,
+        "asked_margin_met": best.met,
+        "why": best.why,
+    }
+
+
 def _grid_form(grid: Grid, confidence: float) -> dict[str, Any]:
     return {
         "speeds": {"unit": "rpm", "values": grid.speeds.tolist()},
@@ -189,7 +240,12 @@ def _grid_form(grid: Grid, confidence: float) -> dict[str, Any]:
         "share_within_limits": grid.together.tolist(),
         "inside": grid.inside(confidence).tolist(),
         "limits": [
-            {"limit": limit.code, "label": limit.label, "share": grid.shares[index].tolist()}
+            {
+                "limit": limit.code,
+                "label": limit.label,
+                "letter": limit.letter,
+                "share": grid.shares[index].tolist(),
+            }
             for index, limit in enumerate(grid.limits)
         ],
     }
@@ -197,7 +253,7 @@ def _grid_form(grid: Grid, confidence: float) -> dict[str, Any]:
 
 def window_csv(found: Window) -> str:
     """Return one line for each cell of the map, none if there is no map."""
-    return table_text(CSV_HEADINGS, [] if found.grid is None else _cells(found.grid, found))
+    return csv_table(CSV_HEADINGS, [] if found.grid is None else _cells(found.grid, found))
 
 
 def _cells(grid: Grid, found: Window) -> Iterator[tuple[object, ...]]:

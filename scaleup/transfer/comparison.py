@@ -10,6 +10,7 @@ from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.library import LoadedProfile, PressAtFault
 from scaleup.files.press_profiles import RotaryProfile
 from scaleup.files.study import ProductionSide, Study
+from scaleup.short_repr import short_repr
 from scaleup.transfer.findings import examined
 from scaleup.transfer.holding import Fastest
 from scaleup.transfer.margins import Held, held
@@ -18,10 +19,11 @@ from scaleup.transfer.question import LabCase, Question, lab_case, question
 from scaleup.transfer.risks import all_risks
 from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.speed import speed_point, stopped_by
-from scaleup.transfer.verdict import CAUTION, Against, against
+from scaleup.transfer.verdict import CAUTION, IN_DOUBT, Against, against
 from scaleup.transfer.wording import percent, say
 
 
+@short_repr
 @dataclass(frozen=True)
 class Candidate:
     """One production press at the fastest speed that keeps every limit."""
@@ -32,6 +34,10 @@ class Candidate:
     """rpm: the fastest that holds, else the slowest of the press, which comes closest."""
     output: Quantity
     """Tablets per hour at that speed."""
+    told: str
+    """The speed in words, with as many digits as its band allows."""
+    output_told: str
+    """The output in words."""
     held: Held | None
     """The least pressure that holds there, or the closest; None if nothing can be computed."""
     stopped_by: str
@@ -42,6 +48,7 @@ class Candidate:
     """Why it does not come first; for the first, why it does."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Comparison:
     """The candidates, best first."""
@@ -65,6 +72,7 @@ def compare(
     confidence: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
     advance: Callable[[], None] = lambda: None,
 ) -> Comparison:
     """Return production presses ranked by the output at which they keep every limit.
@@ -84,6 +92,8 @@ def compare(
         With which every limit must hold, the study's if absent.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
     advance
         Called after each press, for a sign of progress.
 
@@ -101,6 +111,7 @@ def compare(
     >>> found.candidates[0].holds, found.candidates[0].output.value
     (True, 85500.0)
     """
+    study = study.confirmed(as_given)
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
     found: list[Candidate] = []
@@ -118,6 +129,7 @@ def compare(
         raise InputError(dict.fromkeys(fault for each in at_fault for fault in each.faults))
     found.sort(key=_rank, reverse=True)
     reasons = tuple(stopped) if isinstance(case.fit, Fit) else case.fit.reasons
+    reasons = tuple(dict.fromkeys((*case.doubts, *reasons)))
     ranked = tuple(_reasoned(each, found[0], found) for each in found)
     return Comparison(
         study, asked_confidence, case.drawing, case.fit, ranked, reasons, tuple(at_fault)
@@ -149,16 +161,18 @@ def _candidate(
     standing = against(all_risks(whole))
     if whole.fastest is None:
         return _closest(asked, production, standing), standing.stops
-    fastest = Fastest.of(whole.fastest, asked.line.charge.tip_area)
+    fastest = Fastest.of(asked, whole.fastest)
     candidate = Candidate(
         production,
-        holds=not standing.stops,
+        holds=not (standing.doubts or standing.stops),
         speed=fastest.speed,
-        output=exactly(production.output(whole.fastest.speed), "1/h"),
+        told=fastest.told,
+        output_told=fastest.output_told,
+        output=fastest.output,
         held=held(asked, fastest.pressure, whole.fastest.speed),
         stopped_by=stopped_by(asked, whole.fastest),
         changes=standing.changes,
-        reason="; ".join(standing.stops),
+        reason="; ".join((*[IN_DOUBT] * bool(standing.doubts), *standing.stops)),
     )
     return candidate, standing.stops
 
@@ -176,6 +190,8 @@ def _closest(asked: Question, production: ProductionSide, standing: Against) -> 
         production,
         holds=False,
         speed=exactly(slowest, "rpm"),
+        told=say(slowest, "rpm"),
+        output_told=say(production.output(slowest), "1/h"),
         output=exactly(production.output(slowest), "1/h"),
         held=point.closest,
         stopped_by="",
@@ -189,6 +205,8 @@ def _unknown(production: ProductionSide, reason: str) -> Candidate:
         production,
         holds=False,
         speed=unavailable("rpm", reason),
+        told="n/a",
+        output_told="n/a",
         output=unavailable("1/h", reason),
         held=None,
         stopped_by="",
@@ -211,7 +229,7 @@ def _reasoned(candidate: Candidate, first: Candidate, every: list[Candidate]) ->
     """Return the candidate with why it does, or does not, come first."""
     if candidate.reason:
         return candidate
-    stop = f"what stops it above {say(candidate.speed.value or 0.0, 'rpm')}: {candidate.stopped_by}"
+    stop = f"what stops it above {candidate.told}: {candidate.stopped_by}"
     if candidate is first:
         holding = sum(each.holds for each in every)
         told = f"largest output of the {holding} that hold" if holding > 1 else "the one that holds"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from scaleup.short_repr import short_repr
 from scaleup.transfer.limits import Limit, broken, share_within
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.matches import MATCHES, NoSetting
@@ -19,6 +20,7 @@ from scaleup.transfer.settings import (
 )
 
 
+@short_repr
 @dataclass(frozen=True)
 class Equivalent:
     """The production settings under one match, with the tablet they predict."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from scaleup.evidence.fit import NoFit
 from scaleup.evidence.observations import side_of
+from scaleup.short_repr import short_repr
 from scaleup.transfer.equivalent import Equivalent, equivalents_of, unreachable
 from scaleup.transfer.holding import Fastest, fastest_speed, holding_pressure
 from scaleup.transfer.line import rotary
@@ -15,9 +16,10 @@ from scaleup.transfer.question import LabCase, Question
 from scaleup.transfer.risks import Case, Risk, all_risks
 from scaleup.transfer.risks.registry import Fitted
 from scaleup.transfer.settings import machine_settings
-from scaleup.transfer.verdict import Verdict, verdict_on
+from scaleup.transfer.verdict import IN_DOUBT, Verdict, against, verdict_on
 
 
+@short_repr
 @dataclass(frozen=True)
 class Findings:
     """Everything that is judged about one question."""
@@ -32,7 +34,9 @@ def findings(case: LabCase, asked: Question) -> Findings:
     """Return equivalents, risks and verdict of a question."""
     whole = examined(case, asked)
     risks = all_risks(whole)
-    fastest = Fastest.of(whole.fastest, asked.line.charge.tip_area)
+    fastest = Fastest.of(asked, whole.fastest)
+    if against(risks).doubts:
+        fastest = Fastest.unknown(IN_DOUBT)
     return Findings(whole.equivalents, risks, verdict_on(whole, risks), fastest)
 
 

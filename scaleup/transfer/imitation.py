@@ -13,6 +13,8 @@ from scaleup.files.study import Study
 from scaleup.files.toml import meant
 from scaleup.powder.compression import Pulse
 from scaleup.presses.press import Setting, moves_the_tips
+from scaleup.short_repr import short_repr
+from scaleup.transfer.filling import fill_depth
 from scaleup.transfer.lab_bench import LAB_MATCHES, NEAR, Bench, LabMatch, same_dwell
 from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 from scaleup.transfer.question import LabCase, lab_case
@@ -22,6 +24,7 @@ from scaleup.transfer.verdict import CAUTION
 from scaleup.transfer.wording import percent, say, significant
 
 
+@short_repr
 @dataclass(frozen=True)
 class LabSettings:
     """What is set on a single-station press, and what follows for the pulse."""
@@ -31,12 +34,14 @@ class LabSettings:
     hold: Quantity
     loading_rate: Quantity
     stroke_rate: Quantity
+    fill_depth: Quantity
     effective_dwell: Quantity
     time_above_90: Quantity
     contact_time: Quantity
     strain_rate: Quantity
 
 
+@short_repr
 @dataclass(frozen=True)
 class LabEquivalent:
     """The lab settings under one match, with the tablet they predict."""
@@ -48,6 +53,7 @@ class LabEquivalent:
     tablet: Tablet
 
 
+@short_repr
 @dataclass(frozen=True)
 class Imitation:
     """A production result beside the lab settings that come close to it."""
@@ -63,10 +69,19 @@ class Imitation:
     equivalents: tuple[LabEquivalent, ...]
     can: tuple[str, ...]
     cannot: tuple[str, ...]
+    filling: str = ""
+    """What another way of filling dies does to the fill depth, empty where it is none."""
     caution: str = CAUTION
 
 
-def imitate(study: Study, *, run: str | None = None, draws: int = 4000, seed: int = 1) -> Imitation:
+def imitate(
+    study: Study,
+    *,
+    run: str | None = None,
+    draws: int = 4000,
+    seed: int = 1,
+    as_given: bool = False,
+) -> Imitation:
     """Return lab settings that make a production result again, and what they cannot imitate.
 
     Parameters
@@ -77,6 +92,8 @@ def imitate(study: Study, *, run: str | None = None, draws: int = 4000, seed: in
         Name of the production runs; needed if there are several.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
 
     Raises
     ------
@@ -91,6 +108,7 @@ def imitate(study: Study, *, run: str | None = None, draws: int = 4000, seed: in
     >>> len(found.can) > 0, len(found.cannot) > 0
     (True, True)
     """
+    study = study.confirmed(as_given)
     chosen = _chosen_run(study, run)
     case = lab_case(study, Drawing(draws, seed))
     seen_of_it = [
@@ -112,8 +130,9 @@ def imitate(study: Study, *, run: str | None = None, draws: int = 4000, seed: in
         settings=_production_settings(reference, bench.made),
         tablet=_measured_tablet(reference),
         equivalents=equivalents,
-        can=tuple(_can(bench)),
-        cannot=tuple(_cannot(bench)),
+        can=() if case.doubts else tuple(_can(bench)),
+        cannot=(*case.doubts, *_cannot(bench)),
+        filling="" if bench.filling is None else bench.filling.told,
     )
 
 
@@ -188,6 +207,7 @@ def _settings(bench: Bench, pressure: Quantity, setting: Setting, pulse: Pulse) 
         hold=_dialled(setting.hold, "s", f"{profile.name} has no hold to set"),
         loading_rate=_dialled(setting.loading_rate, "N/s", f"{profile.name} loads in its own way"),
         stroke_rate=_dialled(setting.speed, "rpm", f"{profile.name} has no speed to set"),
+        fill_depth=fill_depth(bench.filling, bench.charge.weight, bench.lab.tip),
         effective_dwell=drawn(pulse.effective_dwell, "s"),
         time_above_90=drawn(pulse.time_above_90, "s"),
         contact_time=drawn(pulse.contact_time, "s"),
@@ -225,7 +245,7 @@ def _tablet(bench: Bench, pulse: Pulse) -> Tablet:
 
 
 def _no_settings(reason: str) -> LabSettings:
-    units = ("MPa", "N", "s", "N/s", "rpm", "s", "s", "s", "1/s")
+    units = ("MPa", "N", "s", "N/s", "rpm", "mm", "s", "s", "s", "1/s")
     return LabSettings(*[unavailable(unit, reason) for unit in units])
 
 
@@ -238,6 +258,7 @@ def _production_settings(reference: Reference, made: Pulse) -> LabSettings:
         hold=unavailable("s", rotary),
         loading_rate=unavailable("N/s", rotary),
         stroke_rate=_dialled(speed, "rpm", "no speed in the production runs"),
+        fill_depth=reference.mean(lambda seen: seen.run.fill_depth, "mm", "fill depth"),
         effective_dwell=drawn(made.effective_dwell, "s"),
         time_above_90=drawn(made.time_above_90, "s"),
         contact_time=drawn(made.contact_time, "s"),
@@ -313,5 +334,5 @@ def _without_fit(case: LabCase, fit: NoFit, reference: Reference) -> Imitation:
             LabEquivalent(name, False, reason, nothing, no_tablet(reason)) for name in LAB_MATCHES
         ),
         can=(),
-        cannot=(f"anything: {reason}",),
+        cannot=(*case.doubts, f"anything: {reason}"),
     )

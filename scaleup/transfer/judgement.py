@@ -11,7 +11,9 @@ from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.evidence.run_fit import RunFit
 from scaleup.files.press_profiles import HydraulicProfile
 from scaleup.files.study import Study
+from scaleup.short_repr import short_repr
 from scaleup.transfer.findings import Findings, findings, findings_without_fit
+from scaleup.transfer.matches import MATCHES, NoSetting
 from scaleup.transfer.proposals import Proposals, proposals
 from scaleup.transfer.quantity import Quantity, drawn, unavailable
 from scaleup.transfer.question import LabCase, Question, lab_case, question
@@ -25,6 +27,7 @@ DECIDES = 0.9
 """Leverage from which a run decides its own fitted value and cannot be judged by the others."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Judgement:
     """Whether a lab result may be transferred, and what would make that surer."""
@@ -40,7 +43,8 @@ class Judgement:
     strength: Quantity
     """Production strength at the lab's pressure and the asked speed, MPa."""
     needed: Quantity
-    """Main force needed in production, N."""
+    """Main force of the match named by the proposals, N: the very one that translating tells, with
+    the band of what the single draws need."""
     proposals: Proposals | None
     """None where the runs allow no fit."""
     suspicious: tuple[RunFit, ...]
@@ -57,6 +61,7 @@ def judge(
     confidence: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
     advance: Callable[[], None] = lambda: None,
 ) -> Judgement:
     """Return whether a lab result may be transferred, and what to press next.
@@ -69,6 +74,8 @@ def judge(
         With which every limit must hold, the study's if absent.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
     advance
         Called after each of three stages, for a sign of progress.
 
@@ -85,6 +92,7 @@ def judge(
     >>> found.verdict.answer
     'transferable'
     """
+    study = study.confirmed(as_given)
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
     advance()
@@ -106,7 +114,7 @@ def judge(
         facts=_facts(asked, case.fit, found),
         missing=tuple(_missing(case)),
         strength=_strength(asked),
-        needed=drawn(what_next.needed, "MPa").times(asked.line.charge.tip_area, "N"),
+        needed=_needed(asked, what_next.needed_by),
         proposals=what_next,
         suspicious=tuple(row for row in case.fit.runs if row.suspicious),
         deciding=tuple(row for row in case.fit.runs if row.solid_fraction_miss.leverage > DECIDES),
@@ -138,6 +146,14 @@ def _strength(asked: Question) -> Quantity:
     if strength is None:
         return unavailable("MPa", NO_STRENGTH)
     return drawn(strength, "MPa")
+
+
+def _needed(asked: Question, match: str) -> Quantity:
+    """Return the main force in N that a match dials."""
+    dialled = MATCHES[match](asked)
+    if isinstance(dialled, NoSetting):
+        return unavailable("N", dialled.reason)
+    return dialled.pressure.times(asked.line.charge.tip_area, "N")
 
 
 def _facts(asked: Question, fit: Fit, found: Findings) -> tuple[str, ...]:

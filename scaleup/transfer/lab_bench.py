@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from scaleup.powder.charge import Charge
 from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting, settings_of
+from scaleup.transfer.filling import Filling, filling_of
 from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.question import LabCase
 from scaleup.transfer.reference import Reference
@@ -41,6 +42,8 @@ class Bench:
     """How the lab usually presses."""
     closest: Setting
     """The lab setting whose effective dwell is nearest to production's."""
+    filling: Filling | None = None
+    """Loose powder as the lab fills it; None if no depth was recorded."""
 
     @classmethod
     def of(cls, case: LabCase, fit: Fit, reference: Reference) -> Bench:
@@ -62,8 +65,12 @@ class Bench:
         lab = side_of(case.study.lab)
         charge = lab.tip.charge(weight, density)
         bench = cls(
-            case.study, fit, reference, made, lab, charge, case.reference.runs[0].setting, Setting()
-        )
+            case.study, fit, reference, made, lab, charge, case.reference.runs[0].setting,
+            Setting(),
+            filling_of(
+                case.study, case.observations, reference.name, case.study.lab.press.model.feed
+            ),
+        )  # fmt: skip
         return bench.with_closest(pressure)
 
     @property
@@ -80,10 +87,7 @@ class Bench:
 
         settings = (self.usual, *settings_of(self.study.lab.press.model))
         closest = min(settings, key=away)
-        return Bench(
-            self.study, self.fit, self.reference, self.made, self.lab, self.charge, self.usual,
-            closest,
-        )  # fmt: skip
+        return replace(self, closest=closest)
 
     def pulse(self, pressure: Array, setting: Setting) -> Pulse:
         """Return the pulse of the lab press at a pressure in MPa, shape (draws,)."""

@@ -20,6 +20,24 @@ ROUNDING = 1e-9
 SHORT_FEED = 0.10
 """s under the feeder below which a die may not fill (from memory)."""
 
+LETTERS = {
+    "main-roller": "M",
+    "tip-rating": "T",
+    "pre-roller": "P",
+    "ejection-force": "E",
+    "cup-fill": "C",
+    "tip-separation": "G",
+    "speed-high": "F",
+    "speed-low": "S",
+    "output": "H",
+    "solid-fraction-low": "L",
+    "solid-fraction-high": "D",
+    "strength": "W",
+    "feed-time": "A",
+}
+"""The letter of every limit on a map, by its code: the same in every study. (Main roller, Tips,
+Precompression, Ejection, Cups, Gap of the tips, Fast, Slow, per Hour, Loose, Dense, Weak, Arc.)"""
+
 Figure = Callable[[OperatingPoint], "Array | None"]
 
 
@@ -38,6 +56,11 @@ class Limit:
     """Why a draw may have no such figure."""
     scale: float | None = None
     """What the room is a share of, in the unit; the bound if absent."""
+
+    @property
+    def letter(self) -> str:
+        """Return the letter that stands for the limit on a map."""
+        return LETTERS[self.code]
 
     def holds(self, point: OperatingPoint) -> Array:
         """Return for each draw 1 where the bound is kept and 0 where not, (..., draws)."""

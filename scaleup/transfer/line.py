@@ -16,6 +16,8 @@ from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.tablet import elastic_recovery
 from scaleup.presses.press import Setting
 from scaleup.presses.rotary import RotaryPress
+from scaleup.short_repr import short_repr
+from scaleup.transfer.filling import Filling
 from scaleup.transfer.pulse_map import PulseMap, Span, pulse_map
 
 HEADROOM = 1.15
@@ -43,6 +45,7 @@ def rotary(side: Side) -> RotaryPress:
     return side.press
 
 
+@short_repr
 @dataclass(frozen=True)
 class Line:
     """One production press, its tooling, a tablet weight and a fitted powder."""
@@ -51,8 +54,8 @@ class Line:
     side: Side
     charge: Charge
     fit: Fit
-    fill_density: Array | None
-    """mg/mm³ of loose powder in each lab die whose depth was recorded."""
+    filling: Filling | None
+    """Loose powder as this press fills it; None if no depth was recorded."""
     reference_pressure: float
     """MPa."""
     asked_speed: float
@@ -115,6 +118,7 @@ class Line:
         return OperatingPoint(self, speed, np.asarray(pressure, dtype=np.float64))
 
 
+@short_repr
 @dataclass(frozen=True)
 class OperatingPoint:
     """Pressure and speed of a line; every figure drawn has shape (draws,).
@@ -193,13 +197,14 @@ class OperatingPoint:
 
     @property
     def cup_fill(self) -> Array:
-        """Return the volume of the powder under load over that of both cups; at 1 the tips meet.
+        """Return the least volume of the powder under load over that of both cups.
 
-        Peak and final state are taken to meet, which makes it about half a percent too low.
+        At 1 the tips meet. Only tips with cups have it.
         """
         powder, charge = self.line.fit.powder, self.line.charge
         level = powder.hardening.densification(self.static_pressure)
-        separation = charge.separation(level + self.pressure / powder.elastic)
+        share = self.line.map.elastic_share(self.dialled, self.speed)
+        separation = charge.separation(level + share * self.pressure / powder.elastic)
         return separation / charge.cup_height + 1.0
 
     @property

@@ -48,6 +48,7 @@ def compare_many(
     confidence: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
 ) -> Iterator[ManyRow]:
     """Yield every study on every press, study after study, best press first.
 
@@ -64,7 +65,7 @@ def compare_many(
         Anything with ``submit(function, *arguments)`` that returns a future; the caller's own
         process, one study after the other, if absent. So that cores add up, let the linear algebra
         of each worker have one thread (``OPENBLAS_NUM_THREADS=1`` in its environment).
-    confidence, draws, seed
+    confidence, draws, seed, as_given
         As in `scaleup.compare`.
 
     Examples
@@ -73,7 +74,7 @@ def compare_many(
     >>> rows[0].press, rows[0].holds
     ('rotary-mid-19', True)
     """
-    work = [(Path(path), tuple(presses), confidence, draws, seed) for path in studies]
+    work = [(Path(path), tuple(presses), confidence, draws, seed, as_given) for path in studies]
     if executor is None:
         for each in work:
             yield from _rows(*each)
@@ -84,11 +85,16 @@ def compare_many(
 
 
 def _rows(
-    path: Path, presses: tuple[str, ...], confidence: float | None, draws: int, seed: int
+    path: Path,
+    presses: tuple[str, ...],
+    confidence: float | None,
+    draws: int,
+    seed: int,
+    as_given: bool,
 ) -> tuple[ManyRow, ...]:
     """Return the rows of one study."""
     try:
-        study = read_study(path)
+        study = read_study(path).confirmed(as_given)
         found = compare(
             study, _candidates(study, presses), confidence=confidence, draws=draws, seed=seed
         )

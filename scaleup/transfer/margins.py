@@ -6,11 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from scaleup.short_repr import short_repr
 from scaleup.transfer.limits import Limit, all_kept, filling_limits, share_within
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 from scaleup.transfer.question import Question
-from scaleup.transfer.wording import percent_of_draws
+from scaleup.transfer.wording import of_draws, percent_of_draws
 
 DIALLED_WITHIN = 0.02
 """Share within which a force or a speed is kept to what is dialled (this project's judgement); it
@@ -32,6 +33,8 @@ class Margin:
     """Share of the bound that is left; below 0 beyond the bound."""
     share: float
     """Share of the draws that keep the limit."""
+    draws: int
+    """How many draws that is a share of."""
     watched: bool = False
     """Whether the limit is only watched, because its bound is a rule of thumb."""
 
@@ -40,7 +43,19 @@ class Margin:
         """Return in words how many draws keep the limit."""
         if self.value.value is None:
             return f"{self.limit.label} not known ({self.value.reason})"
-        return f"{self.limit.label} kept by {percent_of_draws(self.share)} of the draws"
+        if self.value.exact:
+            side = "above" if self.limit.side == "at most" else "below"
+            return f"{self.limit.label} {side} {self.limit.shown(self.limit.bound)}"
+        return f"{self.limit.label} kept by {of_draws(self.share, self.draws)}"
+
+    @property
+    def kept_by(self) -> str:
+        """Return the same for a cell of a table; a figure that is set needs no draws."""
+        if self.value.value is None:
+            return "n/a"
+        if self.value.exact:
+            return "always" if self.share > 0.0 else "never"
+        return percent_of_draws(self.share, self.draws)
 
     @property
     def deviations(self) -> float:
@@ -52,6 +67,7 @@ class Margin:
         return middle / max(spread, DIALLED_WITHIN if self.limit.of == "machine" else 1e-9)
 
 
+@short_repr
 @dataclass(frozen=True)
 class Held:
     """One main pressure dialled at one speed, with its margins."""
@@ -62,6 +78,11 @@ class Held:
     margins: tuple[Margin, ...]
     within: float
     """Share of the draws that keep every limit together."""
+
+    @property
+    def told_within(self) -> str:
+        """Return in words how many draws keep every limit together."""
+        return of_draws(self.within, self.point.draws)
 
     @property
     def force(self) -> Quantity:
@@ -123,8 +144,9 @@ def _margin(limit: Limit, point: OperatingPoint, *, watched: bool = False) -> Ma
     if figure is None or room is None:
         missing = f"the lab runs say nothing of {limit.label}"
         return Margin(
-            limit, unavailable(limit.unit, missing), unavailable("1", missing), 0.0, watched
-        )
+            limit, unavailable(limit.unit, missing), unavailable("1", missing), 0.0, point.draws,
+            watched,
+        )  # fmt: skip
     value = drawn(figure, limit.unit, absent=limit.absent)
     left = drawn(room, "1", absent=limit.absent)
-    return Margin(limit, value, left, float(limit.holds(point).mean()), watched)
+    return Margin(limit, value, left, float(limit.holds(point).mean()), point.draws, watched)

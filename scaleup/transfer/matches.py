@@ -16,7 +16,7 @@ from scaleup.transfer.holding import needed_pressure
 from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.question import Question
 from scaleup.transfer.settings import NO_STRENGTH
-from scaleup.transfer.wording import percent
+from scaleup.transfer.wording import of_draws, percent
 
 
 @dataclass(frozen=True)
@@ -76,8 +76,8 @@ def target_strength(asked: Question) -> Dialled | NoSetting:
     if not np.isfinite(value):
         share = float(np.mean(np.isfinite(needed)))
         return NoSetting(
-            f"only {percent(share)} of the draws meet the target at any pressure up to "
-            f"{asked.line.map.ceiling:.0f} MPa; {percent(asked.confidence)} is asked"
+            f"{'only ' if share else ''}{of_draws(share, needed.size)} meet the target at any "
+            f"pressure up to {asked.line.map.ceiling:.0f} MPa; {percent(asked.confidence)} is asked"
         )
     if value <= asked.line.map.floor * 1.001:
         return NoSetting(
@@ -124,3 +124,16 @@ MATCHES: dict[str, Match] = {
     "dwell": same_dwell,
 }
 """Every match in the order of the comparison; a new match is one function and one line here."""
+
+
+def force_is(match: str, confidence: float) -> str:
+    """Return in words what the force of a match is, by the share of draws it is enough for.
+
+    >>> force_is("strength", 0.9)
+    'the force that meets the target with 90 % confidence'
+    """
+    if match == "strength":
+        return f"the force that meets the target with {percent(confidence)} confidence"
+    if match == "solid-fraction":
+        return "the force that pays for the lost dwell, for the middle of the draws"
+    return "the lab's pressure on the production tips"

@@ -20,6 +20,7 @@ from scaleup.evidence.observations import Side, side_of
 from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting, settings_of
+from scaleup.short_repr import short_repr
 from scaleup.transfer.gain import narrowing, variance_left
 from scaleup.transfer.holding import needed_pressure
 from scaleup.transfer.matches import paying_pressure
@@ -59,6 +60,7 @@ class Proposal:
         return float(np.mean(parts))
 
 
+@short_repr
 @dataclass(frozen=True)
 class Proposals:
     """The proposals, best first, and what none of them can narrow."""

@@ -1,5 +1,8 @@
 """The effective dwell of a press at any pressure and speed, for every draw, from a few pulses.
 
+With tips that have cups it knows as well how much of the elastic part acts where the tips are
+closest (`scaleup.powder.in_die`), since in thin tablets the tips may meet.
+
 The logarithm of the effective dwell is smooth in the logarithms of pressure and speed, so a
 polynomial through a few solved pulses carries it in between; the law then gives the state, and so
 the tablet, exactly for that dwell.
@@ -16,8 +19,10 @@ from scaleup.arrays import Array, Places
 from scaleup.powder.charge import Charge
 from scaleup.powder.compression import compress
 from scaleup.powder.hardening import Hardening
+from scaleup.powder.in_die import elastic_share
 from scaleup.powder.law import Powder
 from scaleup.powder.mixture import stretches_of
+from scaleup.powder.precompression import precompression_counts
 from scaleup.presses.press import Press, Setting
 
 NODES_BELOW, NODES_ABOVE = 4, 3
@@ -26,7 +31,8 @@ SOLVED = 300
 WORTH_IT = 0.5
 """Share of the draws above which all of them are solved."""
 CARRIED_TOLERANCE = 1e-3
-"""Share of a pressure that an error of a carried dwell may make in the worst draw checked."""
+"""Share of a pressure that an error of a carried dwell may make in the worst draw checked; and how
+much of D an error of a carried elastic share may."""
 SMALLEST_EXPONENT = 2e-3
 """Added to m before its logarithm is taken; below it the dwell hardly matters."""
 NODE_TOLERANCE = 0.02
@@ -43,6 +49,8 @@ class PulseMap:
     """ln(MPa) of the nodes, rising."""
     log_dwell: Array
     """ln(effective dwell/s) at the nodes, shape (speeds, pressures, draws)."""
+    share: Array | None = None
+    """`elastic_share` at the nodes, of the same shape; None for flat tips, which never meet."""
 
     @property
     def floor(self) -> float:
@@ -65,13 +73,28 @@ class PulseMap:
         The pressure in MPa has shape () or (draws,), or (pressures, 1) for a column of pressures
         that every draw sees; the result has shape (draws,) or (pressures, draws).
         """
+        return np.exp(self._between(self.log_dwell, pressure, speed))
+
+    def elastic_share(self, pressure: Array, speed: float) -> Array:
+        """Return the share of ``P/K`` that acts where the tips are closest, shaped as the dwell.
+
+        Raises
+        ------
+        ValueError
+            If the tips are flat.
+        """
+        if self.share is None:
+            raise ValueError("the map of flat tips has no elastic share")
+        return self._between(self.share, pressure, speed)
+
+    def _between(self, values: Array, pressure: Array, speed: float) -> Array:
         across = lagrange(self.log_speeds, np.asarray(np.log(speed)))
         along = lagrange(self.log_pressures, np.log(pressure))
-        at_speed = np.tensordot(across, self.log_dwell, axes=1)
+        at_speed = np.tensordot(across, values, axes=1)
         if along.shape[-1] == 1 or along.ndim == 1:
-            shared: Array = np.exp(along.reshape(len(along), -1).T @ at_speed)
+            shared: Array = along.reshape(len(along), -1).T @ at_speed
             return shared if along.ndim == 3 else shared[0]
-        each: Array = np.exp(np.einsum("nd,nd->d", along, at_speed))
+        each: Array = np.einsum("nd,nd->d", along, at_speed)
         return each
 
 
@@ -108,26 +131,35 @@ def pulse_map(
 ) -> PulseMap:
     """Return the map of a press over a span, `pre_share` being the precompression's share.
 
+    A share that adds nothing to the state leaves the dwell as it is, and is not solved.
+
     Of many draws some are solved, and the rest follow from their parameters (`carried`); if that
     does not hold for draws solved as a check, all are solved.
     """
+    share = pre_share if precompression_counts(powder, pre_share) else 0.0
 
     def solved(part: Powder) -> Array:
-        rows = [_row(press, part, charge, pre_share, span, speed) for speed in span.speeds]
-        return np.stack(rows)
+        rows = [_row(press, part, charge, share, span, speed) for speed in span.speeds]
+        return np.stack(rows, axis=1)
 
-    places = _places(powder)
-    found = None
+    places, moves = _places(powder), powder.rate_exponent
+    effects = [moves, span.high_pressure / powder.elastic] if charge.cup_volume > 0.0 else [moves]
+    found: list[Array | None] = [None]
     if places.size < WORTH_IT * powder.draws:
-        found = carried(powder, solved(powder.chosen(places)), places)
-    log_dwell = solved(powder) if found is None else found
-    return PulseMap(np.log(span.speeds), np.log(span.pressures), log_dwell)
+        some = solved(powder.chosen(places))
+        found = [carried(powder, part, places, by) for part, by in zip(some, effects, strict=True)]
+    whole = [part for part in found if part is not None]
+    figures = whole if len(whole) == len(effects) else list(solved(powder))
+    return PulseMap(np.log(span.speeds), np.log(span.pressures), *figures)
 
 
 def _row(
     press: Press, powder: Powder, charge: Charge, pre_share: float, span: Span, speed: float
 ) -> Array:
-    """Return ln(effective dwell/s) at the nodes of one speed, shape (pressures, draws)."""
+    """Return the figures at the nodes of one speed, shape (figures, pressures, draws).
+
+    They are ln(effective dwell/s) and, of tips with cups, the elastic share.
+    """
     count = span.pressures.size
     # All pressures at once: every draw stands beside itself, once for each pressure.
     beside = powder.chosen(np.repeat(np.arange(powder.draws), count))
@@ -135,9 +167,13 @@ def _row(
     setting = Setting(speed=speed)
     pulse = compress(press, beside, charge, pressures, setting, pre_share, NODE_TOLERANCE)
     reached = np.log(pulse.peak_pressure).reshape(-1, count).T
-    log_dwell = np.log(pulse.effective_dwell).reshape(-1, count).T
+    figures = [np.log(pulse.effective_dwell)]
+    if charge.cup_volume > 0.0:
+        state, peak = pulse.static_pressure, pulse.peak_pressure
+        figures.append(elastic_share(beside, charge, pulse.in_die, state, peak))
+    solved = np.stack([each.reshape(-1, count).T for each in figures])
     shift = _onto_nodes(reached, np.log(span.pressures))
-    on_nodes: Array = np.einsum("ijd,jd->id", shift, log_dwell)
+    on_nodes: Array = np.einsum("ijd,fjd->fid", shift, solved)
     return on_nodes
 
 
@@ -152,12 +188,14 @@ def _places(powder: Powder) -> Places:
     return np.concatenate(parts)
 
 
-def carried(powder: Powder, some: Array, places: Places) -> Array | None:
+def carried(
+    powder: Powder, some: Array, places: Places, effect: Array | None = None
+) -> Array | None:
     """Return what was solved for some draws carried to all of them by their parameters.
 
     For each hardening form a polynomial of the third degree in the (standardised) parameters of
     the draws is fitted to two in three of the solved ones; the third is the check. None where an
-    error there would move a pressure by more than `CARRIED_TOLERANCE`. A form with all its draws
+    error there, times its effect, is more than `CARRIED_TOLERANCE`. A form with all its draws
     solved is left as it is.
 
     Parameters
@@ -168,7 +206,11 @@ def carried(powder: Powder, some: Array, places: Places) -> Array | None:
         Solved values, shape (..., solved).
     places
         Which draws were solved, rising.
+    effect
+        By how much an error of 1 counts, shape (draws,); as in ln(effective dwell), by the share
+        of a pressure that it makes, if absent.
     """
+    effect = powder.rate_exponent if effect is None else effect
     flat = some.reshape(-1, some.shape[-1])
     result = np.empty((len(flat), powder.draws))
     for form, part in stretches_of(powder.hardening):
@@ -182,8 +224,8 @@ def carried(powder: Powder, some: Array, places: Places) -> Array | None:
         check = np.arange(len(own)) % 3 == 2
         coefficients, *_ = np.linalg.lstsq(own[~check], values[:, ~check].T, rcond=None)
         off = own[check] @ coefficients - values[:, check].T
-        exponent = powder.rate_exponent[places[inside]][check]
-        if np.max(np.abs(off) * exponent[:, None]) > CARRIED_TOLERANCE:
+        counts = effect[places[inside]][check]
+        if np.max(np.abs(off) * counts[:, None]) > CARRIED_TOLERANCE:
             return None
         result[:, part] = (terms @ coefficients).T
     return result.reshape(*some.shape[:-1], powder.draws)

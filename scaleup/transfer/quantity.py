@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array
-from scaleup.transfer.wording import percent
+from scaleup.transfer.wording import of_draws
 
 BAND = 0.90
 """The share of draws between the low and the high end of every band."""
@@ -55,7 +55,7 @@ def drawn(draws: Array, unit: str, value: float | None = None, *, absent: str = 
     """
     without = float(np.mean(np.isnan(draws)))
     if without > 0.0:
-        return unavailable(unit, absent or f"{percent(without)} of the draws have none")
+        return unavailable(unit, absent or f"{of_draws(without, draws.size)} have none")
     if not np.all(np.isfinite(draws)):
         return _partly_infinite(draws, unit, value)
     low, middle, high = np.quantile(draws, [(1.0 - BAND) / 2.0, 0.5, (1.0 + BAND) / 2.0])
@@ -70,7 +70,7 @@ def _partly_infinite(draws: Array, unit: str, value: float | None) -> Quantity:
         method="nearest",
     )
     share = float(np.mean(~np.isfinite(draws)))
-    reason = f"{percent(share)} of the draws reach it at no value"
+    reason = f"{of_draws(share, draws.size)} reach it at no value"
     ends = [float(end) if end < 1e299 else None for end in (low, middle, high)]
     return Quantity(ends[1] if value is None else value, unit, ends[0], ends[2], reason)
 

@@ -7,16 +7,22 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array
+from scaleup.errors import Fault, InputError
 from scaleup.evidence.fit import Drawing, Fit, NoFit, fit_study
 from scaleup.evidence.observations import Observation, Side, observe, side_of, sides
+from scaleup.evidence.unit_doubts import doubts
 from scaleup.files.study import ProductionSide, Study
 from scaleup.powder.compression import Pulse, compress
+from scaleup.short_repr import short_repr
+from scaleup.transfer.draws import require_draws
+from scaleup.transfer.filling import filling_of
 from scaleup.transfer.limits import Limit, limits_of
 from scaleup.transfer.line import Line, production_charge
 from scaleup.transfer.quantity import Quantity, exactly
 from scaleup.transfer.reference import Reference, choose_reference
 
 
+@short_repr
 @dataclass(frozen=True)
 class LabCase:
     """A study with its runs read and its powder fitted; the same for every press asked about."""
@@ -26,6 +32,14 @@ class LabCase:
     reference: Reference
     fit: Fit | NoFit
     drawing: Drawing
+
+    @property
+    def doubts(self) -> tuple[str, ...]:
+        """Return why the units are doubtful, none where the study's figures are taken as given."""
+        if self.study.as_given:
+            return ()
+        found = doubts(self.study, self.observations, self.reference.name)
+        return tuple(each.message for each in found)
 
     @property
     def weight(self) -> Quantity:
@@ -48,6 +62,22 @@ def lab_case(study: Study, drawing: Drawing) -> LabCase:
     return LabCase(study, observations, reference, fit_study(study, observations, drawing), drawing)
 
 
+def refuse(doubts_told: tuple[str, ...], file: str) -> None:
+    """Refuse figures in doubt, where an answer has no place of its own to say so.
+
+    Raises
+    ------
+    InputError
+        With every doubt; ``file`` is the run table.
+    """
+    allowed = "figures that a powder can have"
+    mend = "Mend the unit, or confirm the figures with --as-given."
+    found = [f"{each[:1].lower()}{each[1:].rstrip('.')}" for each in doubts_told]
+    if found:
+        raise InputError(Fault(file, "", each, allowed, mend) for each in found)
+
+
+@short_repr
 @dataclass(frozen=True)
 class LabPulse:
     """The pulse of the reference runs on the lab press, every figure of shape (draws,)."""
@@ -56,6 +86,7 @@ class LabPulse:
     solid_fraction: Array
 
 
+@short_repr
 @dataclass(frozen=True)
 class Question:
     """What a match is asked: the lab result, the line, and the speed and confidence wanted."""
@@ -83,9 +114,12 @@ def question(
     ------
     TypeError
         If the runs allowed no fit.
+    InputError
+        If the draws are too few for the confidence.
     """
     if isinstance(case.fit, NoFit):
         raise TypeError("a question takes a fit")
+    require_draws(confidence, case.drawing.draws)
     side = side_of(production)
     line = _line(case, case.fit, production, side, speed)
     pulse = lab_pulse(line, case.reference, case.study.blend.true_density)
@@ -97,14 +131,13 @@ def _line(case: LabCase, fit: Fit, production: ProductionSide, side: Side, speed
     seen_by_all = case.observations
     weights = [seen.weight for seen in seen_by_all if seen.run.weight is not None]
     weight = case.reference.weight or float(np.mean(weights))
-    fills = [seen.fill_density for seen in case.reference.runs if seen.fill_density is not None]
-    fills = fills or [seen.fill_density for seen in seen_by_all if seen.fill_density is not None]
+    feed = production.press.model.feed
     return Line(
         production=production,
         side=side,
         charge=production_charge(case.study, side, weight),
         fit=fit,
-        fill_density=np.array(fills) if fills else None,
+        filling=filling_of(case.study, seen_by_all, case.reference.name, feed),
         reference_pressure=case.reference.pressure,
         asked_speed=speed,
     )

@@ -10,9 +10,11 @@ import numpy as np
 from scaleup.errors import Fault, InputError
 from scaleup.evidence.observations import Observation
 from scaleup.files.study import Study
+from scaleup.short_repr import short_repr
 from scaleup.transfer.quantity import Quantity, mean_of, unavailable
 
 
+@short_repr
 @dataclass(frozen=True)
 class Reference:
     """The replicates of one lab condition."""

@@ -8,10 +8,13 @@ from scaleup.arrays import Array
 from scaleup.files.study import ProductionSide
 from scaleup.presses.figures import VELOCITY_TRAVEL
 from scaleup.presses.rotary import RotaryPress
+from scaleup.short_repr import short_repr
+from scaleup.transfer.filling import fill_depth
 from scaleup.transfer.line import OperatingPoint
-from scaleup.transfer.quantity import Quantity, drawn, exactly, mean_of, unavailable
+from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 
 
+@short_repr
 @dataclass(frozen=True)
 class Settings:
     """What is set on a press, and what follows for the pulse."""
@@ -31,6 +34,7 @@ class Settings:
     strain_rate: Quantity
 
 
+@short_repr
 @dataclass(frozen=True)
 class Tablet:
     """What the tablet is."""
@@ -83,13 +87,6 @@ def machine_settings(
     }
 
 
-def fill_depth(tip_area: float, weight: float, fill_density: Array | None) -> Quantity:
-    """Return the fill depth in mm, ``m / (rho_fill A)``, from the lab's own fill density."""
-    if fill_density is None:
-        return unavailable("mm", "no fill depth in the lab runs, so no fill density")
-    return mean_of(weight / (fill_density * tip_area), "mm")
-
-
 def settings_at(point: OperatingPoint, speed: Quantity, pressure: Quantity) -> Settings:
     """Return all settings of an operating point; speed and pressure with the bands needed."""
     line, pulse = point.line, point.pulse
@@ -101,7 +98,7 @@ def settings_at(point: OperatingPoint, speed: Quantity, pressure: Quantity) -> S
         precompression_force=pressure.times(area * line.pre_share, "N")
         if line.pre_share > 0.0 and line.press.pre is not None
         else no_pre,
-        fill_depth=fill_depth(area, line.charge.weight, line.fill_density),
+        fill_depth=fill_depth(line.filling, line.charge.weight, line.side.tip),
         tip_separation=drawn(pulse.separation, "mm"),
         effective_dwell=drawn(point.effective_dwell, "s"),
         time_above_90=drawn(pulse.time_above_90, "s"),

@@ -10,6 +10,7 @@ import numpy as np
 
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
+from scaleup.short_repr import short_repr
 from scaleup.transfer.findings import examined, findings_without_fit
 from scaleup.transfer.holding import (
     Fastest,
@@ -24,14 +25,15 @@ from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.question import LabCase, Question, lab_case, question
 from scaleup.transfer.risks import Risk, all_risks
 from scaleup.transfer.settings import NO_STRENGTH
-from scaleup.transfer.verdict import CAUTION, Against, against
-from scaleup.transfer.wording import percent, percent_of_draws, say
+from scaleup.transfer.verdict import CAUTION, IN_DOUBT, Against, against
+from scaleup.transfer.wording import percent, say
 
 SpeedAnswer = Literal["yes", "yes with changes", "no", "not enough evidence"]
 STEP_BEYOND = 1.03
 """How much faster than the fastest speed is looked at to see what stops it."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class SpeedPoint:
     """One turret speed: what the lab's pressure gives there, and the pressure that would hold."""
@@ -45,6 +47,7 @@ class SpeedPoint:
     """The pressure that comes closest to keeping every limit."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class SpeedCheck:
     """The answer to a proposed turret speed."""
@@ -76,6 +79,7 @@ def check_speed(
     confidence: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
     advance: Callable[[], None] = lambda: None,
 ) -> SpeedCheck:
     """Return whether a turret speed is all right, and the curve over other speeds.
@@ -92,6 +96,8 @@ def check_speed(
         With which every limit must hold, the study's if absent.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
     advance
         Called after each speed of the curve, for a sign of progress.
 
@@ -107,6 +113,7 @@ def check_speed(
     >>> check_speed(study, speed=60.0, draws=300).answer
     'yes'
     """
+    study = study.confirmed(as_given)
     asked_speed = study.production.speed if speed is None else speed
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
@@ -130,9 +137,9 @@ def check_speed(
         drawing=case.drawing,
         fit=case.fit,
         answer=point.answer,
-        reasons=standing.stops or (*_reasons(asked, point), *standing.changes),
+        reasons=standing.doubts or standing.stops or (*_reasons(asked, point), *standing.changes),
         point=point,
-        fastest=Fastest.of(whole.fastest, asked.line.charge.tip_area),
+        fastest=Fastest.unknown(IN_DOUBT) if standing.doubts else Fastest.of(asked, whole.fastest),
         stopped_by="" if whole.fastest is None else stopped_by(asked, whole.fastest),
         curve=tuple(curve),
         risks=risks,
@@ -154,7 +161,7 @@ def speed_point(asked: Question, speed: float, standing: Against) -> SpeedPoint:
 
 
 def _answer(asked: Question, lab: Held, holding: Held | None, standing: Against) -> SpeedAnswer:
-    if asked.line.fit.strength is None:
+    if standing.doubts or asked.line.fit.strength is None:
         return "not enough evidence"
     kept = not lab.broken(asked.confidence)
     if standing.stops or (holding is None and not kept):
@@ -191,7 +198,7 @@ def _reasons(asked: Question, point: SpeedPoint) -> tuple[str, ...]:
         return (NO_STRENGTH,)
     if point.answer == "yes":
         told = f"At {here} the lab's own {_dialled(lab)} keeps each limit with at least "
-        told += f"{confidence} confidence, all together with {percent_of_draws(lab.within)}."
+        told += f"{confidence} confidence; {lab.told_within} keep them all together."
         return told, _binds(lab.binding)
     failing = ", ".join(each.told for each in lab.broken(asked.confidence))
     first = f"At the lab's own {_dialled(lab)}: {failing}."
@@ -234,7 +241,7 @@ def _without_fit(case: LabCase, fit: NoFit, speed: float, confidence: float) -> 
         drawing=case.drawing,
         fit=fit,
         answer="not enough evidence",
-        reasons=fit.reasons,
+        reasons=(*case.doubts, *fit.reasons),
         point=None,
         fastest=Fastest.unknown(reason),
         stopped_by="",

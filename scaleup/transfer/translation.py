@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
+from scaleup.short_repr import short_repr
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.findings import findings, findings_without_fit
 from scaleup.transfer.holding import Fastest
@@ -17,6 +18,7 @@ from scaleup.transfer.settings import Settings, Tablet, no_settings
 from scaleup.transfer.verdict import CAUTION, Verdict
 
 
+@short_repr
 @dataclass(frozen=True)
 class LabResult:
     """The lab result as measured, beside what the fit makes of its pulse."""
@@ -26,6 +28,7 @@ class LabResult:
     tablet: Tablet
 
 
+@short_repr
 @dataclass(frozen=True)
 class Translation:
     """The answer to one study; what a notebook holds and the command prints.
@@ -73,6 +76,7 @@ def translate(
     confidence: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
 ) -> Translation:
     """Return the production settings that make a lab tablet again, and what could go wrong.
 
@@ -86,6 +90,8 @@ def translate(
         With which limits and target must hold, between 0.5 and 1, the study's if absent.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
 
     Raises
     ------
@@ -102,6 +108,7 @@ def translate(
     >>> round(found.equivalent("pressure").settings.main_force.value)
     12028
     """
+    study = study.confirmed(as_given)
     asked_speed = study.production.speed if speed is None else speed
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))

@@ -8,7 +8,7 @@ from typing import Literal
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.holding import Holding
 from scaleup.transfer.risks.registry import Case, Risk
-from scaleup.transfer.wording import at_most, percent, percent_of_draws, say
+from scaleup.transfer.wording import of_draws, percent, say
 
 Answer = Literal[
     "transferable", "transferable with changes", "not transferable", "not enough evidence"
@@ -18,8 +18,10 @@ EVEN = 0.5
 STOPPERS = ("strength-falls-with-pressure", "curve-depends-on-dwell", "tooling-does-not-fit")
 """Severe findings that no setting mends."""
 
-LACKING = ("not-enough-runs", "strength-not-checked")
-"""Findings that say why there is no answer."""
+UNITS = "units-doubtful"
+IN_DOUBT = "the units of the study are in doubt"
+LACKING = (UNITS, "not-enough-runs", "strength-not-checked")
+"""Findings that say why there is no answer; units in doubt come before any other answer."""
 
 MENDABLE = ("precompression-not-possible", "fill-depth-outside-ranges")
 """Severe findings that no force or speed mends, but another fitting of the press does."""
@@ -47,6 +49,8 @@ class Against:
     """Severe findings that no setting mends."""
     changes: tuple[str, ...]
     """Severe findings that ask for a change of the press or of what is asked of it."""
+    doubts: tuple[str, ...] = ()
+    """Why the units are doubtful, so that there is no answer until they are confirmed."""
 
 
 def against(risks: tuple[Risk, ...]) -> Against:
@@ -55,6 +59,7 @@ def against(risks: tuple[Risk, ...]) -> Against:
     return Against(
         tuple(item.message for item in severe if item.code in STOPPERS),
         tuple(item.message for item in severe if item.code in MENDABLE),
+        tuple(item.message for item in severe if item.code == UNITS),
     )
 
 
@@ -66,7 +71,8 @@ def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:
     speed of the press, or if the press has to be fitted otherwise; otherwise `not transferable` if
     most draws say so, and `not enough evidence` if it is the width of the bands that fails.
     """
-    if case.fitted is None or case.fitted.fit.strength is None:
+    doubted = any(item.code == UNITS for item in risks)
+    if doubted or case.fitted is None or case.fitted.fit.strength is None:
         lacking = [item.message for item in risks if item.code in LACKING]
         return Verdict("not enough evidence", tuple(lacking or (risks[0].message,)))
     standing = against(risks)
@@ -107,7 +113,7 @@ def _no_way(case: Case) -> Verdict:
 def _holds(item: Equivalent, confidence: float) -> str:
     return (
         f"The {item.match} match keeps each limit of machine and tablet with at least "
-        f"{percent(confidence)} confidence, all together with {percent_of_draws(item.within)}."
+        f"{percent(confidence)} confidence; {_together(item)} keep them all together."
     )
 
 
@@ -119,10 +125,9 @@ def _kept(pressure: float, confidence: float) -> str:
 
 
 def _kept_elsewhere(case: Case, fastest: Holding) -> str:
-    slower = at_most(fastest.speed, "rpm")
     return (
         f"No force keeps every limit at {say(case.speed, 'rpm')}, but "
-        f"{say(fastest.pressure, 'MPa')} at {slower} does, each with at least "
+        f"{say(fastest.pressure, 'MPa')} at {fastest.told} does, each with at least "
         f"{percent(case.confidence)} confidence: it is the fastest speed that holds."
     )
 
@@ -130,6 +135,11 @@ def _kept_elsewhere(case: Case, fastest: Holding) -> str:
 def _fails(item: Equivalent, confidence: float) -> str:
     failing = ", ".join(limit.label for limit in item.broken) or item.reason
     return (
-        f"The best match ({item.match}) keeps every limit with {percent_of_draws(item.within)} "
-        f"confidence, {percent(confidence)} is asked of each; it fails on {failing}."
+        f"At the best match ({item.match}) {_together(item)} keep all limits together, "
+        f"{percent(confidence)} is asked of each; it fails on {failing}."
     )
+
+
+def _together(item: Equivalent) -> str:
+    """Return how many draws keep every limit; without a setting there are none to count."""
+    return "none of the draws" if item.point is None else of_draws(item.within, item.point.draws)

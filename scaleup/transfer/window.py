@@ -3,23 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from scaleup.arrays import Array
+from scaleup.errors import Fault, InputError
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
+from scaleup.files.study_tables import LARGEST_MARGIN
+from scaleup.short_repr import short_repr
 from scaleup.transfer.findings import examined
-from scaleup.transfer.holding import Holding
+from scaleup.transfer.holding import Fastest, Holding
 from scaleup.transfer.limits import Limit
 from scaleup.transfer.margins import closest
 from scaleup.transfer.question import LabCase, Question, lab_case, question
+from scaleup.transfer.recommended import Recommended, recommended
 from scaleup.transfer.risks import all_risks
 from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.verdict import CAUTION, against
 from scaleup.transfer.window_centre import Centre, centre_at, margin_at, middle_pressure
-from scaleup.transfer.wording import say
+from scaleup.transfer.wording import percent, say
 
 COARSE = 20
 """Cells each way of the first look, which finds where the window lies."""
@@ -34,6 +38,7 @@ FORCE_STEP = 0.04
 """Share by which the force of the largest margin may be off the middle, to begin with."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Grid:
     """Every cell of the map; arrays over forces and speeds have shape (forces, speeds)."""
@@ -59,6 +64,7 @@ class Grid:
         return found
 
 
+@short_repr
 @dataclass(frozen=True)
 class Window:
     """The operating window of a study on one production press."""
@@ -71,10 +77,14 @@ class Window:
     fit: Fit | NoFit
     grid: Grid | None
     """None where the runs allow no fit."""
+    recommended: Recommended | None
+    """The point to run at; None if there is no window."""
     centre: Centre | None
     """The point with the largest margin; None if there is no window."""
     at_speed: Centre | None
-    """The same at the asked speed."""
+    """The middle of the forces that hold at the asked speed."""
+    fastest: Fastest
+    """The fastest speed that holds, whatever the margin there."""
     reasons: tuple[str, ...]
     """Why there is no window, or no map, and what stands against any point of it."""
     caution: str = CAUTION
@@ -85,8 +95,10 @@ def operating_window(
     *,
     cells: tuple[int, int] = (48, 24),
     confidence: float | None = None,
+    margin: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
     advance: Callable[[], None] = lambda: None,
 ) -> Window:
     """Return the window of a study over the press's speeds and forces.
@@ -99,15 +111,21 @@ def operating_window(
         How many speeds and how many forces.
     confidence
         With which every limit must hold, the study's if absent.
+    margin
+        Share by which force and speed may both be off at the recommended point, above 0 and up to
+        0.5; the study's if absent.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
     advance
         Called after each speed, for a sign of progress.
 
     Raises
     ------
     InputError
-        If runs contradict each other, or the tooling cannot work on the press.
+        If runs contradict each other, the tooling cannot work on the press, the draws are too few
+        for the confidence, or the margin is out of range.
 
     Examples
     --------
@@ -117,17 +135,34 @@ def operating_window(
     >>> found.grid.shares.shape, found.centre is not None
     ((9, 6, 6), True)
     """
+    study = study.confirmed(as_given)
     asked_confidence = study.target.confidence if confidence is None else confidence
+    study = study if margin is None else with_margin(study, margin)
     case = lab_case(study, Drawing(draws, seed))
     speed = study.production.speed
     if isinstance(case.fit, NoFit):
         return Window(
             study, study.production, speed, asked_confidence, case.drawing, case.fit, None,
-            None, None, case.fit.reasons,
+            None, None, None, Fastest.unknown("; ".join(case.fit.reasons)),
+            (*case.doubts, *case.fit.reasons),
         )  # fmt: skip
     return window_of(
         case, question(case, study.production, speed, asked_confidence), cells, advance
     )
+
+
+def with_margin(study: Study, margin: float) -> Study:
+    """Return a study whose recommended point is to have another margin, a share.
+
+    Raises
+    ------
+    InputError
+        If it is out of range.
+    """
+    if not 0.0 < margin <= LARGEST_MARGIN:
+        allowed = f"above 0 % and up to {percent(LARGEST_MARGIN)}"
+        raise InputError(Fault("", "margin", f"{100.0 * margin:g} %", allowed))
+    return replace(study, target=study.target.model_copy(update={"margin": margin}))
 
 
 def window_of(
@@ -141,9 +176,10 @@ def window_of(
     def answer(
         grid: Grid, centre: Centre | None, here: Centre | None, reasons: tuple[str, ...]
     ) -> Window:
+        best = None if centre is None else recommended(asked, centre)
         return Window(
             case.study, asked.line.production, asked.speed, asked.confidence, case.drawing,
-            case.fit, grid, centre, here, reasons,
+            case.fit, grid, best, centre, here, Fastest.of(asked, whole.fastest), reasons,
         )  # fmt: skip
 
     whole = examined(case, asked)
@@ -152,6 +188,8 @@ def window_of(
     grid = _zoomed(asked, rough, cells, between, advance)
     standing = against(all_risks(whole))
     told = (*standing.stops, *standing.changes)
+    if standing.doubts:
+        return answer(grid, None, None, (*standing.doubts, *told))
     at_speed = _at_speed(asked)
     # The same look at every press and speed, whatever map is asked for: the same centre.
     begin = _begin(rough, asked.confidence) or _begin(grid, asked.confidence) or between
@@ -295,7 +333,7 @@ def _widest(asked: Question, begin: list[tuple[float, float]]) -> tuple[float, f
                 best, most = point, margin
 
     speeds = np.geomspace(range_.min, range_.max, SPEEDS_TRIED)
-    improve([*begin, *(point for speed in speeds for point in middle(float(speed)))])
+    improve([*begin, *(point for speed in speeds[::-1] for point in middle(float(speed)))])
     step = 0.5 * float(np.log(speeds[1] / speeds[0]))
     for _ in range(REFINEMENTS):
         improve([point for turn in (step, -step) for point in middle(best[1] * np.exp(turn))])

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from scaleup.short_repr import short_repr
 from scaleup.transfer.holding import holding_pressure
 from scaleup.transfer.limits import Limit, broken
 from scaleup.transfer.margins import Held, held
@@ -27,9 +28,10 @@ class Edge:
     limit: str
 
 
+@short_repr
 @dataclass(frozen=True)
 class Centre:
-    """A recommended point of the window."""
+    """A point of the window."""
 
     held: Held
     speed: float
@@ -45,8 +47,11 @@ class Centre:
         return max((self.held.pressure.value or 0.0) / self.tested - 1.0, 0.0)
 
 
-def centre_at(asked: Question, force: float, speed: float) -> Centre:
-    """Return a main force in N and a turret speed in rpm with their margin and edges."""
+def centre_at(asked: Question, force: float, speed: float, known: float = 0.0) -> Centre:
+    """Return a main force in N and a turret speed in rpm with their margin and edges.
+
+    `known` is a margin that the point is known to have.
+    """
     line, force, speed = asked.line, float(force), float(speed)
     pressure = force / line.charge.tip_area
     edges = (
@@ -58,20 +63,26 @@ def centre_at(asked: Question, force: float, speed: float) -> Centre:
     return Centre(
         held(asked, exactly(pressure, "MPa"), speed),
         speed,
-        margin_at(asked, pressure, speed),
+        max(margin_at(asked, pressure, speed), known),
         edges,
         max(row.observation.pressure for row in line.fit.runs),
     )
 
 
-def middle_pressure(asked: Question, speed: float) -> float | None:
-    """Return the middle, as a ratio, of the pressures in MPa that hold at a speed; None if none."""
+def held_pressures(asked: Question, speed: float) -> tuple[float, float] | None:
+    """Return the least and the greatest pressure in MPa that hold at a speed; None if none does."""
     least = holding_pressure(asked, speed)
     if least is None:
         return None
     line = asked.line
     most = _edge(asked, "more force", least, speed, line.map.ceiling, None).at
-    return float(np.sqrt(least * most / line.charge.tip_area))
+    return least, most / line.charge.tip_area
+
+
+def middle_pressure(asked: Question, speed: float) -> float | None:
+    """Return the middle, as a ratio, of the pressures in MPa that hold at a speed; None if none."""
+    ends = held_pressures(asked, speed)
+    return None if ends is None else float(np.sqrt(ends[0] * ends[1]))
 
 
 def _edge(

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from math import ceil, floor, isclose, log10
 
+from scaleup.transfer.draws import least_share
+
 KILONEWTON = 1000.0
 """N from which a force is read in kN."""
 
@@ -69,13 +71,50 @@ def significant(value: float, digits: int) -> str:
     return f"{value:.{places}f}".rstrip("0").rstrip(".")
 
 
-def percent_of_draws(share: float) -> str:
-    """Return how many draws keep a limit, not rounded up to a confidence they fall short of.
+def percent_of_draws(share: float, draws: int) -> str:
+    """Return how many of a number of draws keep a limit, for a cell of a table.
 
-    >>> percent(0.8975), percent_of_draws(0.8975), percent_of_draws(0.9), percent_of_draws(0.999)
-    ('90 %', '89 %', '90 %', '99.9 %')
+    It is not rounded up to a confidence they fall short of. All or none of the draws is no
+    certainty: what is told is the bound of `scaleup.transfer.draws.least_share`.
+
+    >>> percent(0.8975), percent_of_draws(0.8975, 400), percent_of_draws(0.9, 400)
+    ('90 %', '89 %', '90 %')
+    >>> percent_of_draws(1.0, 4000), percent_of_draws(0.0, 4000), percent_of_draws(1.0, 200)
+    ('above 99.9 %', 'below 0.1 %', 'above 98.5 %')
+    >>> percent_of_draws(3999 / 4000, 4000)
+    '99.9 %'
     """
-    return percent(floor(share * 100.0 + 1e-9) / 100.0 if 0.1 <= share < 0.995 else share)
+    sure = floor(least_share(draws) * 1000.0) / 10.0
+    if share >= 1.0:
+        return f"above {sure:.1f} %"
+    if share <= 0.0:
+        return f"below {100.0 - sure:.1f} %"
+    if share >= 0.995:
+        return f"{floor(share * 1000.0 + 1e-9) / 10.0:.1f} %"
+    return percent(floor(share * 100.0 + 1e-9) / 100.0 if share >= 0.1 else share)
+
+
+def of_draws(share: float, draws: int) -> str:
+    """Return how many of a number of draws do something, for a sentence.
+
+    >>> of_draws(0.8975, 400), of_draws(1.0, 4000)
+    ('89 % of the draws', 'all 4,000 draws (above 99.9 %)')
+    >>> of_draws(0.0, 4000)
+    'none of 4,000 draws (below 0.1 %)'
+    """
+    told = percent_of_draws(share, draws)
+    if 0.0 < share < 1.0:
+        return f"{told} of the draws"
+    return f"{'all' if share >= 1.0 else 'none of'} {draws:,} draws ({told})"
+
+
+def sentence(text: str) -> str:
+    """Return a text that begins with a capital letter.
+
+    >>> sentence("none of 400 draws")
+    'None of 400 draws'
+    """
+    return text[:1].upper() + text[1:]
 
 
 def percent(share: float) -> str:

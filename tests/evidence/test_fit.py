@@ -14,7 +14,7 @@ from scaleup.evidence.observations import observe, sides
 from scaleup.evidence.strength_curve import draw_ejection_line
 from scaleup.files.library import find_press
 from scaleup.files.run_table import Run
-from scaleup.files.study import Study, read_study
+from scaleup.files.study import RunDefaults, Study, read_study
 from scaleup.powder.compression import compress
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -92,7 +92,7 @@ def test_runs_that_must_be_solved_have_the_dwell_of_the_solver(marram: Study) ->
         replace(run, hold=None, loading_rate=None, speed=20.0 if run.hold == 1.0 else 70.0)
         for run in marram.lab.runs
     )
-    lab = replace(marram.lab, press=find_press("lab-eccentric"), runs=runs)
+    lab = replace(marram.lab, press=find_press("lab-eccentric"), runs=runs, defaults=RunDefaults())
     found = fit(replace(marram, lab=lab), draws=300)
     assert isinstance(found, Fit)
     assert found.dwell_error < 0.03

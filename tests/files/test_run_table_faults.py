@@ -26,6 +26,25 @@ CSV = [
     ("run,force [kN],thicknes [mm]\na,10,4\n", "Did you mean thickness or in-die thickness?"),
     ("run,force [kN],Force [N]\na,10,4\n",
      "line 1, column Force [N]: found a second column of this name; allowed: each column once"),
+    ("run,force [kN],Hardness [kp]\na,10,9\n",
+     ('line 1, column Hardness [kp]: found the unknown column "Hardness [kp]"; allowed: the '
+     "columns run, press,")),
+    ("run,force [kN],Hardness [kp]\na,10,9\n", 'Write "breaking force [kp]".'),
+    ("run,force [kN],hardness\na,10,9\n", 'Did you mean "breaking force [N]"?'),
+    ("run,Force (kgf)\na,10\n",
+     'Write "force [kgf]": the unit stands in square brackets.'),
+    ("run,force_kN\na,10\n", 'Write "force [kN]": the unit stands in square brackets.'),
+    ("run,force [kN],Crushing strength (kp)\na,10,9\n",
+     'Write "breaking force [kp]": the unit stands in square brackets.'),
+    ("run,force [kN],comment\na,10,x\n", "Did you mean note?"),
+    ("run,force [ton]\na,10\n",
+     ('column force: found the unit "ton", of which there are several: tf is the metric one '
+     "(9.807 kN), stonf the short one (8.896 kN); allowed: a unit of force.")),
+    ("run,force [KN]\na,10\n", 'found the unknown unit "KN" (did you mean kN?); allowed:'),
+    ("run,force [kN]\n" + "a,x\n" * 9,
+     'lines 2 to 10, column force: found "x"; allowed: a number in kN'),
+    ("run,force [kN]\na,5000\nb,1\nc,6000\n",
+     "lines 2 and 4, column force: found 5000 kN, 6000 kN; allowed: 0.01 to 1000 kN."),
     ("run [mm],force [kN]\na,10\n",
      'line 1, column run [mm]: found the unit "mm"; allowed: run, without a unit'),
     ("run,force [kN],\na,10,5\n", "line 1, column number 3: found cells without a heading"),
@@ -86,7 +105,8 @@ def test_what_is_said_of_a_csv_table(tmp_path: Path, text: str, said: str) -> No
 
 def test_every_fault_is_told_at_once_up_to_twenty(tmp_path: Path) -> None:
     path = tmp_path / "runs.csv"
-    path.write_text("run,force [kN]\n" + "a,x\n" * 30)
+    unknown = "".join(f",x{number}" for number in range(30))
+    path.write_text(f"run,force [kN]{unknown}\n" + f"a,1{',2' * 30}\n")
     with pytest.raises(InputError) as caught:
         read_runs(path)
     assert len(caught.value.faults) == 21

@@ -108,14 +108,22 @@ def test_who_asked_for_an_unknown_press_is_told(folder: Path) -> None:
         read_study(folder, tooling="x")
 
 
+def without_holds(folder: Path) -> None:
+    lines = (folder / "runs.csv").read_text().splitlines()
+    rows = [line.split(",") for line in lines[1:]]
+    kept = [",".join([*row[:3], *row[4:]]) for row in rows]
+    (folder / "runs.csv").write_text("\n".join([lines[0], *kept]) + "\n")
+
+
 def test_a_press_with_a_crank_needs_the_speed_of_every_run(folder: Path) -> None:
     change(folder, 'press = "lab-hydraulic"', 'press = "lab-eccentric"')
+    without_holds(folder)
     with pytest.raises(InputError) as caught:
         read_study(folder)
     assert str(caught.value.faults[0]) == (
-        "runs.csv: line 3, column speed: found no speed; allowed: the speed of every run, since "
-        "Hazel single-punch press is of kind eccentric. Add a column speed [rpm], or the key speed "
-        "to the table [lab]."
+        "runs.csv: lines 3 to 17, column speed: found no speed; allowed: the speed of every run, "
+        "since Hazel single-punch press is of kind eccentric. Add a column speed [rpm], or the key "
+        "speed to the table [lab]."
     )
     change(folder, 'loading_rate = "5 kN/s"', 'speed = "40 strokes/min"')
     assert {run.speed for run in read_study(folder).lab.lab_runs} == {40.0}
@@ -125,10 +133,16 @@ def test_a_press_that_lets_go_cannot_hold(folder: Path) -> None:
     change(folder, 'press = "lab-hydraulic"', 'press = "lab-hand-pump"')
     with pytest.raises(InputError) as caught:
         read_study(folder)
-    lines = [fault for fault in caught.value.faults if "column hold" in fault.where]
-    assert len(lines) == 10
-    assert "found a hold of 1 s; allowed: no hold, since Juniper hand press lets go" in str(
-        lines[0]
+    rate, held = (str(fault) for fault in caught.value.faults)
+    assert rate == (
+        "study.toml: lab.loading_rate: found a loading rate of 5 kN/s; allowed: no loading rate, "
+        "since Juniper hand press is loaded by its pump. Remove it; or give the profile a "
+        "loading_rate in place of its table pump."
+    )
+    assert held == (
+        "runs.csv: lines 8 to 17, column hold: found a hold of 1 s, a hold of 20 s; allowed: no "
+        "hold, since Juniper hand press lets go by itself at the set force. Remove it, or name the "
+        "press that the runs were made on."
     )
 
 

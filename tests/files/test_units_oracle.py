@@ -24,6 +24,9 @@ def general() -> pint.UnitRegistry[float]:
         ("kN", "N", "N"),
         ("lbf", "N", "N"),
         ("kgf", "N", "N"),
+        ("daN", "N", "N"),
+        ("thou", "mm", "mm"),
+        ("inches", "mm", "mm"),
         ("um", "mm", "mm"),
         ("in", "mm", "mm"),
         ("cm^3", "mm^3", "mm^3"),
@@ -46,6 +49,22 @@ def test_factors_agree_with_general_definitions(
 ) -> None:
     theirs = general.Quantity(1.0, unit).to(general_core).magnitude
     assert factor(unit, core) == pytest.approx(theirs, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("text", "core", "value"),
+    [("3/8 in", "mm", 9.525), ("1 3/8 in", "mm", 34.925), ("1/2 h", "s", 1800.0)],
+)
+def test_a_fraction_is_a_number(text: str, core: str, value: float) -> None:
+    assert to_core(text, core) == value
+
+
+def test_forces_of_the_shop_floor() -> None:
+    """By definition: 9.80665 N to a kilopond, 2000 pounds-force to a short ton-force."""
+    assert factor("kp", "N") == 9.80665
+    assert factor("mil", "mm") == 0.0254
+    assert factor("tf", "N") == 9806.65
+    assert factor("stonf", "N") == pytest.approx(2000 * 4.4482216152605)
 
 
 @pytest.mark.parametrize("unit", ["1/min", "rev/min", "strokes/min", "tablets/min", "rpm"])
@@ -77,6 +96,11 @@ def test_any_text_gives_a_number_or_a_fault(text: str, core: str) -> None:
         ("5 Hz", "N", 'the unit "Hz", which does not measure a force', "a force with its unit"),
         ("5 furlong", "mm", 'the unknown unit "furlong"', "a length with its unit"),
         ("1 nan", "mm", 'the unknown unit "nan"', "a length with its unit"),
+        ("6 tonf", "N", 'the unit "tonf", of which there are several: tf is', "a force with its"),
+        ("6 tons", "mg", 'the unit "tons", of which there are several', "a mass with its unit"),
+        ("6 Kgf", "N", 'the unknown unit "Kgf" (did you mean kgf?)', "a force with its unit"),
+        ("6 inhc", "mm", 'the unknown unit "inhc" (did you mean in', "a length with its unit"),
+        ("3/0 in", "mm", 'the unit "1/0 in"', "a length with its unit"),
         ("5 mm^0", "mm", 'the unit "mm^0"', "a length with its unit"),
         ("1,5 mm", "mm", '"1,5 mm", with a comma where a decimal point belongs', "a length"),
         ("1e13 mm", "mm", '"1e13 mm", which is absurdly large', "a length with its unit"),

@@ -30,7 +30,7 @@ def test_times_of_a_rotary_press_follow_the_punch_head() -> None:
     head = 317.0, 106.0, 15.9, 9.5
     omega = 45.0 * 2.0 * np.pi / 60.0
     for label, opening in (
-        ("contact time", 4.0),
+        ("time within 4 mm of dead centre", 4.0),
         ("time within 0.5 mm of dead centre", 0.5),
         ("time within 1 mm of dead centre", 1.0),
         ("time within 2 mm of dead centre", 2.0),
@@ -64,7 +64,10 @@ def test_an_eccentric_press_moves_one_punch() -> None:
     figures = found("lab-eccentric", "lab-flat-10", Asked(50.0, 1e4))
     omega = 50.0 * 2.0 * np.pi / 60.0
     crank = model.crank_radius, model.link_length  # type: ignore[attr-defined]
-    for label, opening in (("contact time", 4.0), ("upper tip in the die", 6.0)):
+    for label, opening in (
+        ("time within 4 mm of dead centre", 4.0),
+        ("upper tip in the die", 6.0),
+    ):
         angle = omega * figures[label].value / 2.0
         assert crank_travel(angle, *crank) == pytest.approx(opening, rel=1e-6)
     moment = figures["time within 2 mm of dead centre"].value / 2.0
@@ -96,6 +99,15 @@ def test_a_press_driven_by_force_has_the_times_of_its_force() -> None:
     }
     assert all(each.unit == "s" for each in figures.values())
     assert figures["time to peak"].note == "to 10 kN"
+    assert figures["contact time"].note == "from first to last force, to 10 kN"
+
+
+def test_a_contact_time_is_told_only_where_something_is_touched() -> None:
+    """Without powder a press that moves its tips has times near dead centre, not one of contact."""
+    for name, tooling in (("rotary-mid-19", "b-flat-10"), ("lab-eccentric", "lab-flat-10")):
+        figures = found(name, tooling, Asked(45.0, 1e4))
+        assert "contact time" not in figures
+        assert "further apart" in figures["time within 1 mm of dead centre"].note
 
 
 COMPLETE = "rotary-mid-19"

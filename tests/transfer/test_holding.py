@@ -110,12 +110,18 @@ def test_the_pressure_that_holds_is_the_least_unless_it_breaks_another_limit(
     assert holding_pressure(with_limits(asked, strength=50.0), 45.0) is None
 
 
-def test_the_fastest_speed_is_told_in_the_units_of_each_figure() -> None:
-    found = Fastest.of(Holding(speed=40.0, pressure=150.0), tip_area=80.0)
+def test_the_fastest_speed_is_told_in_the_units_of_each_figure(
+    asked: Question, with_limits: WithLimits
+) -> None:
+    found = Fastest.of(asked, Holding(40.0, 150.0, 38.0, 41.5))
     assert (found.speed.value, found.speed.unit) == (40.0, "rpm")
+    assert (found.speed.low, found.speed.high) == (38.0, 41.5)
     assert (found.pressure.value, found.pressure.unit) == (150.0, "MPa")
-    assert (found.force.value, found.force.unit) == (12000.0, "N")
-    none = Fastest.of(None, tip_area=80.0)
+    assert found.force.value == pytest.approx(150.0 * 78.5398163)
+    assert found.force.unit == "N"
+    assert found.output.value == asked.line.production.output(40.0)
+    assert (found.told, found.left_open) == ("40 rpm", "160 draws leave open 38 rpm to 42 rpm")
+    none = Fastest.of(with_limits(asked, strength=50.0), None)
     told = (none.speed, none.pressure, none.force)
     assert [(each.value, each.unit, each.reason) for each in told] == [
         (None, unit, NOWHERE) for unit in ("rpm", "MPa", "N")

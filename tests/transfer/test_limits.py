@@ -226,7 +226,7 @@ def margin(
 ) -> Margin:  # fmt: skip
     found = Limit(code, code, of, "1", 1.0, "at most", lambda _: None)  # type: ignore[arg-type]
     low, middle, high = room
-    return Margin(found, exactly(1.0, "1"), Quantity(middle, "1", low, high), share, watched)
+    return Margin(found, exactly(1.0, "1"), Quantity(middle, "1", low, high), share, 200, watched)
 
 
 def of_margins(point: OperatingPoint, *margins: Margin) -> Held:

@@ -11,7 +11,7 @@ from scaleup.evidence.observations import Observation
 from scaleup.evidence.strength_curve import StrengthCurve
 from scaleup.transfer.quantity import BAND
 from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
-from scaleup.transfer.wording import at_most, percent, say
+from scaleup.transfer.wording import percent, say
 
 PRESSURE_ROOM = 1.02
 SAME_PRESSURE = 1.05
@@ -30,8 +30,7 @@ def pressure_beyond_tested(case: Case) -> Iterator[Risk]:
     ]
     asked.append(("Keeping every limit", case.holding_pressure))
     if case.holding_pressure is None and case.fastest is not None:
-        slower = at_most(case.fastest.speed, "rpm")
-        asked.append((f"Keeping every limit at {slower}", case.fastest.pressure))
+        asked.append((f"Keeping every limit at {case.fastest.told}", case.fastest.pressure))
     for what, pressure in asked:
         if pressure is None or pressure <= tested * PRESSURE_ROOM:
             continue

@@ -199,23 +199,41 @@ def profile_doubtful(case: Case) -> Iterator[Risk]:
 
 @risk
 def fill_outside_ranges(case: Case) -> Iterator[Risk]:
-    """A fill depth that no fill cam of the press covers."""
+    """A fill depth that no fill cam of the press covers, or whose band no one cam covers."""
     ranges = case.study.production.press.model.fill
-    for item in case.dialled[:1]:
-        depth = item.settings.fill_depth.value
-        if depth is None or not ranges:
-            continue
-        if any(each.min <= depth <= each.max for each in ranges):
-            continue
-        allowed = ", ".join(f"{each.min:g} to {each.max:g}" for each in ranges)
+    if case.fitted is None or case.fitted.line.filling is None or not ranges:
+        return
+    line, filling = case.fitted.line, case.fitted.line.filling
+    asked = line.charge.weight, line.side.tip
+    depth = filling.depth(*asked)
+    value, low, high = depth.value or 0.0, depth.low, depth.high
+    allowed = ", ".join(f"{each.min:g} to {each.max:g}" for each in ranges)
+    if not any(each.min <= value <= each.max for each in ranges):
         yield Risk(
             "fill-depth-outside-ranges",
             "severe",
-            f"The tablet takes a fill depth of {depth:.1f} mm; the press covers {allowed} mm.",
-            "Fill depth from the lab's own fill density, weight and tip area.",
+            f"The tablet takes a fill depth of {value:.1f} mm; the press covers {allowed} mm.",
+            "Fill depth at the tip edge, from the fill density of the runs, weight, tip area and "
+            "cup.",
             "Fit a fill cam that covers it, densify the powder, or choose larger tips.",
             1.0,
         )
+        return
+    if low is None or high is None:
+        return
+    if any(each.min <= low and high <= each.max for each in ranges):
+        return
+    covered = filling.within(ranges, *asked)
+    yield Risk(
+        "fill-depth-near-range-end",
+        "serious" if covered < case.confidence else "watch",
+        f"The fill depth may be {low:.1f} to {high:.1f} mm; no one fill cam of the press covers "
+        f"that: they cover {allowed} mm, {percent(covered)} of what is expected.",
+        filling.told or "Scatter of the fill depths of the runs.",
+        "Measure the fill depth in a few dies on the press before the trial, and have the next "
+        "fill cam at hand.",
+        1.0 - covered,
+    )
 
 
 @risk

@@ -9,7 +9,7 @@ import numpy as np
 from scaleup.powder.tip import Tip
 from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
 from scaleup.transfer.settings import LOW_WALL
-from scaleup.transfer.wording import percent, percent_of_draws, say
+from scaleup.transfer.wording import of_draws, percent, say, sentence
 
 RECOVERY_WATCH, RECOVERY_SERIOUS = 0.08, 0.10
 """Axial elastic recovery that points to capping (from memory)."""
@@ -50,7 +50,7 @@ def solid_fraction_out_of_window(case: Case) -> Iterator[Risk]:
                 severity,
                 f"The {item.match} match gives a solid fraction of {limit.middle(item.point):.3f}; "
                 f"the study allows {limit.side} {limit.bound:.2f}.",
-                f"{percent(1.0 - kept)} of the draws are outside.",
+                f"{sentence(of_draws(1.0 - kept, item.point.draws))} are outside.",
                 OUT_OF_WINDOW[limit.side],
                 1.0 - kept,
             )
@@ -78,7 +78,8 @@ def strength_below_target(case: Case) -> Iterator[Risk]:
             severity,
             f"At the lab's pressure the {limit.label} is {limit.shown(middle)}; "
             f"the target is at least {limit.shown(limit.bound)}.",
-            f"{percent_of_draws(kept)} of the draws meet it; {percent(case.confidence)} is asked."
+            f"{sentence(of_draws(kept, here.point.draws))} meet it; {percent(case.confidence)} is "
+            "asked."
             if known
             else f"For some draws {LOW_WALL}.",
             "Use the strength match if the press reaches it, or run slower."

@@ -12,6 +12,7 @@ from scaleup.errors import Fault, InputError
 from scaleup.evidence.fit import Drawing, Fit
 from scaleup.files.study import Study
 from scaleup.files.trial_sheet import SheetRow
+from scaleup.short_repr import short_repr
 from scaleup.transfer.equivalent import Equivalent, equivalents_of
 from scaleup.transfer.findings import Findings, findings
 from scaleup.transfer.quantity import Quantity, drawn, unavailable
@@ -47,6 +48,7 @@ class Moved:
     """Whether the trial moved it by more than its uncertainty explains."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Learned:
     """What a trial taught."""
@@ -84,6 +86,7 @@ def learn(
     confidence: float | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
 ) -> Learned:
     """Return what the filled rows of a trial sheet teach, at the speed the trial was planned for.
 
@@ -99,12 +102,15 @@ def learn(
         With which every limit must hold, the study's if absent.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
 
     Raises
     ------
     InputError
         If no row has a measured tablet, or the runs allow no fit.
     """
+    study = study.confirmed(as_given)
     check_rows(study, rows, shown)
     filled = usable(rows)
     if not filled:

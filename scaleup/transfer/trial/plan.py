@@ -12,10 +12,12 @@ from scaleup.errors import Fault, InputError
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
 from scaleup.powder.precompression import precompression_counts
+from scaleup.short_repr import short_repr
 from scaleup.transfer.findings import examined
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.quantity import Quantity, exactly, unavailable
-from scaleup.transfer.question import LabCase, Question, lab_case, question
+from scaleup.transfer.question import LabCase, Question, lab_case, question, refuse
+from scaleup.transfer.recommended import fastest_with_margin, largest_output, place_told
 from scaleup.transfer.risks import all_risks
 from scaleup.transfer.trial.ladders import Ladders, Rung, ceiling, ladders
 from scaleup.transfer.verdict import CAUTION, against
@@ -48,6 +50,7 @@ class TrialOptions:
     """Powder in mg that hopper and feeder hold and that is not pressed."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class TrialRun:
     """One planned run with what it is predicted to give."""
@@ -61,6 +64,7 @@ class TrialRun:
     """Action limits of the same: outside them the run is stopped and looked into."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class TrialPlan:
     """The whole trial."""
@@ -100,6 +104,7 @@ def plan_trial(
     options: TrialOptions | None = None,
     draws: int = 4000,
     seed: int = 1,
+    as_given: bool = False,
 ) -> TrialPlan:
     """Return the plan of a production trial at the study's press and speed.
 
@@ -113,14 +118,19 @@ def plan_trial(
         Tablets to sample, minutes and hold-up of powder.
     draws, seed
         How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
 
     Raises
     ------
     InputError
-        If runs contradict each other, or allow no fit, or the speed is not one of the press.
+        If runs contradict each other, or allow no fit, or the speed is not one of the press, or
+        if units are in doubt and not confirmed.
     """
+    study = study.confirmed(as_given)
     chosen = options or TrialOptions()
     case = lab_case(study, Drawing(draws, seed))
+    refuse(case.doubts, study.lab.runs_file)
     if isinstance(case.fit, NoFit):
         raise InputError(
             Fault(
@@ -149,7 +159,7 @@ def plan_trial(
         confidence=asked_confidence,
         options=chosen,
         runs=runs,
-        reasons=found.reasons,
+        reasons=(*found.reasons, _window_says(asked)),
         against=(*standing.stops, *standing.changes),
         objective=_objective(study, speed),
         equipment=_equipment(study),
@@ -159,6 +169,18 @@ def plan_trial(
         powder=exactly(_powder(asked, found, chosen), "mg"),
         time=exactly(60.0 * len(runs) * (chosen.minutes + chosen.setting_minutes), "s"),
         notes=_notes(study),
+    )
+
+
+def _window_says(asked: Question) -> str:
+    """Return the point that the operating window recommends, beside the speed of the trial."""
+    margin = asked.study.target.margin
+    place = fastest_with_margin(asked, margin)
+    if place is None:
+        return f"No point of the operating window has a margin of {percent(margin)}."
+    return (
+        f"The operating window recommends {place_told(*place)}, {largest_output(margin)}; the "
+        f"trial is of the asked {say(asked.speed, 'rpm')}."
     )
 
 

@@ -14,6 +14,7 @@ from scaleup.evidence.fit import Fit
 from scaleup.files.run_table import Run
 from scaleup.files.study import Study
 from scaleup.files.trial_sheet import SheetRow
+from scaleup.short_repr import short_repr
 from scaleup.transfer.quantity import Quantity, drawn
 from scaleup.transfer.question import Question
 from scaleup.transfer.trial.ladders import AT_CENTRE, Rung
@@ -52,6 +53,7 @@ class Compared:
         return self.lowest <= self.measured <= self.highest
 
 
+@short_repr
 @dataclass(frozen=True)
 class RunResult:
     """One trial run: what was set, and every measured mean against its prediction."""

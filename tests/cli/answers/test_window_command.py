@@ -15,6 +15,7 @@ EXAMPLES = ROOT / "examples"
 Screen = Callable[..., str]
 Table = Callable[..., list[dict[str, str]]]
 Ask = Callable[..., dict[str, Any]]
+Altered = Callable[..., Path]
 
 MARRAM, DUNLIN, SEDGE = (EXAMPLES / name for name in ("marram", "dunlin", "sedge"))
 MAP = ("window", MARRAM, "--cells", "12x8")
@@ -121,11 +122,9 @@ def test_the_edges_are_where_the_map_ends(ask: Ask, words: tuple[str | Path, ...
 
 
 @pytest.mark.parametrize("words", [MAP, ("window", DUNLIN)])
-def test_the_recommended_point_has_room_on_all_sides(
-    ask: Ask, words: tuple[str | Path, ...]
-) -> None:
+def test_every_point_told_has_room_on_all_sides(ask: Ask, words: tuple[str | Path, ...]) -> None:
     form = ask(*words)
-    for centre in (form["centre"], form["at_asked_speed"]):
+    for centre in (form["recommended"], form["centre"], form["at_asked_speed"]):
         firm = [margin for margin in centre["dialled"]["margins"] if not margin["watched"]]
         assert min(margin["share"] for margin in firm) >= form["confidence"]
         most, least, fastest, slowest = (edge["at"]["value"] for edge in centre["edges"])
@@ -136,11 +135,42 @@ def test_the_recommended_point_has_room_on_all_sides(
 
 
 @pytest.mark.parametrize("words", [("window", MARRAM), ("window", DUNLIN)])
-def test_the_recommended_point_has_the_largest_margin(
-    ask: Ask, words: tuple[str | Path, ...]
+def test_the_recommended_point_is_the_fastest_of_those_with_the_margin(
+    ask: Ask, screen: Screen, words: tuple[str | Path, ...]
 ) -> None:
     form = ask(*words)
-    assert form["centre"]["margin"] >= form["at_asked_speed"]["margin"] - 0.005
+    best, widest = form["recommended"], form["centre"]
+    assert widest["margin"] >= form["at_asked_speed"]["margin"] - 0.005
+    assert (best["asked_margin"], best["asked_margin_met"]) == (0.10, True)
+    assert best["margin"] >= 0.10
+    assert best["speed"]["value"] >= widest["speed"]["value"]
+    shown = screen(*words)
+    assert "X recommended: the largest output with a margin of at least 10 %" in shown
+    assert "* largest margin" in shown
+
+
+def test_the_margin_is_an_option_and_a_key_of_the_study(ask: Ask, altered: Altered) -> None:
+    asked = ask(*MAP, "--margin", "20 %")["recommended"]
+    study = altered("marram", ('confidence = "90 %"', 'confidence = "90 %"\nmargin = "20 %"'))
+    stated = ask("window", study, "--cells", "12x8")["recommended"]
+    assert asked == stated
+    assert asked["asked_margin"] == 0.20
+    assert asked["speed"]["value"] < ask(*MAP)["recommended"]["speed"]["value"]
+
+
+def test_a_margin_that_no_point_has_is_said_to_be_missed(ask: Ask, screen: Screen) -> None:
+    words = (*MAP, "--margin", "45 %")
+    form = ask(*words)
+    assert form["recommended"]["asked_margin_met"] is False
+    assert form["recommended"]["margin"] == form["centre"]["margin"] < 0.45
+    assert "X recommended: the largest margin: no point has 45 %" in screen(*words)
+
+
+def test_the_fastest_speed_is_the_one_that_translating_tells(ask: Ask) -> None:
+    told = ask("translate", MARRAM)["production"]
+    form = ask(*MAP)
+    for name in ("fastest_speed", "fastest_speed_pressure", "fastest_speed_output"):
+        assert form[name] == told[name]
 
 
 def test_a_speed_asked_for_is_looked_at_as_well(ask: Ask) -> None:
@@ -154,7 +184,8 @@ def test_a_speed_asked_for_is_looked_at_as_well(ask: Ask) -> None:
 
 def test_a_point_above_the_highest_tested_pressure_says_so(ask: Ask, screen: Screen) -> None:
     beyond = 0
-    for centre in (ask(*MAP)["centre"], ask(*MAP)["at_asked_speed"]):
+    for name in ("recommended", "centre", "at_asked_speed"):
+        centre = ask(*MAP)[name]
         # the largest force in runs.csv, 15.24 kN, on 10 mm flat tips
         tested = centre["highest_tested_pressure"]["value"]
         assert tested == pytest.approx(15240 / 78.5398163)
@@ -171,7 +202,8 @@ def test_where_there_is_no_window_the_answer_says_why(ask: Ask, screen: Screen) 
     flat = " ".join(screen("window", SEDGE).split())
     for reason in form["reasons"]:
         assert " ".join(reason.split()) in flat
-    assert "#" not in "".join(picture(screen("window", SEDGE)))
+    cells = [line.split("|")[1] for line in picture(screen("window", SEDGE))]
+    assert " " not in "".join(cells)
 
 
 def test_the_edge_of_the_press_is_the_edge_of_the_window(ask: Ask) -> None:
@@ -197,27 +229,56 @@ def test_the_picture_is_the_map(screen: Screen, ask: Ask, words: tuple[str | Pat
     shown, form = screen(*words), ask(*words)
     lines = picture(shown)
     cells = [line.split("|", 1)[1] for line in lines]
+    letters = {limit["letter"] for limit in form["map"]["limits"]}
     inside = form["map"]["inside"][::-1]
     assert len(cells) == len(inside)
     for drawn, row in zip(cells, inside, strict=True):
         assert len(drawn) == len(row)
         for symbol, kept in zip(drawn, row, strict=True):
-            assert symbol in "#X+" if kept else symbol.isupper()
+            assert symbol in " X*+" if kept else symbol == "." or symbol in letters
     assert "".join(cells).count("X") <= 1
-    explained = {line[0] for line in shown.splitlines() if re.match(r"[A-Z] outside: ", line)}
+    explained = set(re.findall(r"\n  ([A-Z]) [^\n]+ (?:below|above) ", shown))
     used = set("".join(cells))
-    assert explained == used - set("#X+") | (explained & {"X"})
-    assert used & set("#X+") <= {line[0] for line in shown.splitlines() if line}
+    assert explained == used - set(" .X*+")
+    assert used & set("X*+") <= {line[0] for line in shown.splitlines() if line}
     ticks = [float(line.split("|")[0]) for line in lines if line.split("|")[0].strip()]
     forces = form["map"]["forces"]["values"]
     assert ticks == sorted(ticks, reverse=True)
     assert (ticks[0], ticks[-1]) == pytest.approx((forces[-1] / 1e3, forces[0] / 1e3), rel=0.005)
 
 
+def test_the_edge_of_the_window_is_a_line_of_letters(screen: Screen, ask: Ask) -> None:
+    """Every cell outside that touches one inside has the letter of the limit that fails there."""
+    form, cells = ask(*MAP), [line.split("|", 1)[1] for line in picture(screen(*MAP))]
+    inside, limits = form["map"]["inside"][::-1], form["map"]["limits"]
+    touching = 0
+    for row, line in enumerate(inside):
+        for column, kept in enumerate(line):
+            beside = [(row - 1, column), (row + 1, column), (row, column - 1), (row, column + 1)]
+            edge = not kept and any(
+                0 <= r < len(inside) and 0 <= c < len(line) and inside[r][c] for r, c in beside
+            )
+            if edge:
+                lost = min(limits, key=lambda limit: limit["share"][len(inside) - 1 - row][column])
+                assert cells[row][column] == lost["letter"]
+                touching += 1
+    assert touching > 0
+
+
+def test_a_limit_has_one_letter_in_every_study(ask: Ask) -> None:
+    known: dict[str, set[str]] = {}
+    for words in (MAP, ("window", DUNLIN), ("window", SEDGE)):
+        for limit in ask(*words)["map"]["limits"]:
+            known.setdefault(limit["limit"], set()).add(limit["letter"])
+    assert len(known) > 6
+    letters = [letter for each in known.values() for letter in each]
+    assert len(letters) == len(known) == len(set(letters))
+
+
 @pytest.mark.parametrize("cells", ["12x8", "4x4"])
 def test_the_axis_of_the_picture_carries_both_ends(screen: Screen, cells: str) -> None:
     shown = screen("window", MARRAM, "--cells", cells)
-    (foot,) = re.findall(r"\n +(\d[^\n]* rpm)\n#", shown)
+    (foot,) = re.findall(r"\n +(\d[^\n]* rpm)\nblank: ", shown)
     assert re.fullmatch(r"10 +75 rpm", foot)
 
 
