@@ -6,10 +6,11 @@ import contextlib
 import os
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from typing import NoReturn
 
 from scaleup.cli.streams import set_sensible_size, standard_streams
-from scaleup.errors import InputError, on_one_line
+from scaleup.errors import Fault, InputError, on_one_line
 from scaleup.files.reading_gate import forget_inputs
 from scaleup.files.writing import forget_written, written
 
@@ -36,7 +37,7 @@ def _main() -> NoReturn:
         _run(app)
     except InputError as error:
         for fault in error.faults:
-            sys.stderr.write(f"scaleup: {fault}\n")
+            sys.stderr.write(f"scaleup: {_by_option(fault)}\n")
         sys.exit(INPUT_AT_FAULT)
     except ArithmeticError as error:
         sys.stderr.write(f"scaleup: the calculation failed: {error}\n")
@@ -55,6 +56,25 @@ def _main() -> NoReturn:
         sys.stderr.write(f"scaleup: interrupted; {told}\n")
         sys.exit(INTERRUPTED)
     sys.exit(0)
+
+
+OPTIONS = {
+    "confidence": "--confidence",
+    "draws": "--draws",
+    "seed": "--seed",
+    "speed": "--speed",
+    "cells": "--cells",
+    "presses": "--to",
+    "tooling": "--tooling",
+    "run": "--run",
+    "tablets": "--tablets",
+}
+"""What the command line calls the arguments of the functions it asks."""
+
+
+def _by_option(fault: Fault) -> Fault:
+    """Return a fault of an argument as one of the option it came from."""
+    return fault if fault.file else replace(fault, where=OPTIONS.get(fault.where, fault.where))
 
 
 def run() -> NoReturn:

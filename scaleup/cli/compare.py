@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
@@ -21,11 +21,6 @@ from scaleup.cli.options import (
     progress,
 )
 from scaleup.cli.output import Output, give_out
-
-if TYPE_CHECKING:
-    from scaleup.files.library import LoadedProfile, PressAtFault
-    from scaleup.files.press_profiles import RotaryProfile
-    from scaleup.files.study import Study
 
 
 def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
@@ -53,11 +48,12 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
     """
     from scaleup.files.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.show.comparison import comparison_csv, comparison_form, show_comparison  # noqa: PLC0415
+    from scaleup.transfer.comparison import candidate_presses  # noqa: PLC0415
     from scaleup.transfer.comparison import compare as compared  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
     read = read_study(study, None, tooling).confirmed(as_given)
-    presses = _presses(read, to or [])
+    presses = candidate_presses(read, to or [])
     with progress("fitting and solving", len(presses)) as advance:
         found = compared(
             read,
@@ -68,36 +64,3 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
             advance=advance,
         )
     give_out(found, Output(json, csv, force), show_comparison, comparison_form, comparison_csv)
-
-
-def _presses(read: Study, wanted: list[str]) -> list[LoadedProfile[RotaryProfile] | PressAtFault]:
-    """Return the presses asked for, each once, or all that take the tooling."""
-    from scaleup.errors import Fault, InputError  # noqa: PLC0415
-    from scaleup.files.library import (  # noqa: PLC0415
-        PressAtFault,
-        press_or_fault,
-        presses_taking,
-        require_fit,
-    )
-
-    tooling = read.production.tooling
-    if not wanted:
-        found = list(presses_taking(tooling.model.standard, read.folder))
-        if not found:
-            allowed = "tooling that a known rotary press takes"
-            shown = f"{tooling.id}, of standard {tooling.model.standard}"
-            raise InputError(Fault("", "--tooling", shown, allowed))
-        return found
-    chosen: list[LoadedProfile[RotaryProfile] | PressAtFault] = []
-    faults: list[Fault] = []
-    for name in dict.fromkeys(wanted):
-        try:
-            press = press_or_fault(name, read.folder, where="--to")
-            if not isinstance(press, PressAtFault):
-                require_fit(press, tooling, read.folder, "--to")
-            chosen.append(press)
-        except InputError as error:
-            faults += error.faults
-    if faults:
-        raise InputError(faults)
-    return chosen

@@ -131,13 +131,16 @@ def asked(confidence: str | None, draws: int, seed: int) -> Asked:
     InputError
         If one is not.
     """
+    from scaleup.evidence.arguments import CONFIDENCES, drawing_faults  # noqa: PLC0415
     from scaleup.transfer.draws import require_draws  # noqa: PLC0415  quick --help
 
-    share = given_quantity("--confidence", confidence, "1", 0.5, 0.9999)
-    number = whole_number("--draws", draws, 200, 200_000)
+    share = given_quantity("--confidence", confidence, "1", *CONFIDENCES)
+    faults = drawing_faults(share, draws, seed)
+    if faults:
+        raise InputError(faults)
     if share is not None:
-        require_draws(share, number, "--confidence")
-    return Asked(share, number, whole_number("--seed", seed, 0, 2**32 - 1))
+        require_draws(share, draws, "--confidence")
+    return Asked(share, draws, seed)
 
 
 def fitting_study(path: Path, press: str | None, tooling: str | None) -> Study:
@@ -205,15 +208,11 @@ def turret_speed(production: ProductionSide, option: str, text: str | None) -> f
 
 def check_turret_speed(production: ProductionSide, option: str, speed: float, found: str) -> None:
     """Refuse a speed in rpm that the press does not run at, naming the nearest it does."""
-    limits = production.press.model.speed
-    if limits.min * (1.0 - 1e-9) <= speed <= limits.max * (1.0 + 1e-9):
-        return
-    nearest = limits.min if speed < limits.min else limits.max
-    name = production.press.id
-    allowed = f"{limits.min:g} to {limits.max:g} rpm, the range of {name}"
-    made = f"{production.output(nearest):.0f} tablets/h"
-    mend = f"The nearest is {nearest:g} rpm, {made}."
-    raise InputError(Fault("", option, found, allowed, mend))
+    from scaleup.evidence.arguments import speed_faults  # noqa: PLC0415  quick --help
+
+    faults = list(speed_faults(production, speed, option, found))
+    if faults:
+        raise InputError(faults)
 
 
 @contextmanager

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from scaleup.arrays import Array
+from scaleup.arrays import Array, Places
+from scaleup.evidence.arguments import check_answer
 from scaleup.evidence.form_fit import FormFit, first_look, fit_form
 from scaleup.evidence.form_weights import akaike_weights, shares_of
 from scaleup.evidence.forms import FORMS, Form
@@ -102,6 +103,21 @@ class Fit:
     relaxation: Witness | None = None
     """What logged holds say of the rate exponent, apart from the solid fractions."""
 
+    def chosen(self, which: Places) -> Fit:
+        """Return the fit with some of its draws, their places rising."""
+        forms = [
+            replace(each, draws=slice(*(int(end) for end in np.searchsorted(which, ends))))
+            for each in self.forms
+            for ends in [(each.draws.start, each.draws.stop)]
+        ]
+        return replace(
+            self,
+            forms=tuple(forms),
+            powder=self.powder.chosen(which),
+            strength=None if self.strength is None else self.strength.chosen(which),
+            ejection=None if self.ejection is None else self.ejection.chosen(which),
+        )
+
 
 @dataclass(frozen=True)
 class NoFit:
@@ -132,6 +148,7 @@ def fit(study: Study, *, draws: int = 4000, seed: int = 1) -> Fit | NoFit:
     >>> found.rate.evidence, found.powder.draws
     ('measured', 300)
     """
+    check_answer(study, draws=draws, seed=seed)
     return fit_study(study, observe(study, sides(study)), Drawing(draws, seed))
 
 

@@ -67,6 +67,12 @@ class RunFit:
         strength = self.strength_miss
         return self.solid_fraction_miss.suspicious or (strength is not None and strength.suspicious)
 
+    @property
+    def largest_miss(self) -> float:
+        """Return the larger of its misses in standard deviations, with its sign."""
+        misses = [self.solid_fraction_miss, self.strength_miss]
+        return max((miss.deviations for miss in misses if miss is not None), key=abs)
+
 
 def deleted(miss: Array, leverage: Array, usual: float) -> list[Miss]:
     """Return the deleted residual of every run; misses and leverages of shape (runs,).

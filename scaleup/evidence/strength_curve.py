@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scaleup.arrays import Array, whole_columns
+from scaleup.arrays import Array, Places, whole_columns
 from scaleup.short_repr import short_repr
 
 USUAL_SCATTER = 0.08
@@ -40,6 +40,15 @@ class StrengthCurve:
     feeder does to the blend. 1 where no production run says otherwise."""
     feeder_known: bool = False
     """Whether production and lab runs both have a strength, so that the factor was estimated."""
+
+    def chosen(self, which: Places) -> StrengthCurve:
+        """Return some of the draws."""
+        return StrengthCurve(
+            self.strength_of_solid[which],
+            self.porosity_exponent[which],
+            self.feeder[which],
+            self.feeder_known,
+        )
 
     def strength(self, solid_fraction: Array) -> Array:
         """Return the tensile strength in MPa of a lab tablet at a solid fraction."""
@@ -140,6 +149,10 @@ class EjectionLine:
 
     log_intercept: Array
     exponent: Array
+
+    def chosen(self, which: Places) -> EjectionLine:
+        """Return some of the draws."""
+        return EjectionLine(self.log_intercept[which], self.exponent[which])
 
     def stress(self, pressure: Array) -> Array:
         """Return the ejection stress in MPa after a peak pressure in MPa."""

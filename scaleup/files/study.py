@@ -27,6 +27,8 @@ class Blend:
     """The published material whose rate sensitivity the blend may borrow."""
     hardening: str | None = None
     """The one hardening form to fit; None averages over all."""
+    density_from_components: bool = False
+    """Whether the true density follows from the components instead of being stated."""
 
 
 @dataclass(frozen=True)

@@ -73,6 +73,7 @@ class StudyReader:
                 table.blend.component,
                 rate_material,
                 table.blend.hardening,
+                table.blend.stated_true_density is None,
             ),
             lab=lab,
             production=production,

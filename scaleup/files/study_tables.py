@@ -121,6 +121,16 @@ class TargetTable(Part):
     margin: Share = MARGIN
     """Share by which force and speed may both be off at the recommended point."""
 
+    @property
+    def states_solid_fraction(self) -> bool:
+        """Return whether the study states the window of the solid fraction."""
+        return "solid_fraction" in self.model_fields_set
+
+    @property
+    def states_confidence(self) -> bool:
+        """Return whether the study states the confidence."""
+        return "confidence" in self.model_fields_set
+
     @model_validator(mode="after")
     def _one_strength(self) -> TargetTable:
         if self.strength is not None and self.breaking_force is not None:

@@ -11,8 +11,8 @@ from rich.table import Table
 from rich.text import Text
 
 from scaleup.files.csv_table import csv_table
-from scaleup.show.json_form import header, powder_form, quantity_form
-from scaleup.show.parts import caution, confidence_line, fit_line, title
+from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form
+from scaleup.show.parts import caution, confidence_line, fit_line, granted_lines, title
 from scaleup.show.speed import held_form
 from scaleup.transfer.comparison import Candidate, Comparison
 from scaleup.transfer.wording import percent_of_draws
@@ -20,7 +20,8 @@ from scaleup.transfer.wording import percent_of_draws
 COMPARISON_FORMAT = "scaleup comparison 1"
 HOW_TO_READ = (
     "speed and force: the fastest speed that holds with its least force; where none does, the "
-    "slowest speed with the force that comes closest"
+    "slowest speed with the force that comes closest. Each limit is asked by itself, so all "
+    "together may be kept by fewer draws than asked"
 )
 CSV_HEADINGS = (
     "rank", "press", "holds", "speed", "speed_unit", "output", "output_unit", "force",
@@ -49,6 +50,7 @@ def show_comparison(console: Console, found: Comparison) -> None:
         console.print(Padding(Text(at_fault.reason), (0, 0, 0, 4)))
     for reason in found.reasons:
         console.print(Text(f"against every press: {reason}", style="bold red"))
+    console.print(granted_lines(found.assumed))
     console.print(caution(found.caution))
 
 
@@ -75,9 +77,9 @@ def _table(found: Comparison) -> Table:
 
 
 def _holds(candidate: Candidate) -> str:
-    if not candidate.holds:
-        return "no"
-    return "with changes" if candidate.changes else "yes"
+    return {"yes with changes": "with changes", "not enough evidence": "not known"}.get(
+        candidate.answer, candidate.answer
+    )
 
 
 def comparison_form(found: Comparison) -> dict[str, Any]:
@@ -91,6 +93,7 @@ def comparison_form(found: Comparison) -> dict[str, Any]:
                 "press": each.production.press.id,
                 "sha256": each.production.press.sha256,
                 "holds": each.holds,
+                "answer": each.answer,
                 "speed": quantity_form(each.speed),
                 "output": quantity_form(each.output),
                 "dialled": None if each.held is None else held_form(each.held),
@@ -103,6 +106,7 @@ def comparison_form(found: Comparison) -> dict[str, Any]:
         "at_fault": [{"press": each.id, "reason": each.reason} for each in found.at_fault],
         "reasons": list(found.reasons),
         "powder": powder_form(found.fit),
+        "assumed": assumed_form(found.assumed),
         "caution": found.caution,
     }
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import fields
+from dataclasses import asdict, fields
 from typing import Any
 
 from scaleup import __version__
@@ -11,6 +11,7 @@ from scaleup.evidence.fit import Fit, NoFit
 from scaleup.evidence.run_fit import Miss
 from scaleup.files.study import Study
 from scaleup.show.powder import powder_quantities
+from scaleup.transfer.assumed import Assumed
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.holding import Fastest
 from scaleup.transfer.imitation import LabSettings
@@ -92,6 +93,7 @@ def translation_form(translation: Translation) -> dict[str, Any]:
             "answer": translation.verdict.answer,
             "reasons": list(translation.verdict.reasons),
         },
+        "assumed": assumed_form(translation.assumed),
         "caution": translation.caution,
     }
 
@@ -160,6 +162,11 @@ def _equivalent(item: Equivalent, confidence: float) -> dict[str, Any]:
         "settings": parts_form(item.settings),
         "tablet": parts_form(item.tablet),
     }
+
+
+def assumed_form(found: tuple[Assumed, ...]) -> list[dict[str, Any]]:
+    """Return what was taken for granted, what decides first."""
+    return [asdict(each) for each in found]
 
 
 def risk_form(item: Risk) -> dict[str, Any]:

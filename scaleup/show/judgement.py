@@ -12,8 +12,18 @@ from rich.text import Text
 from scaleup.evidence.run_fit import Miss, RunFit
 from scaleup.files.csv_table import csv_table
 from scaleup.presses.press import Setting
-from scaleup.show.json_form import header, powder_form, quantity_form, risk_form
-from scaleup.show.parts import answer, caution, confidence_line, fit_line, press_line, title, told
+from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form, risk_form
+from scaleup.show.parts import (
+    answer,
+    caution,
+    confidence_line,
+    fit_line,
+    granted_lines,
+    press_line,
+    title,
+    told,
+)
+from scaleup.transfer.first_runs import FirstRuns
 from scaleup.transfer.judgement import Judgement, narrowing
 from scaleup.transfer.matches import force_is
 from scaleup.transfer.proposals import WORTH, Proposal, Proposals
@@ -44,8 +54,11 @@ def show_judgement(console: Console, found: Judgement) -> None:
     _listed(console, "what carries it", found.facts)
     _listed(console, "what is missing", found.missing)
     _listed(console, "runs to look at", [*map(_suspicion, found.suspicious), *_deciding(found)])
+    if found.first is not None:
+        _show_first(console, found, found.first)
     if found.proposals is not None:
         _show_proposals(console, found, found.proposals)
+    console.print(granted_lines(found.assumed))
     console.print(caution(found.caution))
 
 
@@ -81,6 +94,26 @@ def _deciding(found: Judgement) -> list[str]:
     ]
 
 
+def _show_first(console: Console, found: Judgement, first: FirstRuns) -> None:
+    """Print what has to be pressed before there can be an answer."""
+    forces = ", ".join(say(force, "N") for force in first.forces)
+    console.print(Text("what to press first", style="bold"))
+    console.print(
+        Text(
+            f"  {first.tablets} tablets at each of {forces}; of each tablet "
+            f"{', '.join(first.columns)}. There is no answer yet: {first.why}."
+        )
+    )
+    if first.held is not None:
+        middle = say(first.forces[len(first.forces) // 2], "N")
+        told = _setting(found, first.held.setting) + _on_condition(first.held.condition)
+        console.print(Text(f"  And at {middle}{told}, so that the rate exponent is measured."))
+
+
+def _on_condition(condition: str) -> str:
+    return f", {condition}" if condition else ""
+
+
 def _show_proposals(console: Console, found: Judgement, what: Proposals) -> None:
     console.print(
         Text.assemble(
@@ -111,6 +144,7 @@ def _table(found: Judgement, what: Proposals) -> Table:
     for each in what.best[:SHOWN]:
         table.add_row(
             f"{each.tablets} tablets at {say(each.force, 'N')}{_setting(found, each.setting)}"
+            + _on_condition(each.condition)
             + (", which measures the rate exponent" if each.measures_rate else ""),
             narrowing(found.strength, each.strength),
             narrowing(found.needed, each.needed_force),
@@ -145,11 +179,37 @@ def judgement_form(found: Judgement) -> dict[str, Any]:
         "production_strength": quantity_form(found.strength),
         "needed_force": quantity_form(found.needed),
         "needed_force_is": None if what is None else force_is(what.needed_by, found.confidence),
+        "first_runs": None if found.first is None else _first_form(found.first),
         "proposals": None if what is None else _proposals_form(what),
         "suspicious_runs": [_run_form(row) for row in found.suspicious],
         "powder": powder_form(found.fit),
         "risks": [risk_form(item) for item in found.risks],
+        "assumed": assumed_form(found.assumed),
         "caution": found.caution,
+    }
+
+
+def _first_form(first: FirstRuns) -> dict[str, Any]:
+    return {
+        "forces": [quantity_form(exactly(force, "N")) for force in first.forces],
+        "tablets": first.tablets,
+        "columns": list(first.columns),
+        "held": None if first.held is None else _dialled_form(first.held.setting),
+        "condition": "" if first.held is None else first.held.condition,
+        "why": first.why,
+    }
+
+
+def _dialled_form(setting: Setting) -> dict[str, Any]:
+    dialled = {
+        "hold": (setting.hold, "s"),
+        "loading_rate": (setting.loading_rate, "N/s"),
+        "speed": (setting.speed, "rpm"),
+    }
+    return {
+        name: quantity_form(exactly(value, unit))
+        for name, (value, unit) in dialled.items()
+        if value is not None
     }
 
 
@@ -163,19 +223,10 @@ def _proposals_form(what: Proposals) -> dict[str, Any]:
 
 
 def _proposal_form(each: Proposal) -> dict[str, Any]:
-    setting = each.setting
-    dialled = {
-        "hold": (setting.hold, "s"),
-        "loading_rate": (setting.loading_rate, "N/s"),
-        "speed": (setting.speed, "rpm"),
-    }
     return {
         "force": quantity_form(exactly(each.force, "N")),
-        **{
-            name: quantity_form(exactly(value, unit))
-            for name, (value, unit) in dialled.items()
-            if value is not None
-        },
+        **_dialled_form(each.setting),
+        "condition": each.condition,
         "tablets": each.tablets,
         "strength_narrower": each.strength,
         "needed_force_narrower": each.needed_force,

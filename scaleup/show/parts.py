@@ -10,6 +10,7 @@ from scaleup.evidence.fit import Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.powder import forms_text, relaxation_text
+from scaleup.transfer.assumed import Assumed
 from scaleup.transfer.holding import Fastest
 from scaleup.transfer.quantity import Quantity
 from scaleup.transfer.risks.registry import Risk
@@ -56,6 +57,33 @@ def answer(label: str, value: str, reasons: tuple[str, ...]) -> RenderableType:
     head = Text(f"{label}: ", style="bold")
     head.append(value, style=ANSWER_STYLE[value])
     return Group(head, *[Padding(Text(reason), (0, 0, 0, 4)) for reason in reasons])
+
+
+def granted_told(found: tuple[Assumed, ...]) -> tuple[str, ...]:
+    """Return what was taken for granted, a sentence each."""
+    return tuple(
+        f"{each.key}: {each.value}"
+        + (f"; it decides: asked again with {each.instead}, the answer is another." if each.decides
+           else ".")
+        for each in found
+    )  # fmt: skip
+
+
+def granted_lines(found: tuple[Assumed, ...]) -> RenderableType:
+    """Return what was taken for granted: what decides line by line, the rest in one paragraph."""
+    if not found:
+        return Text("taken for granted: nothing that was looked for")
+    lines = [Text("taken for granted", style="bold")]
+    for each in found:
+        if each.decides:
+            line = Text(f"  {each.key}: {each.value}; ")
+            line.append(f"it decides: asked again with {each.instead}, the answer is another",
+                        style="yellow")  # fmt: skip
+            lines.append(line)
+    rest = "; ".join(f"{each.key}: {each.value}" for each in found if not each.decides)
+    if rest:
+        lines.append(Text(f"  decides nothing: {rest}", style="dim"))
+    return Group(*lines)
 
 
 def caution(text: str) -> Text:

@@ -70,6 +70,7 @@ def report_page(parts: ReportParts) -> str:
         _window(parts.window),
         _pictures(parts.subject),
         section("Risks, worst first", _risks(answer)),
+        section("Taken for granted", _granted(answer)),
         _learned(parts.learned),
         section("Powder", *_powder(answer)),
         section("Sources used", bullets(SOURCES)),
@@ -152,6 +153,17 @@ def _risks(answer: Translation) -> str:
         return paragraph("None found by the checks made.")
     rows = [[item.severity, item.message, item.evidence, item.action] for item in answer.risks]
     return table("risks", ("severity", "finding", "evidence", "what to do"), rows, texts=4)
+
+
+def _granted(answer: Translation) -> str:
+    if not answer.assumed:
+        return paragraph("Nothing that was looked for.")
+    rows = [
+        [each.key, each.value, each.origin, "yes" if each.decides else "no", each.instead or "-"]
+        for each in answer.assumed
+    ]
+    heads = ("what", "taken", "why", "decides", "asked again with")
+    return table("taken for granted", heads, rows, texts=5)
 
 
 def _learned(learned: Learned | None) -> str:

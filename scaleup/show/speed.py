@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
 from rich.box import SIMPLE_HEAD
-from rich.console import Console
+from rich.console import Console, Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
 from scaleup.files.csv_table import csv_table
-from scaleup.show.json_form import fastest_form, header, powder_form, quantity_form, risk_form
+from scaleup.show.json_form import (
+    assumed_form,
+    fastest_form,
+    header,
+    powder_form,
+    quantity_form,
+    risk_form,
+)
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.parts import (
     answer,
@@ -20,6 +28,7 @@ from scaleup.show.parts import (
     fastest_told,
     finding_heads,
     fit_line,
+    granted_lines,
     in_unit,
     press_line,
     title,
@@ -30,6 +39,7 @@ from scaleup.transfer.limits import Limit
 from scaleup.transfer.margins import Held, Margin
 from scaleup.transfer.quantity import Quantity, exactly
 from scaleup.transfer.speed import SpeedCheck, SpeedPoint
+from scaleup.transfer.unchecked import Unchecked
 from scaleup.transfer.wording import percent, percent_of_draws, say
 
 SPEED_FORMAT = "scaleup speed 1"
@@ -63,10 +73,11 @@ def show_speed(console: Console, check: SpeedCheck) -> None:
         console.print(_plot(check.curve, min(console.width, PLOT_WIDTH)))
     console.print()
     console.print(finding_heads(check.risks))
+    console.print(granted_lines(check.assumed))
     console.print(caution(check.caution))
 
 
-def _margins(item: Held, where: str) -> Table:
+def _margins(item: Held, where: str) -> RenderableType:
     """Return every limit with the figure, what is left of the bound, and how many draws keep it."""
     table = Table(
         box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False,
@@ -79,7 +90,30 @@ def _margins(item: Held, where: str) -> Table:
     for each in item.margins:
         style = "bold" if each is binding else ("dim" if each.watched else "")
         table.add_row(*_margin(each, binds=each is binding), style=style)
-    return table
+    for lacking in item.unchecked:
+        table.add_row(*_not_checked(lacking), style="dim")
+    return Group(table, *[Text(f"  {line}", style="dim") for line in _reasons(item)])
+
+
+def _reasons(item: Held) -> Iterator[str]:
+    """Yield why a figure or a bound of the table is not known."""
+    for each in item.margins:
+        if each.value.value is None:
+            yield f"{each.limit.label}: not available: {each.value.reason}"
+    for lacking in item.unchecked:
+        yield f"{lacking.label}: {lacking.why}"
+
+
+def _not_checked(lacking: Unchecked) -> tuple[str, ...]:
+    bound, value = lacking.bound, lacking.value
+    side = "≥" if lacking.side == "at least" else "≤"
+    return (
+        f"{lacking.label} (not checked)",
+        "not stated" if bound.value is None else f"{side} {told(bound)}",
+        "n/a" if value.value is None else told(value),
+        "n/a",
+        "n/a",
+    )
 
 
 def _margin(margin: Margin, *, binds: bool) -> tuple[str, ...]:
@@ -193,6 +227,7 @@ def speed_form(check: SpeedCheck) -> dict[str, Any]:
         "curve": [_point_form(point) for point in check.curve],
         "powder": powder_form(check.fit),
         "risks": [risk_form(item) for item in check.risks],
+        "assumed": assumed_form(check.assumed),
         "caution": check.caution,
     }
 
@@ -227,6 +262,16 @@ def held_form(item: Held) -> dict[str, Any]:
                 "watched": each.watched,
             }
             for each in item.margins
+        ],
+        "not_checked": [
+            {
+                "limit": each.code,
+                "label": each.label,
+                "side": each.side,
+                "bound": quantity_form(each.bound),
+                "value": quantity_form(each.value),
+            }
+            for each in item.unchecked
         ],
     }
 

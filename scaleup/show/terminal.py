@@ -1,4 +1,4 @@
-"""A translation on a terminal: comparison, risks, verdict, caution."""
+"""A translation on a terminal: verdict, comparison, risks, caution."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from scaleup.show.parts import (
     confidence_line,
     fastest_told,
     fit_line,
+    granted_lines,
     press_line,
     title,
 )
@@ -35,8 +36,11 @@ LAST_LINES = (f"* one punch, {VELOCITY_TRAVEL:g} mm before its deepest point", *
 
 
 def show_translation(console: Console, translation: Translation) -> None:
-    """Print a translation: who, comparison, risks, verdict and caution."""
+    """Print a translation: who, verdict, comparison, risks, what was taken, and the caution."""
+    verdict = translation.verdict
     console.print(_heading(translation))
+    console.print(answer("\nverdict", verdict.answer, verdict.reasons))
+    console.print()
     console.print(
         side_by_side(
             _columns(translation),
@@ -48,8 +52,8 @@ def show_translation(console: Console, translation: Translation) -> None:
     console.print(_fastest(translation))
     console.print()
     console.print(risk_list(translation.risks))
-    verdict = translation.verdict
-    console.print(answer("\nverdict", verdict.answer, verdict.reasons))
+    console.print()
+    console.print(granted_lines(translation.assumed))
     console.print(caution(translation.caution))
 
 

@@ -11,10 +11,19 @@ from rich.text import Text
 
 from scaleup import __version__
 from scaleup.files.trial_sheet import Value, csv_sheet, xlsx_sheet
-from scaleup.show.json_form import header, powder_form, quantity_form
+from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.page import bullets, page, paragraph, section, table
-from scaleup.show.parts import caution, confidence_line, fit_line, press_line, title, told
+from scaleup.show.parts import (
+    caution,
+    confidence_line,
+    fit_line,
+    granted_lines,
+    granted_told,
+    press_line,
+    title,
+    told,
+)
 from scaleup.transfer.quantity import Quantity, exactly
 from scaleup.transfer.trial.plan import WASTE, TrialPlan, TrialRun
 from scaleup.transfer.wording import percent, significant
@@ -82,6 +91,7 @@ def _plan_lines(plan: TrialPlan) -> list[str]:
         ("Stop the run on", plan.stop_rules),
         ("Accepted if", plan.acceptance),
         ("Notes", plan.notes),
+        ("Taken for granted", granted_told(plan.assumed)),
     )
     lines = []
     for heading, texts in parts:
@@ -132,6 +142,7 @@ def plan_page(plan: TrialPlan) -> str:
         section("Acceptance rule, fixed before the trial", bullets(plan.acceptance, ordered=True)),
         section("Powder and time", paragraph(_needs(plan))),
         section("Notes", bullets(plan.notes)),
+        section("Taken for granted", bullets(granted_told(plan.assumed))),
     ]  # fmt: skip
     files = ", ".join(f"{file} {digest[:12]}" for file, digest in study.inputs)
     foot = [f"scaleup {__version__}, seed {plan.case.drawing.seed}, inputs: {files}"]
@@ -194,6 +205,7 @@ def show_plan(console: Console, plan: TrialPlan) -> None:
     for reason in plan.reasons:
         console.print(Text(f"- {reason}"))
     console.print(Text(_needs(plan)))
+    console.print(granted_lines(plan.assumed))
     console.print(caution(plan.caution))
 
 
@@ -230,5 +242,6 @@ def plan_form(plan: TrialPlan) -> dict[str, Any]:
         "time": quantity_form(plan.time),
         "notes": list(plan.notes),
         "powder_fit": powder_form(plan.case.fit),
+        "assumed": assumed_form(plan.assumed),
         "caution": plan.caution,
     }

@@ -11,12 +11,13 @@ from rich.text import Text
 
 from scaleup.arrays import Array
 from scaleup.files.csv_table import csv_table
-from scaleup.show.json_form import fastest_form, header, powder_form, quantity_form
+from scaleup.show.json_form import assumed_form, fastest_form, header, powder_form, quantity_form
 from scaleup.show.parts import (
     caution,
     confidence_line,
     fastest_told,
     fit_line,
+    granted_lines,
     press_line,
     title,
     told,
@@ -60,6 +61,7 @@ def show_window(console: Console, found: Window) -> None:
         console.print(Text(f"\nfastest speed that holds: {fastest_told(found.fastest)}"))
     for reason in found.reasons:
         console.print(Text(reason, style="bold red"))
+    console.print(granted_lines(found.assumed))
     console.print(caution(found.caution))
 
 
@@ -199,6 +201,7 @@ def window_form(found: Window) -> dict[str, Any]:
         **fastest_form(found.fastest),
         "reasons": list(found.reasons),
         "powder": powder_form(found.fit),
+        "assumed": assumed_form(found.assumed),
         "caution": found.caution,
     }
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 from scaleup.short_repr import short_repr
 from scaleup.transfer.limits import Limit, broken, share_within
@@ -29,14 +30,39 @@ class Equivalent:
     reachable: bool
     reason: str
     """Why not reachable; empty if it is."""
-    settings: Settings
-    tablet: Tablet
+    weight: Quantity
+    """Of the tablet, mg."""
+    speed: Quantity | None = None
+    """Turret speed dialled, rpm; None where there is no setting."""
+    pressure: Quantity | None = None
+    """Main pressure dialled, MPa; None where there is no setting."""
     point: OperatingPoint | None = None
     """The operating point behind the figures; none where there is no setting."""
     within: float = 0.0
     """Share of the draws that keep every limit of machine and tablet."""
     broken: tuple[Limit, ...] = ()
     """Limits kept by fewer draws than the asked confidence, worst first."""
+    known: tuple[tuple[str, Quantity], ...] = ()
+    """Settings that are known although there is no operating point."""
+
+    @cached_property
+    def settings(self) -> Settings:
+        """Return everything to set, the pulse solved when first asked for."""
+        if self.point is None or self.speed is None or self.pressure is None:
+            return no_settings(self.reason, **dict(self.known))
+        return settings_at(self.point, self.speed, self.pressure)
+
+    @cached_property
+    def tablet(self) -> Tablet:
+        """Return the tablet that the settings give."""
+        if self.point is None:
+            return no_tablet(self.reason, weight=self.weight)
+        return tablet_at(self.point, self.weight)
+
+    @property
+    def dialled(self) -> float:
+        """Return the main pressure dialled in MPa, 0 where there is no setting."""
+        return 0.0 if self.pressure is None else self.pressure.value or 0.0
 
 
 def equivalents_of(asked: Question, weight: Quantity) -> tuple[Equivalent, ...]:
@@ -58,8 +84,9 @@ def _equivalent(name: str, asked: Question, weight: Quantity) -> Equivalent:
         match=name,
         reachable=not reason,
         reason=reason,
-        settings=settings_at(point, dialled.speed, dialled.pressure),
-        tablet=tablet_at(point, weight),
+        weight=weight,
+        speed=dialled.speed,
+        pressure=dialled.pressure,
         point=point,
         within=share_within(asked.limits, point),
         broken=tuple(failed),
@@ -73,10 +100,4 @@ def _beyond(limit: Limit, point: OperatingPoint) -> str:
 
 def unreachable(name: str, reason: str, weight: Quantity, **known: Quantity) -> Equivalent:
     """Return an equivalent of which only what is given is known."""
-    return Equivalent(
-        match=name,
-        reachable=False,
-        reason=reason,
-        settings=no_settings(reason, **known),
-        tablet=no_tablet(reason, weight=weight),
-    )
+    return Equivalent(name, False, reason, weight, known=tuple(known.items()))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scaleup.evidence.fit import NoFit
 from scaleup.evidence.observations import side_of
@@ -13,10 +13,12 @@ from scaleup.transfer.line import rotary
 from scaleup.transfer.matches import MATCHES
 from scaleup.transfer.quantity import exactly
 from scaleup.transfer.question import LabCase, Question
-from scaleup.transfer.risks import Case, Risk, all_risks
-from scaleup.transfer.risks.registry import Fitted
+from scaleup.transfer.risks import Case, Risk, all_risks, standing_risks
+from scaleup.transfer.risks.registry import Fitted, worst_first
 from scaleup.transfer.settings import machine_settings
-from scaleup.transfer.verdict import IN_DOUBT, Verdict, against, verdict_on
+from scaleup.transfer.suspects import doubts_of_suspects, without_suspects
+from scaleup.transfer.unproven import unproven
+from scaleup.transfer.verdict import Verdict, against, settled, verdict_on
 
 
 @short_repr
@@ -33,15 +35,44 @@ class Findings:
 def findings(case: LabCase, asked: Question) -> Findings:
     """Return equivalents, risks and verdict of a question."""
     whole = examined(case, asked)
-    risks = all_risks(whole)
+    answer = verdict_on(whole, standing_risks(whole)).answer
+    doubts = doubts_of_suspects(case, without_suspects(case), asked, answer, verdict_word)
+    risks = worst_first((*all_risks(whole), *doubts))
+    standing = against(risks)
     fastest = Fastest.of(asked, whole.fastest)
-    if against(risks).doubts:
-        fastest = Fastest.unknown(IN_DOUBT)
+    if standing.doubts:
+        fastest = Fastest.unknown(standing.in_doubt)
     return Findings(whole.equivalents, risks, verdict_on(whole, risks), fastest)
+
+
+def verdict_word(case: LabCase, asked: Question) -> str:
+    """Return the answer of the verdict alone; no pulse is solved for it."""
+    whole = matched(case, asked)
+    risks = standing_risks(whole)
+    if not settled(whole, risks):
+        whole = _searched(whole, asked)
+    return verdict_on(whole, risks).answer
 
 
 def examined(case: LabCase, asked: Question) -> Case:
     """Return everything that risks and a verdict look at."""
+    return _searched(matched(case, asked), asked)
+
+
+def _searched(whole: Case, asked: Question) -> Case:
+    """Return the case with what a search over pressures and speeds finds."""
+    holding, fastest = holding_pressure(asked, asked.speed), fastest_speed(asked)
+    nowhere = holding is None and fastest is None
+    return replace(
+        whole,
+        holding_pressure=holding,
+        fastest=fastest,
+        unproven=unproven(asked, asked.speed, elsewhere=True) if nowhere else None,
+    )
+
+
+def matched(case: LabCase, asked: Question) -> Case:
+    """Return the matches of a question; what stands against every setting takes no more."""
     line = asked.line
     return Case(
         case.study,
@@ -52,8 +83,6 @@ def examined(case: LabCase, asked: Question) -> Case:
         asked.confidence,
         Fitted(line.fit, line, asked.lab, asked.limits),
         None,
-        holding_pressure(asked, asked.speed),
-        fastest_speed(asked),
     )
 
 

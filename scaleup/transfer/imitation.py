@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.errors import Fault, InputError
+from scaleup.evidence.arguments import check_answer, shown
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
 from scaleup.files.toml import meant
@@ -108,6 +109,7 @@ def imitate(
     >>> len(found.can) > 0, len(found.cannot) > 0
     (True, True)
     """
+    check_answer(study, draws=draws, seed=seed)
     study = study.confirmed(as_given)
     chosen = _chosen_run(study, run)
     case = lab_case(study, Drawing(draws, seed))
@@ -146,16 +148,16 @@ def _chosen_run(study: Study, name: str | None) -> str:
     known = ", ".join(names)
     if name is None and len(names) > 1:
         found = f"no name, and {len(names)} production runs in {file}"
-        raise InputError(Fault("", "--run", found, f"one of {known}"))
+        raise InputError(Fault("", "run", found, f"one of {known}"))
     chosen = names[0] if name is None else name
     if chosen not in names:
         raise InputError(
             Fault(
                 "",
-                "--run",
-                f'the unknown run "{chosen}"',
+                "run",
+                f"the unknown run {shown(chosen)}",
                 f"a production run of {file}: {known}",
-                meant(chosen, names),
+                meant(str(chosen), names),
             )
         )
     return chosen

@@ -3,16 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from scaleup.evidence.arguments import check_answer
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.evidence.run_fit import RunFit
 from scaleup.files.press_profiles import HydraulicProfile
 from scaleup.files.study import Study
 from scaleup.short_repr import short_repr
-from scaleup.transfer.findings import Findings, findings, findings_without_fit
+from scaleup.transfer.assumed import Assumed
+from scaleup.transfer.findings import (
+    Findings,
+    findings,
+    findings_without_fit,
+    verdict_word,
+)
+from scaleup.transfer.first_runs import FirstRuns, first_runs
+from scaleup.transfer.granted import taken_for_granted
 from scaleup.transfer.matches import MATCHES, NoSetting
 from scaleup.transfer.proposals import Proposals, proposals
 from scaleup.transfer.quantity import Quantity, drawn, unavailable
@@ -47,11 +56,15 @@ class Judgement:
     the band of what the single draws need."""
     proposals: Proposals | None
     """None where the runs allow no fit."""
+    first: FirstRuns | None
+    """What has to be pressed before there can be an answer; None where there can."""
     suspicious: tuple[RunFit, ...]
     """Runs far from what the others suggest; they were kept."""
     deciding: tuple[RunFit, ...]
     """Runs that decide their own fitted solid fraction."""
     risks: tuple[Risk, ...]
+    assumed: tuple[Assumed, ...] = ()
+    """What no input states and the program supplied."""
     caution: str = CAUTION
 
 
@@ -92,6 +105,7 @@ def judge(
     >>> found.verdict.answer
     'transferable'
     """
+    check_answer(study, confidence=confidence, draws=draws, seed=seed)
     study = study.confirmed(as_given)
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
@@ -99,7 +113,9 @@ def judge(
     speed = study.production.speed
     if isinstance(case.fit, NoFit):
         found = findings_without_fit(case, case.fit, speed, asked_confidence)
-        return _without_fit(case, case.fit, found, asked_confidence)
+        bare = _without_fit(case, case.fit, found, asked_confidence)
+        told = taken_for_granted(case, None, verdict_word, confidence_given=confidence is not None)
+        return replace(bare, assumed=told)
     asked = question(case, study.production, speed, asked_confidence)
     found = findings(case, asked)
     advance()
@@ -116,9 +132,13 @@ def judge(
         strength=_strength(asked),
         needed=_needed(asked, what_next.needed_by),
         proposals=what_next,
+        first=first_runs(case),
         suspicious=tuple(row for row in case.fit.runs if row.suspicious),
         deciding=tuple(row for row in case.fit.runs if row.solid_fraction_miss.leverage > DECIDES),
         risks=found.risks,
+        assumed=taken_for_granted(
+            case, asked, verdict_word, confidence_given=confidence is not None
+        ),
     )
 
 
@@ -135,6 +155,7 @@ def _without_fit(case: LabCase, fit: NoFit, found: Findings, confidence: float) 
         strength=unavailable("MPa", reason),
         needed=unavailable("N", reason),
         proposals=None,
+        first=first_runs(case),
         suspicious=(),
         deciding=(),
         risks=found.risks,

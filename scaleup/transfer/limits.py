@@ -17,6 +17,8 @@ from scaleup.transfer.wording import say
 
 ROUNDING = 1e-9
 """Share of a bound within which a figure counts as on it."""
+USUAL_SOLID_FRACTION = "80 % to 90 %"
+"""Window of the solid fraction where a study states none (common practice), as in its table."""
 SHORT_FEED = 0.10
 """s under the feeder below which a die may not fill (from memory)."""
 
@@ -34,11 +36,15 @@ LETTERS = {
     "solid-fraction-high": "D",
     "strength": "W",
     "feed-time": "A",
+    "tested-pressure": "U",
+    "tested-dwell": "B",
 }
 """The letter of every limit on a map, by its code: the same in every study. (Main roller, Tips,
-Precompression, Ejection, Cups, Gap of the tips, Fast, Slow, per Hour, Loose, Dense, Weak, Arc.)"""
+Precompression, Ejection, Cups, Gap of the tips, Fast, Slow, per Hour, Loose, Dense, Weak, Arc,
+Untested, Brief.)"""
 
 Figure = Callable[[OperatingPoint], "Array | None"]
+Lacks = Callable[[OperatingPoint], str]
 
 
 @dataclass(frozen=True)
@@ -47,7 +53,7 @@ class Limit:
 
     code: str
     label: str
-    of: Literal["machine", "tablet"]
+    of: Literal["machine", "tablet", "evidence"]
     unit: str
     bound: float
     side: Literal["at most", "at least"]
@@ -56,6 +62,14 @@ class Limit:
     """Why a draw may have no such figure."""
     scale: float | None = None
     """What the room is a share of, in the unit; the bound if absent."""
+    lacks: Lacks | None = None
+    """What is not known where the bound is broken, as a sentence: breaking it is then a lack of
+    evidence and no reason against the setting. None for a firm limit."""
+
+    @property
+    def firm(self) -> bool:
+        """Return whether breaking the bound speaks against the setting."""
+        return self.lacks is None
 
     @property
     def letter(self) -> str:
@@ -94,7 +108,10 @@ class Limit:
 
 
 def limits_of(study: Study, line: Line) -> tuple[Limit, ...]:
-    """Return every limit that the profiles and the study state; none is assumed."""
+    """Return the limits that the profiles and the study state.
+
+    Only the window of the solid fraction is the usual one where the study states none.
+    """
     return (*_machine_limits(line), *_output_limits(study), *_tablet_limits(study))
 
 
@@ -226,6 +243,7 @@ def _breaking_force(point: OperatingPoint) -> Array | None:
 def _tablet_limits(study: Study) -> list[Limit]:
     target = study.target
     low, high = target.solid_fraction.min, target.solid_fraction.max
+    lacks = None if target.states_solid_fraction else _window_not_stated
     found = [
         Limit(
             "solid-fraction-low",
@@ -235,6 +253,7 @@ def _tablet_limits(study: Study) -> list[Limit]:
             low,
             "at least",
             _solid_fraction,
+            lacks=lacks,
         ),
         Limit(
             "solid-fraction-high",
@@ -244,6 +263,7 @@ def _tablet_limits(study: Study) -> list[Limit]:
             high,
             "at most",
             _solid_fraction,
+            lacks=lacks,
         ),
     ]
     wanted: list[tuple[str, str, float | None, Figure, str]] = [
@@ -258,6 +278,14 @@ def _tablet_limits(study: Study) -> list[Limit]:
     return found
 
 
+def _window_not_stated(point: OperatingPoint) -> str:
+    return (
+        f"the solid fraction is then {np.median(point.solid_fraction):.3f}, outside the usual "
+        f"{USUAL_SOLID_FRACTION}, which is held against the tablet since the study states none: "
+        "state solid_fraction in [target]"
+    )
+
+
 def all_kept(limits: tuple[Limit, ...], point: OperatingPoint) -> Array:
     """Return for each draw 1 where every limit is kept and 0 where one is not, (..., draws)."""
     kept = np.ones(point.pressure.shape)
@@ -267,8 +295,8 @@ def all_kept(limits: tuple[Limit, ...], point: OperatingPoint) -> Array:
 
 
 def share_within(limits: tuple[Limit, ...], point: OperatingPoint) -> float:
-    """Return the share of draws that keep every limit together."""
-    return float(all_kept(limits, point).mean())
+    """Return the share of draws that keep every limit of machine and tablet together."""
+    return float(all_kept(tuple(each for each in limits if each.of != "evidence"), point).mean())
 
 
 def broken(limits: tuple[Limit, ...], point: OperatingPoint, confidence: float) -> list[Limit]:

@@ -109,8 +109,17 @@ class Line:
         A few per cent of weight leave the effective dwell at a pressure as it is (the tests hold
         it against solved pulses).
         """
-        other = replace(self, charge=replace(self.charge, weight=weight))
+        return self.with_map(replace(self, charge=replace(self.charge, weight=weight)))
+
+    def with_map(self, other: Line) -> Line:
+        """Return another line with the map of this one, which must hold for it."""
         other.__dict__["map"] = self.map
+        return other
+
+    def chosen(self, which: Places) -> Line:
+        """Return the same line with some of the draws, their places rising."""
+        other = replace(self, fit=self.fit.chosen(which))
+        other.__dict__["map"] = self.map.chosen(which)
         return other
 
     def at(self, pressure: Array | float, speed: float) -> OperatingPoint:

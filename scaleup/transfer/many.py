@@ -8,9 +8,9 @@ from os import PathLike
 from pathlib import Path
 from typing import Any, Protocol
 
-from scaleup.errors import InputError
-from scaleup.files.library import press_or_fault, presses_taking
-from scaleup.files.study import Study, read_study
+from scaleup.errors import Fault, InputError
+from scaleup.evidence.arguments import drawing_faults, shown
+from scaleup.files.study import read_study
 from scaleup.transfer.comparison import Candidate, compare
 
 
@@ -68,13 +68,35 @@ def compare_many(
     confidence, draws, seed, as_given
         As in `scaleup.compare`.
 
+    Raises
+    ------
+    InputError
+        At once, if an argument is out of range.
+
     Examples
     --------
     >>> rows = list(compare_many(["examples/marram"], ["rotary-mid-19"], draws=300))
     >>> rows[0].press, rows[0].holds
     ('rotary-mid-19', True)
     """
+    _check_lists(studies, presses)
+    faults = drawing_faults(confidence, draws, seed)
+    if faults:
+        raise InputError(faults)
     work = [(Path(path), tuple(presses), confidence, draws, seed, as_given) for path in studies]
+    return _asked_of_all(work, executor)
+
+
+def _check_lists(studies: object, presses: object) -> None:
+    for name, given in (("studies", studies), ("presses", presses)):
+        if isinstance(given, str) or not isinstance(given, Sequence):
+            raise InputError(Fault("", name, shown(given), f"a list of {name}"))
+
+
+Work = tuple[Path, tuple[str, ...], float | None, int, int, bool]
+
+
+def _asked_of_all(work: list[Work], executor: Executor | None) -> Iterator[ManyRow]:
     if executor is None:
         for each in work:
             yield from _rows(*each)
@@ -95,21 +117,13 @@ def _rows(
     """Return the rows of one study."""
     try:
         study = read_study(path).confirmed(as_given)
-        found = compare(
-            study, _candidates(study, presses), confidence=confidence, draws=draws, seed=seed
-        )
+        found = compare(study, presses, confidence=confidence, draws=draws, seed=seed)
     except InputError as error:
         return (ManyRow(path, "", False, None, None, None, str(error)),)
     return (
         *[_row(path, each) for each in found.candidates],
         *[ManyRow(path, each.id, False, None, None, None, each.reason) for each in found.at_fault],
     )
-
-
-def _candidates(study: Study, presses: tuple[str, ...]) -> Any:
-    if not presses:
-        return presses_taking(study.production.tooling.model.standard, study.folder)
-    return [press_or_fault(each, study.folder) for each in presses]
 
 
 def _row(path: Path, found: Candidate) -> ManyRow:

@@ -11,6 +11,7 @@ from scaleup.transfer.limits import Limit, all_kept, filling_limits, share_withi
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 from scaleup.transfer.question import Question
+from scaleup.transfer.unchecked import Unchecked, unchecked
 from scaleup.transfer.wording import of_draws, percent_of_draws
 
 DIALLED_WITHIN = 0.02
@@ -18,6 +19,8 @@ DIALLED_WITHIN = 0.02
 only orders limits that every draw keeps."""
 NORMAL = 1.645
 """Half the width of a 90 % band over the standard deviation, of a normal distribution."""
+SET_SPEED = ("speed-high", "speed-low")
+"""Codes of the limits that are the range of what is set."""
 LOOKED_AT, LOOKS = 32, 3
 """Pressures looked at for the closest, and how often, each time around the best."""
 
@@ -64,7 +67,7 @@ class Margin:
         if low is None or middle is None or high is None:
             return float("-inf")
         spread = (high - low) / (2.0 * NORMAL)
-        return middle / max(spread, DIALLED_WITHIN if self.limit.of == "machine" else 1e-9)
+        return middle / max(spread, 1e-9 if self.limit.of == "tablet" else DIALLED_WITHIN)
 
 
 @short_repr
@@ -77,7 +80,9 @@ class Held:
     point: OperatingPoint
     margins: tuple[Margin, ...]
     within: float
-    """Share of the draws that keep every limit together."""
+    """Share of the draws that keep every limit of machine and tablet together."""
+    unchecked: tuple[Unchecked, ...] = ()
+    """What is not held against a limit, and why."""
 
     @property
     def told_within(self) -> str:
@@ -91,14 +96,26 @@ class Held:
 
     @property
     def binding(self) -> Margin:
-        """Return the limit that fewest draws keep; of several, the one nearest to its bound."""
-        firm = [each for each in self.margins if not each.watched]
-        return min(firm, key=lambda each: (each.share, each.deviations))
+        """Return the limit that fewest draws keep; of several, the one nearest to its bound.
+
+        A speed within the press's own range is what was set, and binds nothing.
+        """
+        counted = [
+            each
+            for each in self.margins
+            if not each.watched and (each.share < 1.0 or each.limit.code not in SET_SPEED)
+        ]
+        return min(counted, key=lambda each: (each.share, each.deviations))
 
     def broken(self, confidence: float) -> tuple[Margin, ...]:
         """Return the limits kept by fewer draws than the asked confidence, worst first."""
         failed = [each for each in self.margins if each.share < confidence and not each.watched]
         return tuple(sorted(failed, key=lambda each: each.share))
+
+    def failing(self, confidence: float) -> str:
+        """Return the limits that are broken, worst first, in words."""
+        failed = self.broken(confidence)
+        return ", ".join(each.told for each in failed) or "each limit by itself is kept"
 
 
 def held(asked: Question, pressure: Quantity, speed: float) -> Held:
@@ -115,7 +132,8 @@ def held(asked: Question, pressure: Quantity, speed: float) -> Held:
     watched = filling_limits(asked.line.production)
     margins = [_margin(limit, point) for limit in asked.limits]
     margins += [_margin(limit, point, watched=True) for limit in watched]
-    return Held(pressure, point, tuple(margins), share_within(asked.limits, point))
+    within = share_within(asked.limits, point)
+    return Held(pressure, point, tuple(margins), within, tuple(unchecked(asked, point)))
 
 
 def closest(asked: Question, speed: float) -> Held:

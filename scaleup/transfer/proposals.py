@@ -19,10 +19,11 @@ from scaleup.evidence.fit import Fit
 from scaleup.evidence.observations import Side, side_of
 from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.law import Powder
-from scaleup.presses.press import Setting, settings_of
+from scaleup.presses.press import Setting
 from scaleup.short_repr import short_repr
 from scaleup.transfer.gain import narrowing, variance_left
 from scaleup.transfer.holding import needed_pressure
+from scaleup.transfer.lab_settings import LabSetting, lab_settings
 from scaleup.transfer.matches import paying_pressure
 from scaleup.transfer.question import Question
 from scaleup.transfer.wording import percent
@@ -52,6 +53,8 @@ class Proposal:
     """Of the force needed in production."""
     measures_rate: bool
     """Whether the runs would then span a decade of dwell where they do not yet."""
+    condition: str = ""
+    """On what condition the press can make it; empty if profile or runs show that it can."""
 
     @property
     def worth(self) -> float:
@@ -111,7 +114,7 @@ def _needed(asked: Question) -> tuple[Array, str]:
 @dataclass(frozen=True)
 class _Candidate:
     force: float
-    setting: Setting
+    able: LabSetting
     pulse: Pulse
     solid_fraction: Array
 
@@ -126,13 +129,13 @@ def _candidates(asked: Question, lab: Side, needed: float) -> Iterable[_Candidat
     low = min(BELOW_TESTED * min(tested), top)
     charge = lab.tip.charge(asked.reference.weight or asked.line.charge.weight,
                             study.blend.true_density)  # fmt: skip
-    for setting in settings_of(study.lab.press.model):
+    for able in lab_settings(study.lab):
         for force in np.geomspace(low, top, FORCES):
             pressure = np.full(fit.powder.draws, float(force) / lab.tip.area)
-            pulse = compress(lab.press, fit.powder, charge, pressure, setting, tolerance=1e-3)
+            pulse = compress(lab.press, fit.powder, charge, pressure, able.setting, tolerance=1e-3)
             solid = fit.powder.solid_fraction(pulse.static_pressure)
             if np.median(solid) < DENSEST:
-                yield _Candidate(float(force), setting, pulse, solid)
+                yield _Candidate(float(force), able, pulse, solid)
 
 
 @dataclass(frozen=True)
@@ -208,11 +211,12 @@ def _weighed(whole: _Predicted, features: Array, candidate: _Candidate) -> Propo
     ]
     return Proposal(
         candidate.force,
-        candidate.setting,
+        candidate.able.setting,
         TABLETS,
         narrowed[1] if len(narrowed) > 1 else None,
         narrowed[0],
         measures,
+        candidate.able.condition,
     )
 
 

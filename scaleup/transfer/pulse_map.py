@@ -67,6 +67,10 @@ class PulseMap:
         """Return the slowest and the fastest speed in rpm the map holds for."""
         return float(np.exp(self.log_speeds[0])), float(np.exp(self.log_speeds[-1]))
 
+    def chosen(self, which: Places) -> PulseMap:
+        """Return the map of some of the draws."""
+        return PulseMap(self.log_speeds, self.log_pressures, self.log_dwell[..., which])
+
     def effective_dwell(self, pressure: Array, speed: float) -> Array:
         """Return the effective dwell in s at a speed in rpm.
 

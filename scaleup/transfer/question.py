@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -20,6 +20,7 @@ from scaleup.transfer.limits import Limit, limits_of
 from scaleup.transfer.line import Line, production_charge
 from scaleup.transfer.quantity import Quantity, exactly
 from scaleup.transfer.reference import Reference, choose_reference
+from scaleup.transfer.tested import tested_limits
 
 
 @short_repr
@@ -123,8 +124,16 @@ def question(
     side = side_of(production)
     line = _line(case, case.fit, production, side, speed)
     pulse = lab_pulse(line, case.reference, case.study.blend.true_density)
-    limits = limits_of(case.study, line)
+    limits = (*limits_of(case.study, line), *tested_limits(case.study, line))
     return Question(case.study, case.reference, pulse, line, limits, speed, confidence)
+
+
+def with_line(asked: Question, line: Line) -> Question:
+    """Return the same question about another line."""
+    study = asked.study
+    pulse = lab_pulse(line, asked.reference, study.blend.true_density)
+    limits = (*limits_of(study, line), *tested_limits(study, line))
+    return replace(asked, lab=pulse, line=line, limits=limits)
 
 
 def _line(case: LabCase, fit: Fit, production: ProductionSide, side: Side, speed: float) -> Line:

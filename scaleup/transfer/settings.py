@@ -48,6 +48,7 @@ class Tablet:
 
 
 LOW_WALL = "the tablet's wall is too low for the equation of strength of its shape"
+NO_EJECTION = "fewer than two lab runs have an ejection force"
 NO_STRENGTH = "the lab runs have too few breaking forces for a strength curve"
 UNITS = {
     "main_pressure": "MPa",
@@ -116,14 +117,13 @@ def _no_precompression(production: ProductionSide) -> str:
 
 def tablet_at(point: OperatingPoint, weight: Quantity) -> Tablet:
     """Return the tablet that an operating point gives."""
-    no_ejection = "fewer than two lab runs have an ejection force"
     return Tablet(
         weight=weight,
         solid_fraction=drawn(point.solid_fraction, "1"),
         thickness=drawn(point.thickness, "mm"),
         tensile_strength=_drawn_or_not(point.strength, "MPa", NO_STRENGTH),
         breaking_force=breaking_force_of(point.breaking_force),
-        ejection_force=_drawn_or_not(point.ejection_force, "N", no_ejection),
+        ejection_force=_drawn_or_not(point.ejection_force, "N", NO_EJECTION),
     )
 
 

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
+from scaleup.evidence.arguments import check_answer
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
 from scaleup.short_repr import short_repr
-from scaleup.transfer.findings import examined, findings_without_fit
+from scaleup.transfer.assumed import Assumed
+from scaleup.transfer.findings import examined, findings_without_fit, matched
+from scaleup.transfer.granted import taken_for_granted
 from scaleup.transfer.holding import (
     Fastest,
     Holding,
@@ -20,13 +23,18 @@ from scaleup.transfer.holding import (
     lower_limits,
     needed_pressure,
 )
+from scaleup.transfer.limits import broken
 from scaleup.transfer.margins import Held, Margin, closest, held
 from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.question import LabCase, Question, lab_case, question
-from scaleup.transfer.risks import Risk, all_risks
+from scaleup.transfer.risks import Risk, all_risks, standing_risks
+from scaleup.transfer.risks.registry import worst_first
 from scaleup.transfer.settings import NO_STRENGTH
-from scaleup.transfer.verdict import CAUTION, IN_DOUBT, Against, against
-from scaleup.transfer.wording import percent, say
+from scaleup.transfer.suspects import doubts_of_suspects, without_suspects
+from scaleup.transfer.tested import tested_pressure
+from scaleup.transfer.unproven import Unproven, unproven
+from scaleup.transfer.verdict import CAUTION, Against, against, nothing_predicted
+from scaleup.transfer.wording import asked_alone, percent, say, sentence
 
 SpeedAnswer = Literal["yes", "yes with changes", "no", "not enough evidence"]
 STEP_BEYOND = 1.03
@@ -45,6 +53,8 @@ class SpeedPoint:
     """The least pressure that keeps every limit; None if no pressure does."""
     closest: Held
     """The pressure that comes closest to keeping every limit."""
+    unproven: Unproven | None = None
+    """Where no pressure keeps every limit: one that breaks only limits that are not firm."""
 
 
 @short_repr
@@ -68,6 +78,8 @@ class SpeedCheck:
     """Which limit ends the speeds above the fastest; empty if none holds."""
     curve: tuple[SpeedPoint, ...]
     risks: tuple[Risk, ...]
+    assumed: tuple[Assumed, ...] = ()
+    """What no input states and the program supplied."""
     caution: str = CAUTION
 
 
@@ -113,15 +125,21 @@ def check_speed(
     >>> check_speed(study, speed=60.0, draws=300).answer
     'yes'
     """
+    check_answer(study, confidence=confidence, draws=draws, seed=seed, speed=speed, speeds=speeds)
     study = study.confirmed(as_given)
     asked_speed = study.production.speed if speed is None else speed
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
     if isinstance(case.fit, NoFit):
-        return _without_fit(case, case.fit, asked_speed, asked_confidence)
+        bare = _without_fit(case, case.fit, asked_speed, asked_confidence)
+        told = taken_for_granted(case, None, speed_word, confidence_given=confidence is not None)
+        return replace(bare, assumed=told)
     asked = question(case, study.production, asked_speed, asked_confidence)
     whole = examined(case, asked)
-    risks = all_risks(whole)
+    doubts = doubts_of_suspects(
+        case, without_suspects(case), asked, speed_word(case, asked), speed_word
+    )
+    risks = worst_first((*all_risks(whole), *doubts))
     standing = against(risks)
     point = speed_point(asked, asked_speed, standing)
     curve = []
@@ -137,13 +155,21 @@ def check_speed(
         drawing=case.drawing,
         fit=case.fit,
         answer=point.answer,
-        reasons=standing.doubts or standing.stops or (*_reasons(asked, point), *standing.changes),
+        reasons=_told(asked, point, standing),
         point=point,
-        fastest=Fastest.unknown(IN_DOUBT) if standing.doubts else Fastest.of(asked, whole.fastest),
+        fastest=fastest_told(asked, whole.fastest, standing),
         stopped_by="" if whole.fastest is None else stopped_by(asked, whole.fastest),
         curve=tuple(curve),
         risks=risks,
+        assumed=taken_for_granted(case, asked, speed_word, confidence_given=confidence is not None),
     )
+
+
+def fastest_told(asked: Question, found: Holding | None, standing: Against) -> Fastest:
+    """Return the fastest speed that was found, or that all is in doubt."""
+    if standing.doubts:
+        return Fastest.unknown(standing.in_doubt)
+    return Fastest.of(asked, found)
 
 
 def speed_point(asked: Question, speed: float, standing: Against) -> SpeedPoint:
@@ -151,21 +177,39 @@ def speed_point(asked: Question, speed: float, standing: Against) -> SpeedPoint:
     lab = held(asked, exactly(asked.reference.pressure, "MPa"), speed)
     pressure = holding_pressure(asked, speed)
     holding = None if pressure is None else held(asked, _with_band(asked, pressure, speed), speed)
+    kept = not lab.broken(asked.confidence)
+    nearly = None if kept or holding is not None else unproven(asked, speed)
     return SpeedPoint(
         speed,
-        _answer(asked, lab, holding, standing),
+        _answer(asked, standing, kept=kept, holds=holding is not None, nearly=nearly is not None),
         lab,
         holding,
         holding or closest(asked, speed),
+        nearly,
     )
 
 
-def _answer(asked: Question, lab: Held, holding: Held | None, standing: Against) -> SpeedAnswer:
+def speed_word(case: LabCase, asked: Question) -> SpeedAnswer:
+    """Return the answer at the asked speed alone; no pulse is solved for it."""
+    standing = against(standing_risks(matched(case, asked)))
+    speed = asked.speed
+    own = asked.line.at(asked.reference.pressure, speed)
+    kept = not broken(asked.limits, own, asked.confidence)
+    holds = kept or holding_pressure(asked, speed) is not None
+    nearly = not holds and unproven(asked, speed) is not None
+    return _answer(asked, standing, kept=kept, holds=holds, nearly=nearly)
+
+
+def _answer(
+    asked: Question, standing: Against, *, kept: bool, holds: bool, nearly: bool
+) -> SpeedAnswer:
+    """Return the answer, given whether the lab's pressure, any, or nearly any keeps the limits."""
     if standing.doubts or asked.line.fit.strength is None:
         return "not enough evidence"
-    kept = not lab.broken(asked.confidence)
-    if standing.stops or (holding is None and not kept):
+    if standing.stops:
         return "no"
+    if not kept and not holds:
+        return "not enough evidence" if nearly else "no"
     return "yes" if kept and not standing.changes else "yes with changes"
 
 
@@ -191,30 +235,38 @@ def stopped_by(asked: Question, fastest: Holding) -> str:
     return failed[0].limit.label if failed else asked.limits[0].label
 
 
+def _told(asked: Question, point: SpeedPoint, standing: Against) -> tuple[str, ...]:
+    """Return why the answer is what it is, what stands against every speed first."""
+    if standing.doubts:
+        return standing.doubts
+    if asked.line.fit.strength is None:
+        return (f"{sentence(NO_STRENGTH)}.",)
+    return standing.stops or (*_reasons(asked, point), *standing.changes)
+
+
 def _reasons(asked: Question, point: SpeedPoint) -> tuple[str, ...]:
     here, confidence = say(point.speed, "rpm"), percent(asked.confidence)
     lab = point.at_lab_pressure
-    if point.answer == "not enough evidence":
-        return (NO_STRENGTH,)
-    if point.answer == "yes":
+    if not lab.broken(asked.confidence):
         told = f"At {here} the lab's own {_dialled(lab)} keeps each limit with at least "
-        told += f"{confidence} confidence; {lab.told_within} keep them all together."
+        told += f"{confidence} confidence; {lab.told_within} keep them all together"
+        told += f"{asked_alone(lab.within, asked.confidence)}."
         return told, _binds(lab.binding)
-    failing = ", ".join(each.told for each in lab.broken(asked.confidence))
-    first = f"At the lab's own {_dialled(lab)}: {failing}."
+    first = f"At the lab's own {_dialled(lab)}: {lab.failing(asked.confidence)}."
     if point.holding is not None:
         told = f"{_dialled(point.holding)} keeps each limit with at least {confidence} confidence."
         told += _beyond_tested(asked, point.holding)
         return first, f"At {here} {told}", _binds(point.holding.binding)
-    beyond = ", ".join(each.told for each in point.closest.broken(asked.confidence))
     told = f"No force keeps every limit at {here}."
+    if point.unproven is not None:
+        return first, f"{told} {point.unproven.told}"
+    beyond = point.closest.failing(asked.confidence)
     return first, f"{told} The closest, {_dialled(point.closest)}: {beyond}."
 
 
 def _beyond_tested(asked: Question, item: Held) -> str:
     """Return how far a pressure is above any tested, "" if it is not."""
-    tested = max(row.observation.pressure for row in asked.line.fit.runs)
-    beyond = (item.pressure.value or 0.0) / tested - 1.0
+    beyond = (item.pressure.value or 0.0) / tested_pressure(asked.line.fit) - 1.0
     return f" That is {percent(beyond)} above the highest tested pressure." if beyond > 0.0 else ""
 
 
@@ -241,7 +293,7 @@ def _without_fit(case: LabCase, fit: NoFit, speed: float, confidence: float) -> 
         drawing=case.drawing,
         fit=fit,
         answer="not enough evidence",
-        reasons=(*case.doubts, *fit.reasons),
+        reasons=(*case.doubts, *nothing_predicted(fit)),
         point=None,
         fastest=Fastest.unknown(reason),
         stopped_by="",

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from scaleup.evidence.arguments import check_answer, one_of
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
 from scaleup.short_repr import short_repr
+from scaleup.transfer.assumed import Assumed
 from scaleup.transfer.equivalent import Equivalent
-from scaleup.transfer.findings import findings, findings_without_fit
+from scaleup.transfer.findings import findings, findings_without_fit, verdict_word
+from scaleup.transfer.granted import taken_for_granted
 from scaleup.transfer.holding import Fastest
 from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.question import LabCase, Question, lab_case, question
@@ -52,6 +55,8 @@ class Translation:
     fastest: Fastest
     risks: tuple[Risk, ...]
     verdict: Verdict
+    assumed: tuple[Assumed, ...] = ()
+    """What no input states and the program supplied."""
     caution: str = CAUTION
 
     @property
@@ -60,7 +65,14 @@ class Translation:
         return any(item.severity == "severe" for item in self.risks)
 
     def equivalent(self, match: str) -> Equivalent:
-        """Return the equivalent of a match."""
+        """Return the equivalent of a match.
+
+        Raises
+        ------
+        InputError
+            If there is no match of this name.
+        """
+        one_of("match", match, [item.match for item in self.equivalents])
         return next(item for item in self.equivalents if item.match == match)
 
     def _repr_html_(self) -> str:
@@ -96,7 +108,8 @@ def translate(
     Raises
     ------
     InputError
-        If runs contradict each other, or the tooling cannot work on the press.
+        If an argument is out of range, runs contradict each other, or the tooling cannot work on
+        the press.
 
     Examples
     --------
@@ -108,12 +121,15 @@ def translate(
     >>> round(found.equivalent("pressure").settings.main_force.value)
     12028
     """
+    check_answer(study, confidence=confidence, draws=draws, seed=seed, speed=speed)
     study = study.confirmed(as_given)
     asked_speed = study.production.speed if speed is None else speed
     asked_confidence = study.target.confidence if confidence is None else confidence
     case = lab_case(study, Drawing(draws, seed))
     if isinstance(case.fit, NoFit):
-        return _without_fit(case, case.fit, asked_speed, asked_confidence)
+        bare = _without_fit(case, case.fit, asked_speed, asked_confidence)
+        told = taken_for_granted(case, None, verdict_word, confidence_given=confidence is not None)
+        return replace(bare, assumed=told)
     asked = question(case, study.production, asked_speed, asked_confidence)
     found = findings(case, asked)
     return Translation(
@@ -127,6 +143,9 @@ def translate(
         fastest=found.fastest,
         risks=found.risks,
         verdict=found.verdict,
+        assumed=taken_for_granted(
+            case, asked, verdict_word, confidence_given=confidence is not None
+        ),
     )
 
 

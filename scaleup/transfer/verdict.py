@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from scaleup.evidence.fit import NoFit
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.holding import Holding
 from scaleup.transfer.risks.registry import Case, Risk
-from scaleup.transfer.wording import of_draws, percent, say
+from scaleup.transfer.wording import asked_alone, of_draws, percent, say, sentence
 
 Answer = Literal[
     "transferable", "transferable with changes", "not transferable", "not enough evidence"
@@ -18,10 +19,14 @@ EVEN = 0.5
 STOPPERS = ("strength-falls-with-pressure", "curve-depends-on-dwell", "tooling-does-not-fit")
 """Severe findings that no setting mends."""
 
-UNITS = "units-doubtful"
-IN_DOUBT = "the units of the study are in doubt"
-LACKING = (UNITS, "not-enough-runs", "strength-not-checked")
-"""Findings that say why there is no answer; units in doubt come before any other answer."""
+LACKING = ("not-enough-runs", "strength-not-checked")
+"""Findings that say why there is no answer."""
+
+DOUBTS = {
+    "units-doubtful": "the units of the study are in doubt",
+    "suspect-run-decides": "the answer hangs on a run far from what the others suggest",
+}
+"""Severe findings under which there is no answer, whatever else is found, in a few words."""
 
 MENDABLE = ("precompression-not-possible", "fill-depth-outside-ranges")
 """Severe findings that no force or speed mends, but another fitting of the press does."""
@@ -50,7 +55,9 @@ class Against:
     changes: tuple[str, ...]
     """Severe findings that ask for a change of the press or of what is asked of it."""
     doubts: tuple[str, ...] = ()
-    """Why the units are doubtful, so that there is no answer until they are confirmed."""
+    """Severe findings under which there is no answer at all; they come before all else."""
+    in_doubt: str = ""
+    """What is in doubt, in a few words; empty if nothing is."""
 
 
 def against(risks: tuple[Risk, ...]) -> Against:
@@ -59,8 +66,26 @@ def against(risks: tuple[Risk, ...]) -> Against:
     return Against(
         tuple(item.message for item in severe if item.code in STOPPERS),
         tuple(item.message for item in severe if item.code in MENDABLE),
-        tuple(item.message for item in severe if item.code == UNITS),
+        tuple(item.message for item in severe if item.code in DOUBTS),
+        next((DOUBTS[item.code] for item in severe if item.code in DOUBTS), ""),
     )
+
+
+def nothing_predicted(fit: NoFit) -> tuple[str, ...]:
+    """Return why there is no answer where the runs allow no fit, in sentences."""
+    return tuple(f"{sentence(each)}." for each in fit.reasons)
+
+
+def settled(case: Case, risks: tuple[Risk, ...]) -> bool:
+    """Return whether a verdict needs no search beyond the matches."""
+    standing = against(risks)
+    unfitted = case.fitted is None or case.fitted.fit.strength is None
+    return bool(standing.doubts or standing.stops or unfitted or _good(case))
+
+
+def _good(case: Case) -> list[Equivalent]:
+    """Return the matches that keep every limit."""
+    return [item for item in case.dialled if item.reachable and not item.broken]
 
 
 def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:
@@ -69,13 +94,15 @@ def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:
     `transferable` if the lab's own pressure keeps every limit with the asked confidence at the
     asked speed; `with changes` if another match, or any pressure at all, does, there or at another
     speed of the press, or if the press has to be fitted otherwise; otherwise `not transferable` if
-    most draws say so, and `not enough evidence` if it is the width of the bands that fails.
+    most draws say so. `not enough evidence` if a finding leaves all in doubt, if only a limit that
+    is not firm is broken, or if it is the width of the bands that fails.
     """
-    doubted = any(item.code == UNITS for item in risks)
-    if doubted or case.fitted is None or case.fitted.fit.strength is None:
+    standing = against(risks)
+    if standing.doubts:
+        return Verdict("not enough evidence", standing.doubts)
+    if case.fitted is None or case.fitted.fit.strength is None:
         lacking = [item.message for item in risks if item.code in LACKING]
         return Verdict("not enough evidence", tuple(lacking or (risks[0].message,)))
-    standing = against(risks)
     if standing.stops:
         return Verdict("not transferable", standing.stops[:2])
     way = _way(case)
@@ -89,7 +116,7 @@ def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:
 
 def _way(case: Case) -> tuple[Answer, str] | None:
     """Return the nearest setting that keeps every limit, and what it makes of the transfer."""
-    good = [item for item in case.dialled if item.reachable and not item.broken]
+    good = _good(case)
     if good:
         best = next((item for item in good if item.match == "pressure"), good[0])
         same = best.match == "pressure"
@@ -103,6 +130,10 @@ def _way(case: Case) -> tuple[Answer, str] | None:
 
 
 def _no_way(case: Case) -> Verdict:
+    if case.unproven is not None:
+        return Verdict(
+            "not enough evidence", (f"No match keeps every limit. {case.unproven.told}",)
+        )
     closest = max(case.dialled, key=lambda item: item.within, default=None)
     if closest is None:
         return Verdict("not transferable", ("No match gives a setting at the asked speed.",))
@@ -113,7 +144,8 @@ def _no_way(case: Case) -> Verdict:
 def _holds(item: Equivalent, confidence: float) -> str:
     return (
         f"The {item.match} match keeps each limit of machine and tablet with at least "
-        f"{percent(confidence)} confidence; {_together(item)} keep them all together."
+        f"{percent(confidence)} confidence; {_together(item)} keep them all together"
+        f"{asked_alone(item.within, confidence)}."
     )
 
 

@@ -9,19 +9,24 @@ import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.errors import Fault, InputError
+from scaleup.evidence.arguments import check_answer, check_cells
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import ProductionSide, Study
 from scaleup.files.study_tables import LARGEST_MARGIN
 from scaleup.short_repr import short_repr
+from scaleup.transfer.assumed import Assumed
+from scaleup.transfer.comparison import press_word
 from scaleup.transfer.findings import examined
+from scaleup.transfer.granted import taken_for_granted
 from scaleup.transfer.holding import Fastest, Holding
 from scaleup.transfer.limits import Limit
 from scaleup.transfer.margins import closest
 from scaleup.transfer.question import LabCase, Question, lab_case, question
 from scaleup.transfer.recommended import Recommended, recommended
-from scaleup.transfer.risks import all_risks
+from scaleup.transfer.risks import Case, standing_risks
 from scaleup.transfer.settings import NO_STRENGTH
-from scaleup.transfer.verdict import CAUTION, against
+from scaleup.transfer.suspects import doubts_of_suspects, without_suspects
+from scaleup.transfer.verdict import CAUTION, against, nothing_predicted
 from scaleup.transfer.window_centre import Centre, centre_at, margin_at, middle_pressure
 from scaleup.transfer.wording import percent, say
 
@@ -87,6 +92,8 @@ class Window:
     """The fastest speed that holds, whatever the margin there."""
     reasons: tuple[str, ...]
     """Why there is no window, or no map, and what stands against any point of it."""
+    assumed: tuple[Assumed, ...] = ()
+    """What no input states and the program supplied."""
     caution: str = CAUTION
 
 
@@ -135,6 +142,8 @@ def operating_window(
     >>> found.grid.shares.shape, found.centre is not None
     ((9, 6, 6), True)
     """
+    check_answer(study, confidence=confidence, draws=draws, seed=seed)
+    check_cells(cells)
     study = study.confirmed(as_given)
     asked_confidence = study.target.confidence if confidence is None else confidence
     study = study if margin is None else with_margin(study, margin)
@@ -144,10 +153,15 @@ def operating_window(
         return Window(
             study, study.production, speed, asked_confidence, case.drawing, case.fit, None,
             None, None, None, Fastest.unknown("; ".join(case.fit.reasons)),
-            (*case.doubts, *case.fit.reasons),
+            (*case.doubts, *nothing_predicted(case.fit)),
+            assumed=taken_for_granted(
+                case, None, press_word, confidence_given=confidence is not None
+            ),
         )  # fmt: skip
-    return window_of(
-        case, question(case, study.production, speed, asked_confidence), cells, advance
+    asked = question(case, study.production, speed, asked_confidence)
+    return replace(
+        window_of(case, asked, cells, advance),
+        assumed=taken_for_granted(case, asked, press_word, confidence_given=confidence is not None),
     )
 
 
@@ -186,15 +200,17 @@ def window_of(
     between = _between_cells(asked, whole.fastest)
     rough = _rough(asked)
     grid = _zoomed(asked, rough, cells, between, advance)
-    standing = against(all_risks(whole))
+    word = press_word(case, asked)
+    doubts = doubts_of_suspects(case, without_suspects(case), asked, word, press_word)
+    standing = against((*standing_risks(whole), *doubts))
     told = (*standing.stops, *standing.changes)
-    if standing.doubts:
-        return answer(grid, None, None, (*standing.doubts, *told))
+    if standing.doubts or asked.line.fit.strength is None:
+        return answer(grid, None, None, (*standing.doubts, *_no_strength(asked), *told))
     at_speed = _at_speed(asked)
     # The same look at every press and speed, whatever map is asked for: the same centre.
     begin = _begin(rough, asked.confidence) or _begin(grid, asked.confidence) or between
     if not begin:
-        return answer(grid, None, None, (_nowhere(asked, grid), *told))
+        return answer(grid, None, None, (_nowhere(asked, grid, whole), *told))
     if not grid.inside(asked.confidence).any():
         told = (NARROW, *told)
     if at_speed is not None:
@@ -219,7 +235,8 @@ def grid_of(
             for index, limit in enumerate(limits):
                 kept = limit.holds(point)
                 shares[index, part, column] = kept.mean(axis=-1)
-                every &= kept > 0.0
+                if limit.of != "evidence":
+                    every &= kept > 0.0
             together[part, column] = every.mean(axis=-1)
         advance()
     return Grid(speeds, forces, limits, shares, together)
@@ -353,17 +370,23 @@ def _at_speed(asked: Question) -> Centre | None:
     return centre_at(asked, middle * asked.line.charge.tip_area, asked.speed)
 
 
-def _nowhere(asked: Question, grid: Grid) -> str:
+def _no_strength(asked: Question) -> tuple[str, ...]:
+    if asked.line.fit.strength is not None:
+        return ()
+    return (f"No window can be shown: {NO_STRENGTH}.",)
+
+
+def _nowhere(asked: Question, grid: Grid, whole: Case) -> str:
     """Return why no cell is inside: the limits that fail where the draws come closest."""
-    if asked.target is not None and asked.line.fit.strength is None:
-        return f"No window can be shown: {NO_STRENGTH}, and the study asks for a strength"
+    if whole.unproven is not None:
+        return f"Not enough evidence for a window. {whole.unproven.told}"
     promising = float(grid.speeds[np.argmax(grid.shares.min(axis=0).max(axis=0))])
     best = max(
         (closest(asked, speed) for speed in (asked.speed, promising)),
         key=lambda each: (each.binding.share, each.within),
     )
-    failing = ", ".join(each.told for each in best.broken(asked.confidence))
+    failing = best.failing(asked.confidence)
     return (
         f"No speed and force keep every limit; the closest, {say(best.force.value or 0.0, 'N')} at "
-        f"{say(best.point.speed, 'rpm')}: {failing}"
+        f"{say(best.point.speed, 'rpm')}: {failing}."
     )

@@ -12,6 +12,7 @@ from scaleup.transfer.limits import Limit, broken
 from scaleup.transfer.margins import Held, held
 from scaleup.transfer.quantity import exactly
 from scaleup.transfer.question import Question
+from scaleup.transfer.tested import tested_pressure
 
 HALVINGS = 14
 
@@ -65,7 +66,7 @@ def centre_at(asked: Question, force: float, speed: float, known: float = 0.0) -
         speed,
         max(margin_at(asked, pressure, speed), known),
         edges,
-        max(row.observation.pressure for row in line.fit.runs),
+        tested_pressure(line.fit),
     )
 
 

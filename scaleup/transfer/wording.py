@@ -117,6 +117,15 @@ def sentence(text: str) -> str:
     return text[:1].upper() + text[1:]
 
 
+def asked_alone(within: float, confidence: float) -> str:
+    """Return why all limits together may be kept by fewer draws than asked, if they are.
+
+    >>> asked_alone(0.97, 0.9), asked_alone(0.89, 0.9)
+    ('', ', since each limit is asked by itself')
+    """
+    return "" if within >= confidence else ", since each limit is asked by itself"
+
+
 def percent(share: float) -> str:
     """Return a share as a percentage with two digits or, from 10 % on, as a whole number.
 

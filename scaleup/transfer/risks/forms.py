@@ -30,7 +30,7 @@ def forms_disagree(case: Case) -> Iterator[Risk]:
     size, item, told = max(found, key=lambda each: each[0])
     if size < APART_WATCH:
         return
-    pressure = item.settings.main_pressure.value or 0.0
+    pressure = item.dialled
     shares = ", ".join(f"{each.name} {percent(each.weight)}" for each in forms)
     yield Risk(
         "forms-disagree",

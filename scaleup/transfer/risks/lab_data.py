@@ -10,7 +10,7 @@ import numpy as np
 from scaleup.evidence.observations import Observation
 from scaleup.evidence.strength_curve import StrengthCurve
 from scaleup.transfer.quantity import BAND
-from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
+from scaleup.transfer.risks.registry import Case, Risk, Severity, risk, stands
 from scaleup.transfer.wording import percent, say
 
 PRESSURE_ROOM = 1.02
@@ -25,14 +25,13 @@ FEEDER_SERIOUS = 0.10
 def pressure_beyond_tested(case: Case) -> Iterator[Risk]:
     """Main pressures that no run has tested."""
     tested = case.tested
-    asked = [
-        (f"The {item.match} match", item.settings.main_pressure.value) for item in case.dialled
-    ]
-    asked.append(("Keeping every limit", case.holding_pressure))
+    asked = [(f"The {item.match} match", item.dialled) for item in case.dialled]
+    if case.holding_pressure is not None:
+        asked.append(("Keeping every limit", case.holding_pressure))
     if case.holding_pressure is None and case.fastest is not None:
         asked.append((f"Keeping every limit at {case.fastest.told}", case.fastest.pressure))
     for what, pressure in asked:
-        if pressure is None or pressure <= tested * PRESSURE_ROOM:
+        if pressure <= tested * PRESSURE_ROOM:
             continue
         beyond = pressure / tested - 1.0
         yield Risk(
@@ -46,12 +45,13 @@ def pressure_beyond_tested(case: Case) -> Iterator[Risk]:
         )
 
 
+@stands
 @risk
 def strength_falls_with_pressure(case: Case) -> Iterator[Risk]:
     """Over-compression or capping already visible in the lab."""
     for low, high in _falling(case.lab_runs):
         drop = 1.0 - _mean(high) / _mean(low)
-        tops = [item.settings.main_pressure.value or 0.0 for item in case.dialled]
+        tops = [item.dialled for item in case.dialled]
         turning, beyond = _pressure(low), _pressure(high)
         near = max(tops, default=0.0) >= 0.9 * turning
         severity: Severity = "severe" if near else "serious"
@@ -231,6 +231,7 @@ def relaxation_conflicts(case: Case) -> Iterator[Risk]:
     )
 
 
+@stands
 @risk
 def no_fit(case: Case) -> Iterator[Risk]:
     """Runs that allow no fit."""
@@ -247,6 +248,7 @@ def no_fit(case: Case) -> Iterator[Risk]:
         )
 
 
+@stands
 @risk
 def no_strength(case: Case) -> Iterator[Risk]:
     """Runs without a strength curve."""

@@ -11,7 +11,7 @@ from scaleup.presses.profile_checks import press_oddness, tooling_oddness
 from scaleup.presses.rotary import arc_time
 from scaleup.presses.stated import disagreements
 from scaleup.transfer.limits import SHORT_FEED
-from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
+from scaleup.transfer.risks.registry import Case, Risk, Severity, risk, stands
 from scaleup.transfer.wording import at_least, percent, say
 
 PRE_LOW, PRE_HIGH = 0.10, 0.30
@@ -125,6 +125,7 @@ def output_below_asked(case: Case) -> Iterator[Risk]:
     )
 
 
+@stands
 @risk
 def tooling_does_not_fit(case: Case) -> Iterator[Risk]:
     """Tooling of a standard that the press does not take."""
@@ -179,6 +180,7 @@ def stated_disagrees(case: Case) -> Iterator[Risk]:
         )
 
 
+@stands
 @risk
 def profile_doubtful(case: Case) -> Iterator[Risk]:
     """Values of a profile that are unusual, on which the answer rests."""
@@ -257,6 +259,7 @@ def short_feed(case: Case) -> Iterator[Risk]:
     )
 
 
+@stands
 @risk
 def precompression_share(case: Case) -> Iterator[Risk]:
     """Precompression that is absent, outside the usual share, or so high that it adds dwell."""

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from scaleup.transfer.quantity import BAND
-from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
+from scaleup.transfer.risks.registry import Case, Risk, Severity, risk, stands
 from scaleup.transfer.wording import percent, say, significant
 
 LOSS_SERIOUS, LOSS_SEVERE = 0.10, 0.25
@@ -89,6 +89,7 @@ def extrapolated_dwell(case: Case) -> Iterator[Risk]:
     )
 
 
+@stands
 @risk
 def not_one_curve(case: Case) -> Iterator[Risk]:
     """Strength against solid fraction that differs with dwell, tested on the runs."""

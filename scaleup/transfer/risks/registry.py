@@ -17,6 +17,7 @@ from scaleup.transfer.limits import Limit
 from scaleup.transfer.line import Line
 from scaleup.transfer.question import LabPulse
 from scaleup.transfer.reference import Reference
+from scaleup.transfer.unproven import Unproven
 
 Severity = Literal["severe", "serious", "watch"]
 ORDER: dict[Severity, int] = {"severe": 0, "serious": 1, "watch": 2}
@@ -61,6 +62,8 @@ class Case:
     """The least pressure in MPa that keeps every limit at the asked speed; None if none does."""
     fastest: Holding | None = None
     """The fastest turret speed at which a pressure keeps every limit; None if there is none."""
+    unproven: Unproven | None = None
+    """Where no setting keeps every limit: one that breaks only limits that are not firm."""
 
     @property
     def lab_runs(self) -> tuple[Observation, ...]:
@@ -89,6 +92,8 @@ class Case:
 
 Finder = Callable[[Case], Iterable[Risk]]
 FINDERS: list[Finder] = []
+STANDING: list[Finder] = []
+"""Those whose findings can decide the answer whatever force and speed are set."""
 
 
 def risk(finder: Finder) -> Finder:
@@ -97,10 +102,30 @@ def risk(finder: Finder) -> Finder:
     return finder
 
 
+def stands(finder: Finder) -> Finder:
+    """Return the same finder, marked as one whose severe findings can decide the answer."""
+    STANDING.append(finder)
+    return finder
+
+
 def all_risks(case: Case) -> tuple[Risk, ...]:
     """Return the risks of a case, worst first."""
+    _look_for_finders()
+    return worst_first(item for finder in FINDERS for item in finder(case))
+
+
+def standing_risks(case: Case) -> tuple[Risk, ...]:
+    """Return the risks that can decide the answer, worst first; no pulse is solved for them."""
+    _look_for_finders()
+    return worst_first(item for finder in STANDING for item in finder(case))
+
+
+def worst_first(found: Iterable[Risk]) -> tuple[Risk, ...]:
+    """Return risks in the order they are told in."""
+    return tuple(sorted(found, key=lambda item: (ORDER[item.severity], -item.size, item.code)))
+
+
+def _look_for_finders() -> None:
     package = import_module("scaleup.transfer.risks")
     for module in sorted(info.name for info in pkgutil.iter_modules(package.__path__)):
         import_module(f"scaleup.transfer.risks.{module}")
-    found = [item for finder in FINDERS for item in finder(case)]
-    return tuple(sorted(found, key=lambda item: (ORDER[item.severity], -item.size, item.code)))

@@ -94,9 +94,7 @@ def elastic_recovery(case: Case) -> Iterator[Risk]:
     """Elastic recovery of the kind that goes with capping."""
     if case.fitted is None:
         return
-    worst = max(
-        case.dialled, key=lambda item: item.settings.main_pressure.value or 0.0, default=None
-    )
+    worst = max(case.dialled, key=lambda item: item.dialled, default=None)
     if worst is None or worst.point is None:
         return
     recovery = float(np.median(worst.point.recovery))

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scaleup.evidence.unit_doubts import doubts
-from scaleup.transfer.risks.registry import Case, Risk, risk
+from scaleup.transfer.risks.registry import Case, Risk, risk, stands
 
 UNITS_DOUBTFUL = "units-doubtful"
 FIRST = 10.0
 """Size that puts a doubt before every other severe finding."""
 
 
+@stands
 @risk
 def units_doubtful(case: Case) -> Iterator[Risk]:
     """Figures that a slip of a unit explains, or that the user has confirmed."""

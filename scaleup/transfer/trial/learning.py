@@ -9,6 +9,7 @@ import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.errors import Fault, InputError
+from scaleup.evidence.arguments import check_answer
 from scaleup.evidence.fit import Drawing, Fit
 from scaleup.files.study import Study
 from scaleup.files.trial_sheet import SheetRow
@@ -110,6 +111,7 @@ def learn(
     InputError
         If no row has a measured tablet, or the runs allow no fit.
     """
+    check_answer(study, confidence=confidence, draws=draws, seed=seed)
     study = study.confirmed(as_given)
     check_rows(study, rows, shown)
     filled = usable(rows)

@@ -9,16 +9,28 @@ import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.errors import Fault, InputError
+from scaleup.evidence.arguments import (
+    HOLD_UP,
+    MINUTES,
+    TABLETS,
+    check_answer,
+    number_faults,
+    speed_faults,
+    whole_number_faults,
+)
 from scaleup.evidence.fit import Drawing, Fit, NoFit
 from scaleup.files.study import Study
 from scaleup.powder.precompression import precompression_counts
 from scaleup.short_repr import short_repr
-from scaleup.transfer.findings import examined
+from scaleup.transfer.assumed import Assumed
+from scaleup.transfer.findings import examined, verdict_word
+from scaleup.transfer.granted import taken_for_granted
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.quantity import Quantity, exactly, unavailable
 from scaleup.transfer.question import LabCase, Question, lab_case, question, refuse
 from scaleup.transfer.recommended import fastest_with_margin, largest_output, place_told
-from scaleup.transfer.risks import all_risks
+from scaleup.transfer.risks import standing_risks
+from scaleup.transfer.suspects import doubts_of_suspects, without_suspects
 from scaleup.transfer.trial.ladders import Ladders, Rung, ceiling, ladders
 from scaleup.transfer.verdict import CAUTION, against
 from scaleup.transfer.wording import percent, say
@@ -48,6 +60,24 @@ class TrialOptions:
     """How long it takes to set and settle the press for each run, minutes."""
     hold_up: float = 0.0
     """Powder in mg that hopper and feeder hold and that is not pressed."""
+
+    def check(self) -> None:
+        """Refuse what no trial can be planned with.
+
+        Raises
+        ------
+        InputError
+            With every fault found.
+        """
+        faults = [
+            *number_faults("minutes", self.minutes, MINUTES),
+            *number_faults("setting_minutes", self.setting_minutes, MINUTES),
+            *number_faults("hold_up", self.hold_up, HOLD_UP),
+        ]
+        if self.tablets is not None:
+            faults += whole_number_faults("tablets", self.tablets, TABLETS)
+        if faults:
+            raise InputError(faults)
 
 
 @short_repr
@@ -89,6 +119,8 @@ class TrialPlan:
     time: Quantity
     """s."""
     notes: tuple[str, ...]
+    assumed: tuple[Assumed, ...] = ()
+    """What no input states and the program supplied."""
     caution: str = CAUTION
 
     @property
@@ -127,8 +159,10 @@ def plan_trial(
         If runs contradict each other, or allow no fit, or the speed is not one of the press, or
         if units are in doubt and not confirmed.
     """
+    check_answer(study, confidence=confidence, draws=draws, seed=seed)
     study = study.confirmed(as_given)
     chosen = options or TrialOptions()
+    chosen.check()
     case = lab_case(study, Drawing(draws, seed))
     refuse(case.doubts, study.lab.runs_file)
     if isinstance(case.fit, NoFit):
@@ -140,15 +174,17 @@ def plan_trial(
             )
         )  # fmt: skip
     speed = study.production.speed
-    limits = study.production.press.model.speed
-    if not limits.min <= speed <= limits.max:
-        allowed = f"{limits.min:g} to {limits.max:g} rpm"
-        raise InputError(Fault("study.toml", "production.speed", f"{speed:g} rpm", allowed))
+    outside = list(speed_faults(study.production, speed, "production.speed"))
+    if outside:
+        raise InputError(replace(fault, file="study.toml") for fault in outside)
     asked_confidence = study.target.confidence if confidence is None else confidence
     asked = question(case, study.production, speed, asked_confidence)
     tablets = chosen.tablets or _tablets(case.fit)
     found = ladders(asked, tablets)
-    standing = against(all_risks(examined(case, asked)))
+    doubts = doubts_of_suspects(
+        case, without_suspects(case), asked, verdict_word(case, asked), verdict_word
+    )
+    standing = against((*standing_risks(examined(case, asked)), *doubts))
     runs = tuple(
         _run(f"T{number}", rung, tablets, asked, case.fit)
         for number, rung in enumerate(found.rungs, start=_first_new(study))
@@ -160,7 +196,7 @@ def plan_trial(
         options=chosen,
         runs=runs,
         reasons=(*found.reasons, _window_says(asked)),
-        against=(*standing.stops, *standing.changes),
+        against=(*standing.doubts, *standing.stops, *standing.changes),
         objective=_objective(study, speed),
         equipment=_equipment(study),
         materials=_materials(study, asked.line.charge.weight),
@@ -169,6 +205,9 @@ def plan_trial(
         powder=exactly(_powder(asked, found, chosen), "mg"),
         time=exactly(60.0 * len(runs) * (chosen.minutes + chosen.setting_minutes), "s"),
         notes=_notes(study),
+        assumed=taken_for_granted(
+            case, asked, verdict_word, confidence_given=confidence is not None
+        ),
     )
 
 

@@ -1,0 +1,76 @@
+"""What is not held against a limit at an operating point, since bound or figure is not known."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from scaleup.transfer.limits import SHORT_FEED
+from scaleup.transfer.line import OperatingPoint
+from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
+from scaleup.transfer.question import Question
+from scaleup.transfer.settings import NO_EJECTION, NO_STRENGTH
+
+
+@dataclass(frozen=True)
+class Unchecked:
+    """A limit that is usual, of which the bound is not stated or the figure not known."""
+
+    code: str
+    label: str
+    side: Literal["at most", "at least"]
+    bound: Quantity
+    value: Quantity
+
+    @property
+    def why(self) -> str:
+        """Return what is not known, and why."""
+        return "; ".join(part.reason for part in (self.bound, self.value) if part.value is None)
+
+
+def unchecked(asked: Question, point: OperatingPoint) -> Iterator[Unchecked]:
+    """Yield the usual limits that an operating point is not held against."""
+    yield from _tip_force(point)
+    yield from _ejection(point)
+    yield from _strength(asked, point)
+    yield from _feed_time(point)
+
+
+def _tip_force(point: OperatingPoint) -> Iterator[Unchecked]:
+    tooling = point.line.production.tooling
+    if tooling.model.tip_force_rating is None:
+        bound = unavailable("N", f"not stated: {tooling.id} has no tip_force_rating")
+        yield Unchecked("tip-rating", "tip force", "at most", bound, drawn(point.force, "N"))
+
+
+def _ejection(point: OperatingPoint) -> Iterator[Unchecked]:
+    press, force = point.line.production.press, point.ejection_force
+    limit = press.model.ejection_limit
+    if limit is not None and force is not None:
+        return
+    reason = f"not stated: {press.id} has no ejection_limit"
+    bound = unavailable("N", reason) if limit is None else exactly(limit, "N")
+    value = (
+        unavailable("N", f"not available: {NO_EJECTION}") if force is None else drawn(force, "N")
+    )
+    yield Unchecked("ejection-force", "ejection force", "at most", bound, value)
+
+
+def _strength(asked: Question, point: OperatingPoint) -> Iterator[Unchecked]:
+    if asked.target is not None:
+        return
+    strength = point.strength
+    bound = unavailable("MPa", "not stated: the study asks for no strength or breaking force")
+    reason = f"not available: {NO_STRENGTH}"
+    value = unavailable("MPa", reason) if strength is None else drawn(strength, "MPa")
+    yield Unchecked("strength", "tensile strength", "at least", bound, value)
+
+
+def _feed_time(point: OperatingPoint) -> Iterator[Unchecked]:
+    press = point.line.production.press
+    if press.model.feeder_arc is None:
+        value = unavailable("s", f"not available: {press.id} has no feeder_arc")
+        yield Unchecked(
+            "feed-time", "time under the feeder", "at least", exactly(SHORT_FEED, "s"), value
+        )
