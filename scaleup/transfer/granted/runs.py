@@ -70,11 +70,14 @@ def hold_of_runs(scene: Scene) -> Iterator[Granted]:
     if not bare:
         return
 
+    allowed = press.hold
+    time = HELD if allowed is None else min(max(HELD, allowed.min), allowed.max)
+
     def held(study: Study) -> Study:
-        return _runs(study, lambda run: replace(run, hold=HELD) if run.hold is None else run)
+        return _runs(study, lambda run: replace(run, hold=time) if run.hold is None else run)
 
     told = f"none in {bare} of {len(timed)} lab runs, which count as not held"
-    yield Granted("column hold", told, "default", (Other(say(HELD, "s"), study=held),))
+    yield Granted("column hold", told, "default", (Other(say(time, "s"), study=held),))
 
 
 def loading_rate(scene: Scene) -> Iterator[Granted]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scaleup.evidence.unit_doubts import doubts
 from scaleup.transfer.risks.registry import Case, Risk, risk, stands
 
 UNITS_DOUBTFUL = "units-doubtful"
@@ -17,7 +16,7 @@ FIRST = 10.0
 def units_doubtful(case: Case) -> Iterator[Risk]:
     """Figures that a slip of a unit explains, or that the user has confirmed."""
     given = case.study.as_given
-    for doubt in doubts(case.study, case.observations, case.reference.name):
+    for doubt in case.unit_doubts:
         yield Risk(
             "units-as-given" if given else UNITS_DOUBTFUL,
             "serious" if given else "severe",
