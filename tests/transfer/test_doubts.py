@@ -137,7 +137,11 @@ def test_within_what_was_tested_the_same_target_is_answered(marram: Study, chang
 
 def test_a_pulse_decades_below_any_tested_is_no_answer(marram: Study, changed: Change) -> None:
     """Lab runs that were all held for ten minutes, against milliseconds in production."""
-    study = changed(marram, runs=lambda run: replace(run, hold=600.0) if run.hold == 1.0 else None)
+    study = changed(
+        marram,
+        lab_press={"hold": None},
+        runs=lambda run: replace(run, hold=600.0) if run.hold == 1.0 else None,
+    )
     for answer, (word, reasons) in told_by_all(study).items():
         assert word == ("none" if answer == "window" else NO_ANSWER), answer
         assert "decades below the shortest tested, 600 s" in reasons

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scaleup.evidence.unit_doubts import doubts
 from scaleup.transfer.risks.registry import Case, Risk, risk, stands
 
 FIRST = 10.0
@@ -15,7 +14,7 @@ FIRST = 10.0
 @risk
 def units_doubtful(case: Case) -> Iterator[Risk]:
     """Figures that a slip of a unit explains, or that the user has confirmed."""
-    for doubt in doubts(case.study, case.observations, case.reference.name):
+    for doubt in case.unit_doubts:
         if case.study.as_given:
             yield Risk(
                 "units-as-given",
