@@ -140,7 +140,7 @@ FLIPS: dict[str, Flip] = {
         "target.solid_fraction",
         lambda study, _: replace(
             study,
-            blend=replace(study.blend, true_density=1.9),
+            blend=replace(study.blend, true_density=1.75),
             target=TargetTable.model_validate({"strength": "2 MPa"}),
         ),
         lambda study, _: [_strong(study, 2.0)],

@@ -65,7 +65,7 @@ STUDIES: dict[str, Study] = {
     "a slip": (slip, (('"2.0 MPa"', '"2.4 MPa"'),)),
     "window not stated": (
         as_they_are, (('solid_fraction = { min = "80 %", max = "90 %" }\n', ""),
-                      ('[blend]\n', '[blend]\ntrue_density = "1.9 g/cm^3"\n')),
+                      ('[blend]\n', '[blend]\ntrue_density = "1.75 g/cm^3"\n')),
     ),
     "no hold": (without("hold"), ()),
     "slowest speed": (as_they_are, (('"45 rpm"', '"10 rpm"'),)),
@@ -83,7 +83,7 @@ VERBS: dict[str, tuple[str, ...]] = {
     "compare": ("--to", "rotary-mid-19"),
 }
 BROKEN = re.compile(
-    r":\s*[.;,]|\(\s*\)|[;,]\s*[.;,]|\.\.(?!\.)|\b(?:None|nan|inf)\b|:\s*$|^\s*[.;,]"
+    r":\s*[.;,]|\(\s*\)|[;,]\s*[.;,]|\.\.(?!\.)|\b(?:None(?! of )|nan|inf)\b|:\s*$|^\s*[.;,]"
 )
 
 
