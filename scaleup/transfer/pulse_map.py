@@ -69,7 +69,8 @@ class PulseMap:
 
     def chosen(self, which: Places) -> PulseMap:
         """Return the map of some of the draws."""
-        return PulseMap(self.log_speeds, self.log_pressures, self.log_dwell[..., which])
+        share = None if self.share is None else self.share[..., which]
+        return PulseMap(self.log_speeds, self.log_pressures, self.log_dwell[..., which], share)
 
     def effective_dwell(self, pressure: Array, speed: float) -> Array:
         """Return the effective dwell in s at a speed in rpm.

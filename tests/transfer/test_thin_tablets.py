@@ -89,12 +89,12 @@ def test_tips_that_meet_without_powder_are_told(found: Translation, marram: Stud
     assert gap is not None
     assert gap < 0.0
     assert f"The solid-fraction match sets the tips {say(gap, 'mm')} apart" in told.message
-    assert "tips-meet" not in {item.code for item in translate(marram, draws=120).risks}
+    assert "tips-meet" not in {item.code for item in translate(marram, draws=200).risks}
 
 
 def test_tips_that_meet_even_on_the_powder_are_severe(thin: Study) -> None:
     light = replace(thin, target=thin.target.model_copy(update={"weight": 330.0}))
-    told = next(item for item in translate(light, draws=120).risks if item.code == "tips-meet")
+    told = next(item for item in translate(light, draws=200).risks if item.code == "tips-meet")
     assert told.severity == "severe"
     assert "fits into the cups" in told.evidence
 
@@ -102,7 +102,7 @@ def test_tips_that_meet_even_on_the_powder_are_severe(thin: Study) -> None:
 def test_tips_that_meet_on_the_powder_are_no_setting(thin: Study) -> None:
     """Solid fraction alone is asked for, and its match would press the lands on one another."""
     target = thin.target.model_copy(update={"weight": 330.0, "breaking_force": None})
-    light = translate(replace(thin, target=target), draws=120)
+    light = translate(replace(thin, target=target), draws=200)
     match = light.equivalent("solid-fraction")
     assert match.point is not None
     apart = match.point.pulse.in_die
