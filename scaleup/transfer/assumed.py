@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
+from scaleup.errors import InputError
 from scaleup.evidence.fit import Drawing, NoFit
 from scaleup.files.study import Study
 from scaleup.transfer.draws import draws_needed
@@ -104,7 +105,10 @@ class Asking:
         drawing = self.case.drawing
         enough = max(REFITTED_DRAWS, draws_needed(self.asked.confidence))
         fewer = Drawing(min(drawing.draws, enough), drawing.seed)
-        case = lab_case(study, fewer)
+        try:
+            case = lab_case(study, fewer)
+        except InputError:  # a value that the runs cannot have is not a sensible one
+            return self.refitted_answer
         if isinstance(case.fit, NoFit):
             return "not enough evidence"
         asked = self.asked

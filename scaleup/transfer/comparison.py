@@ -22,7 +22,7 @@ from scaleup.short_repr import short_repr
 from scaleup.transfer.assumed import Assumed, merged
 from scaleup.transfer.findings import examined, matched
 from scaleup.transfer.granted import taken_for_granted
-from scaleup.transfer.holding import Fastest, fastest_speed
+from scaleup.transfer.holding import Fastest, some_speed
 from scaleup.transfer.margins import Held, held
 from scaleup.transfer.quantity import Quantity, exactly, unavailable
 from scaleup.transfer.question import LabCase, Question, lab_case, question
@@ -304,7 +304,7 @@ def press_word(case: LabCase, asked: Question) -> SpeedAnswer:
         return "not enough evidence"
     if standing.stops:
         return "no"
-    if fastest_speed(asked) is None:
+    if some_speed(asked) is None:
         nearly = unproven(asked, asked.speed, elsewhere=True)
         return "no" if nearly is None else "not enough evidence"
     return "yes with changes" if standing.changes else "yes"

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from scaleup.evidence.fit import NoFit
 from scaleup.evidence.observations import side_of
 from scaleup.short_repr import short_repr
 from scaleup.transfer.equivalent import Equivalent, equivalents_of, unreachable
-from scaleup.transfer.holding import Fastest, fastest_speed, holding_pressure
+from scaleup.transfer.holding import (
+    Fastest,
+    Holding,
+    fastest_speed,
+    holding_pressure,
+    some_speed,
+)
 from scaleup.transfer.line import rotary
 from scaleup.transfer.matches import MATCHES
 from scaleup.transfer.quantity import exactly
@@ -50,18 +57,20 @@ def verdict_word(case: LabCase, asked: Question) -> str:
     whole = matched(case, asked)
     risks = standing_risks(whole)
     if not settled(whole, risks):
-        whole = _searched(whole, asked)
+        whole = _searched(whole, asked, some_speed)
     return verdict_on(whole, risks).answer
 
 
 def examined(case: LabCase, asked: Question) -> Case:
     """Return everything that risks and a verdict look at."""
-    return _searched(matched(case, asked), asked)
+    return _searched(matched(case, asked), asked, fastest_speed)
 
 
-def _searched(whole: Case, asked: Question) -> Case:
+def _searched(
+    whole: Case, asked: Question, fastest_of: Callable[[Question], Holding | None]
+) -> Case:
     """Return the case with what a search over pressures and speeds finds."""
-    holding, fastest = holding_pressure(asked, asked.speed), fastest_speed(asked)
+    holding, fastest = holding_pressure(asked, asked.speed), fastest_of(asked)
     nowhere = holding is None and fastest is None
     return replace(
         whole,
@@ -83,6 +92,7 @@ def matched(case: LabCase, asked: Question) -> Case:
         asked.confidence,
         Fitted(line.fit, line, asked.lab, asked.limits),
         None,
+        case.unit_doubts,
     )
 
 
@@ -100,6 +110,16 @@ def findings_without_fit(case: LabCase, no_fit: NoFit, speed: float, confidence:
         unreachable(name, reason, case.weight, **(known | pressure if name == "pressure" else {}))
         for name in MATCHES
     )
-    whole = Case(study, case.observations, reference, equivalents, speed, confidence, None, no_fit)
+    whole = Case(
+        study,
+        case.observations,
+        reference,
+        equivalents,
+        speed,
+        confidence,
+        None,
+        no_fit,
+        case.unit_doubts,
+    )
     risks = all_risks(whole)
     return Findings(equivalents, risks, verdict_on(whole, risks), Fastest.unknown(reason))

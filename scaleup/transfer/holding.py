@@ -148,6 +148,11 @@ def fastest_speed(asked: Question) -> Holding | None:
     return replace(found, slowest=None if low is None else low.speed, quickest=high.speed)
 
 
+def some_speed(asked: Question) -> Holding | None:
+    """Return the fastest speed that keeps every limit without its band; None if none does."""
+    return _fastest(asked)
+
+
 def sampling_error(asked: Question, point: OperatingPoint | None = None) -> float:
     """Return half the 90 % band of the share of draws that keep the limits binding at a point.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -10,7 +11,7 @@ from scaleup.arrays import Array
 from scaleup.errors import Fault, InputError
 from scaleup.evidence.fit import Drawing, Fit, NoFit, fit_study
 from scaleup.evidence.observations import Observation, Side, observe, side_of, sides
-from scaleup.evidence.unit_doubts import doubts
+from scaleup.evidence.unit_doubts import Doubt, doubts
 from scaleup.files.study import ProductionSide, Study
 from scaleup.powder.compression import Pulse, compress
 from scaleup.short_repr import short_repr
@@ -39,8 +40,12 @@ class LabCase:
         """Return why the units are doubtful, none where the study's figures are taken as given."""
         if self.study.as_given:
             return ()
-        found = doubts(self.study, self.observations, self.reference.name)
-        return tuple(each.message for each in found)
+        return tuple(each.message for each in self.unit_doubts)
+
+    @cached_property
+    def unit_doubts(self) -> tuple[Doubt, ...]:
+        """Return what speaks for a slip of a unit, taken as given or not."""
+        return doubts(self.study, self.observations, self.reference.name)
 
     @property
     def weight(self) -> Quantity:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from scaleup.transfer.holding import fastest_speed, holding_pressure
+from scaleup.transfer.holding import holding_pressure, some_speed
 from scaleup.transfer.limits import broken
 from scaleup.transfer.question import Question
 from scaleup.transfer.tested import TESTED_DWELL
@@ -37,7 +37,7 @@ def unproven(asked: Question, speed: float, *, elsewhere: bool = False) -> Unpro
     pressure = holding_pressure(firm, speed)
     if pressure is not None:
         return _of(asked, speed, pressure)
-    found = fastest_speed(firm) if elsewhere else None
+    found = some_speed(firm) if elsewhere else None
     return _too_short(asked, speed) if found is None else _of(asked, found.speed, found.pressure)
 
 

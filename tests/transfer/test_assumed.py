@@ -12,7 +12,8 @@ from scaleup.files.study import RunDefaults, Study
 from scaleup.files.study_tables import TargetTable
 from scaleup.transfer.assumed import Assumed, merged
 from scaleup.transfer.comparison import compare
-from scaleup.transfer.granted import LEAST_TIP_STRESS, WEIGHT_OFF
+from scaleup.transfer.granted.machine import LEAST_TIP_STRESS
+from scaleup.transfer.granted.target import WEIGHT_OFF
 from scaleup.transfer.judgement import judge
 from scaleup.transfer.speed import check_speed
 from scaleup.transfer.translation import translate
@@ -139,7 +140,7 @@ FLIPS: dict[str, Flip] = {
         "target.solid_fraction",
         lambda study, _: replace(
             study,
-            blend=replace(study.blend, true_density=1.9),
+            blend=replace(study.blend, true_density=1.75),
             target=TargetTable.model_validate({"strength": "2 MPa"}),
         ),
         lambda study, _: [_strong(study, 2.0)],

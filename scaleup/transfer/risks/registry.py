@@ -10,6 +10,7 @@ from typing import Literal
 
 from scaleup.evidence.fit import Fit, NoFit
 from scaleup.evidence.observations import Observation
+from scaleup.evidence.unit_doubts import Doubt
 from scaleup.files.study import Study
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.holding import Holding
@@ -58,6 +59,8 @@ class Case:
     confidence: float
     fitted: Fitted | None
     no_fit: NoFit | None
+    unit_doubts: tuple[Doubt, ...] = ()
+    """What speaks for a slip of a unit."""
     holding_pressure: float | None = None
     """The least pressure in MPa that keeps every limit at the asked speed; None if none does."""
     fastest: Holding | None = None
