@@ -50,7 +50,7 @@ def drawn(
             axes.set_title(title, fontsize=10)
             axes.grid(visible=True, linewidth=0.3)
             if axes.get_legend_handles_labels()[0]:
-                axes.legend(fontsize=8, frameon=False)
+                axes.legend(fontsize=8, facecolor="white", edgecolor="none", framealpha=1.0)
             for edge in ("top", "right"):
                 axes.spines[edge].set_visible(False)
         out = io.BytesIO()

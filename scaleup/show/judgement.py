@@ -119,8 +119,8 @@ def _show_proposals(console: Console, found: Judgement, what: Proposals) -> None
         Text.assemble(
             ("what to press next", "bold"),
             f": strength in production is now {told(found.strength)}, "
-            f"{force_is(what.needed_by, found.confidence)} {told(found.needed)}; in brackets what "
-            "the single draws give and need",
+            f"{force_is(what.needed_by, found.confidence)} {told(found.needed)}; in brackets "
+            "the band across plausible fits",
         )
     )
     if what.reason:

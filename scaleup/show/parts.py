@@ -17,6 +17,13 @@ from scaleup.transfer.risks.registry import Risk
 from scaleup.transfer.units_shown import unit_of
 from scaleup.transfer.wording import percent, say
 
+EDGES = {
+    "more force": "upper force limit",
+    "less force": "lower force limit",
+    "faster": "upper speed limit",
+    "slower": "lower speed limit",
+}
+"""Which edge of an operating window lies in which direction from a point of it."""
 SEVERITY_STYLE = {"severe": "bold red", "serious": "yellow", "watch": "cyan"}
 ANSWER_STYLE = {
     "yes": "bold green",
@@ -71,19 +78,22 @@ def granted_told(found: tuple[Assumed, ...]) -> tuple[str, ...]:
 
 
 def granted_lines(found: tuple[Assumed, ...]) -> RenderableType:
-    """Return what was taken for granted: what decides line by line, the rest in one paragraph."""
+    """Return what was taken for granted, a line each, what decides first."""
     if not found:
         return Text("taken for granted: nothing that was looked for")
-    lines = [Text("taken for granted", style="bold")]
+    lines: list[RenderableType] = [Text("taken for granted", style="bold")]
     for each in found:
         if each.decides:
-            line = Text(f"  {each.key}: {each.value}; ")
+            line = Text(f"{each.key}: {each.value}; ")
             line.append(f"it decides: asked again with {each.instead}, the answer is another",
                         style="yellow")  # fmt: skip
-            lines.append(line)
-    rest = "; ".join(f"{each.key}: {each.value}" for each in found if not each.decides)
+            lines.append(Padding(line, (0, 0, 0, 2)))
+    rest = [each for each in found if not each.decides]
     if rest:
-        lines.append(Text(f"  decides nothing: {rest}", style="dim"))
+        lines.append(Text("  another sensible value leaves the answer as it is:", style="dim"))
+    lines += [
+        Padding(Text(f"{each.key}: {each.value}", style="dim"), (0, 0, 0, 4)) for each in rest
+    ]
     return Group(*lines)
 
 

@@ -11,7 +11,7 @@ from scaleup import __version__
 from scaleup.evidence.fit import Fit, NoFit
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.page import bullets, page, paragraph, section, table
-from scaleup.show.parts import fastest_told, press_line, told
+from scaleup.show.parts import EDGES, fastest_told, press_line, told
 from scaleup.show.pictures import PICTURES, Picture, Subject, picture
 from scaleup.show.powder import forms_text, powder_quantities
 from scaleup.show.rows import GROUPS, MEANINGS
@@ -101,8 +101,9 @@ def _comparison(answer: Translation) -> str:
     ]
     notes += [f"{each[0].upper()}{each[1:]}." for each in (*MEANINGS, *filling_lines(answer))]
     notes.append(
-        "Bands hold 90 % of the draws; of pressure, force and speed they are what the single draws "
-        "need, of other figures what to expect at the value set. Values are the middle of the "
+        "Bands hold 90 % of the draws; of pressure, force and speed they are the settings required "
+        "across plausible fits, of other figures what to expect at the value set. Values are "
+        "the middle of the "
         "draws; the force of target strength is the one that meets it with the asked confidence. "
         "n/a is not available."
     )
@@ -127,7 +128,7 @@ def _window(window: Window | None) -> str:
         f"Largest margin: {place_told(force, widest.speed)}; {percent(widest.margin)}.",
         f"Fastest speed that holds: {fastest_told(window.fastest)}.",
         *[
-            f"{edge.towards}: up to {say(edge.at, edge.unit)} ({edge.limit})"
+            f"{EDGES[edge.towards]}: {say(edge.at, edge.unit)} ({edge.limit})"
             for edge in centre.edges
         ],
     ]

@@ -59,11 +59,11 @@ GROUPS: Groups = (
     (
         "the pulse",
         (
-            RowSpec("settings", "dwell_time", "head-flat dwell", "ms", 1e3),
+            RowSpec("settings", "dwell_time", "dwell time", "ms", 1e3),
             RowSpec("settings", "effective_dwell", "effective dwell", "ms", 1e3),
             RowSpec("settings", "time_above_90", "time above 90 %", "ms", 1e3),
             RowSpec("settings", "contact_time", "contact time", "ms", 1e3),
-            RowSpec("settings", "punch_velocity", "punch speed*", "mm/s"),
+            RowSpec("settings", "punch_velocity", "punch velocity*", "mm/s"),
             RowSpec("settings", "strain_rate", "strain rate", "1/s"),
             RowSpec("settings", "output", "output", "1000/h", 1e-3),
         ),

@@ -18,6 +18,8 @@ WIDE = 124
 """Columns of the terminal from which value and band stand on one line."""
 COLUMN_ROOM = 11
 """Characters that a column of the narrow table has."""
+LABEL_ROOM = 19
+"""Characters that its labels have."""
 
 
 @dataclass
@@ -61,7 +63,10 @@ def side_by_side(
         for spec in specs:
             factor = spec.shown.factor
             cells = [_cell(column.quantity(spec), factor, notes, wide=wide) for column in columns]
-            table.add_row(Text(spec.heading), *cells)
+            heading = spec.heading
+            if len(heading) > LABEL_ROOM:  # so that the numbers have room in 80 columns
+                heading = heading.replace(", ", ",\n")
+            table.add_row(Text(heading), *cells)
         table.add_section()
     told = [f"[{number}] {reason}" for number, reason in enumerate(notes.reasons, start=1)]
     return Group(table, *[Text(line, style="dim") for line in (*told, *last_lines)])

@@ -28,9 +28,9 @@ from scaleup.transfer.translation import Translation
 from scaleup.transfer.wording import say
 
 BANDS = (
-    "bands hold 90 % of the draws; of pressure, force and speed: what the single draws need; "
-    "other figures: at the value set; values are the middle of the draws, but the force of target "
-    "strength meets it with the asked confidence"
+    "bands hold 90 % of the draws; of pressure, force and speed: the settings required across "
+    "plausible fits; other figures: at the value set; values are the middle of the draws, but the "
+    "force of target strength meets it with the asked confidence"
 )
 LAST_LINES = (f"* one punch, {VELOCITY_TRAVEL:g} mm before its deepest point", *MEANINGS, BANDS)
 

@@ -13,6 +13,7 @@ from scaleup.arrays import Array
 from scaleup.files.csv_table import csv_table
 from scaleup.show.json_form import assumed_form, fastest_form, header, powder_form, quantity_form
 from scaleup.show.parts import (
+    EDGES,
     caution,
     confidence_line,
     fastest_told,
@@ -176,7 +177,7 @@ def centre_lines(heading: str, centre: Centre) -> RenderableType:
         Text(f"    margin: force and speed may both be off by {percent(centre.margin)}"),
     ]
     lines += [
-        Text(f"    {edge.towards} up to {say(edge.at, edge.unit)}: {edge.limit}")
+        Text(f"    {EDGES[edge.towards]} {say(edge.at, edge.unit)}: {edge.limit}")
         for edge in centre.edges
     ]
     if centre.beyond_tested > 0.0:

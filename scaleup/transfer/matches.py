@@ -1,7 +1,7 @@
 """The rules that tie two presses, one function each.
 
 A match looks at the lab result and the line and returns what to dial: a turret speed and a main
-pressure, with the pressures or speeds that the single draws would need.
+pressure, with the pressures or speeds that each draw would need.
 """
 
 from __future__ import annotations
@@ -45,7 +45,7 @@ def same_pressure(asked: Question) -> Dialled:
 
 
 def same_solid_fraction(asked: Question) -> Dialled:
-    """Return the pressure that pays for the lost dwell: ``P_2/P_1 = (t_1/t_2)^m``."""
+    """Return the pressure that compensates for the shorter dwell: ``P_2/P_1 = (t_1/t_2)^m``."""
     return Dialled(exactly(asked.speed, "rpm"), drawn(paying_pressure(asked), "MPa"))
 
 
@@ -107,8 +107,8 @@ def same_dwell(asked: Question) -> Dialled:
     nearest = limits.min if middle < limits.min else limits.max
     end = "slowest" if middle < limits.min else "fastest"
     reason = (
-        f"the lab's effective dwell takes {_short(wanted)} rpm; the {end} of the press is "
-        f"{nearest:g} rpm, which is what is shown"
+        f"matching the lab's effective dwell would need {_short(wanted)} rpm; the {end} of the "
+        f"press is {nearest:g} rpm, which is what is shown"
     )
     return Dialled(exactly(nearest, "rpm"), pressure_set, reason)
 
@@ -135,5 +135,5 @@ def force_is(match: str, confidence: float) -> str:
     if match == "strength":
         return f"the force that meets the target with {percent(confidence)} confidence"
     if match == "solid-fraction":
-        return "the force that pays for the lost dwell, for the middle of the draws"
+        return "the force that compensates for the shorter dwell, in the middle of the draws"
     return "the lab's pressure on the production tips"

@@ -128,7 +128,9 @@ def test_a_speed_out_of_range_is_shown_at_the_nearest_and_told(
     assert found.speed.value == shown
     assert found.speed.exact
     assert found.speed.unit == "rpm"
-    assert found.reason.startswith("the lab's effective dwell takes 20 (20 to 20) rpm; ")
+    assert found.reason.startswith(
+        "matching the lab's effective dwell would need 20 (20 to 20) rpm; "
+    )
     assert f"the {end} of the press is {shown:g} rpm" in found.reason
     just = same_dwell(replace(with_speeds(asked, 20.0 * 0.999, 20.0 * 1.001), lab=lab))
     assert just.reason == ""
