@@ -52,17 +52,17 @@ def odd_profile(draw: st.DrawFn, base: Table) -> Table:
             return {key: changed(each, (*place, key)) for key, each in value.items()}
         if isinstance(value, list) and value and isinstance(value[0], dict):
             return [changed(each, place) for each in value]
-        if isinstance(value, str) and value[:1].isdigit() and draw(st.floats(0, 1)) < often:
+        if isinstance(value, str) and value[:1].isdigit() and draw(st.floats(0, 1)) > 1.0 - often:
             return _value(draw, value, sense_of(place, kind), reach)
         return value
 
     made: Table = {key: changed(value, (key,)) for key, value in base.items()}
     for key in OPTIONAL:
-        if key in made and draw(st.floats(0, 1)) < 0.05:
+        if key in made and draw(st.floats(0, 1)) > 0.97:
             del made[key]
-    if "stations" in made and draw(st.floats(0, 1)) < 0.3:
+    if "stations" in made and draw(st.floats(0, 1)) > 0.7:
         made["stations"] = draw(st.integers(1, 90))
-    if kind == "rotary" and draw(st.floats(0, 1)) < 0.2:
+    if kind == "rotary" and draw(st.floats(0, 1)) > 0.8:
         made["tablets_per_station_per_turn"] = draw(st.sampled_from((1, 2)))
     return _ordered(made)
 
