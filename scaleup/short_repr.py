@@ -10,8 +10,6 @@ from dataclasses import fields, is_dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
-import numpy as np
-
 LONGEST, LONGEST_TEXT, FEW = 400, 60, 4
 TITLES = ("id", "name", "answer", "match", "code")
 """Fields that say what an object is, the first of them first."""
@@ -27,6 +25,7 @@ def short_repr(kind: type[Kind]) -> type[Kind]:
     Examples
     --------
     >>> from dataclasses import dataclass
+    >>> import numpy as np
     >>> @short_repr
     ... @dataclass
     ... class Sample:
@@ -49,7 +48,7 @@ def short_repr(kind: type[Kind]) -> type[Kind]:
 def _parts(whole: Any) -> Iterator[str]:
     for each in fields(whole):
         value = getattr(whole, each.name)
-        if each.repr and not isinstance(value, np.ndarray):
+        if each.repr and not getattr(value, "ndim", 0):  # no array; asked without loading numpy
             yield f"{each.name}={_brief(value)}"
 
 
@@ -58,7 +57,7 @@ def _brief(value: object) -> str:
         return repr(value if len(value) <= LONGEST_TEXT else f"{value[: LONGEST_TEXT - 3]}...")
     if isinstance(value, float):
         return f"{value:.6g}"
-    if value is None or isinstance(value, bool | int | np.generic | Path):
+    if value is None or isinstance(value, bool | int | Path) or hasattr(value, "dtype"):
         return str(value)
     if isinstance(value, Sequence | Mapping | Set):
         return _collection(value)

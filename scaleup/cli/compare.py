@@ -21,6 +21,7 @@ from scaleup.cli.options import (
     progress,
 )
 from scaleup.cli.output import Output, give_out
+from scaleup.cli.units_option import Units
 
 
 def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
@@ -38,6 +39,7 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
     draws: Draws = 2000,
     seed: Seed = 1,
     as_given: AsGiven = False,
+    _units: Units = None,
     json: AsJson = False,
     csv: CsvFile = None,
     force: Replace = False,

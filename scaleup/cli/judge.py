@@ -19,6 +19,7 @@ from scaleup.cli.options import (
     study_at_speed,
 )
 from scaleup.cli.output import Output, give_out
+from scaleup.cli.units_option import Units
 
 
 def judge(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
@@ -30,6 +31,7 @@ def judge(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     draws: Draws = 4000,
     seed: Seed = 1,
     as_given: AsGiven = False,
+    _units: Units = None,
     json: AsJson = False,
     csv: CsvFile = None,
     force: Replace = False,

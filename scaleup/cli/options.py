@@ -85,7 +85,9 @@ def tooling_ids(incomplete: str) -> list[str]:
 
 LEAST_MARGIN = 0.001
 """The least margin that can be asked for on the command line."""
-StudyPath = Annotated[Path, typer.Argument(help="A study's folder, or its study.toml.")]
+StudyPath = Annotated[
+    Path, typer.Argument(help="A study's folder, or its study.toml.", is_eager=True)
+]
 OtherPress = Annotated[
     str | None, typer.Option("--to", help="Another production press.", autocompletion=press_ids)
 ]

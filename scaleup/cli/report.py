@@ -25,6 +25,7 @@ from scaleup.cli.options import (
     study_with_margin,
 )
 from scaleup.cli.output import wrote
+from scaleup.cli.units_option import Units
 from scaleup.errors import Fault, InputError
 
 if TYPE_CHECKING:
@@ -50,6 +51,7 @@ def report(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     draws: Draws = 4000,
     seed: Seed = 1,
     as_given: AsGiven = False,
+    _units: Units = None,
     force: Replace = False,
 ) -> None:
     """Write one page with everything a study says, pictures included; it needs no network.

@@ -27,6 +27,7 @@ from scaleup.cli.options import (
     whole_number,
 )
 from scaleup.cli.output import Output, give_out
+from scaleup.cli.units_option import Units
 from scaleup.errors import Fault, InputError
 
 if TYPE_CHECKING:
@@ -53,6 +54,7 @@ def speed(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     draws: Draws = 4000,
     seed: Seed = 1,
     as_given: AsGiven = False,
+    _units: Units = None,
     json: AsJson = False,
     csv: CsvFile = None,
     force: Replace = False,

@@ -24,6 +24,7 @@ from scaleup.cli.options import (
     status,
 )
 from scaleup.cli.output import Output, give_out
+from scaleup.cli.units_option import Units
 from scaleup.errors import Fault, InputError
 
 SEVERE_RISK = 3
@@ -38,6 +39,7 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
     draws: Draws = 4000,
     seed: Seed = 1,
     as_given: AsGiven = False,
+    _units: Units = None,
     json: AsJson = False,
     csv: CsvFile = None,
     force: Replace = False,

@@ -57,8 +57,8 @@ def fit_surface(features: Array, values: Array) -> Surface:
 
 def _quadratic(z: Array) -> Array:
     count = z.shape[1]
-    pairs = [z[:, i] * z[:, j] for i in range(count) for j in range(i, count)]
-    return np.column_stack([np.ones(len(z)), z, *pairs])
+    first, second = np.triu_indices(count)
+    return np.column_stack([np.ones(len(z)), z, z[:, first] * z[:, second]])
 
 
 def _features(columns: Array, pressure: Array) -> Array:
@@ -98,8 +98,8 @@ class DwellOfRuns:
     """Of the runs whose press moves the tips."""
     pulses: tuple[Pulses, ...]
     """Of the runs whose press prescribes the force."""
-    shares: dict[int, Surface]
-    """Elastic shares of the runs with an in-die thickness."""
+    shares: tuple[tuple[Surface, tuple[int, ...]], ...]
+    """Elastic shares, each with the runs with an in-die thickness that it is of."""
 
     def at(self, columns: Array) -> Array:
         """Return effective dwells in s, shape (runs, sets)."""
@@ -117,9 +117,13 @@ class DwellOfRuns:
         1 for runs without an in-die thickness, of which nobody asks.
         """
         share = np.ones((len(self.observations), len(columns)))
-        for index, surface in self.shares.items():
-            pressure = np.full(len(columns), self.observations[index].pressure)
-            share[index] = surface.at(_features(columns, pressure))
+        for surface, runs in self.shares:
+            log_pressure = np.log([self.observations[index].pressure for index in runs])
+            nodes = log_pressure.mean() + np.array([-0.5, 0.0, 0.5])
+            at_nodes = surface.at(
+                _features(np.tile(columns, (nodes.size, 1)), np.repeat(np.exp(nodes), len(columns)))
+            )
+            share[list(runs)] = _parabola(nodes, log_pressure) @ at_nodes.reshape(nodes.size, -1)
         return share
 
     @property
@@ -149,13 +153,24 @@ def dwell_of_runs(
             pulse = (seen.run.record, seen.run.compression) if driven else round(seen.pre_share, 3)
             alike = (seen.run.press, seen.setting, pulse)
             groups.setdefault((driven, alike), []).append(index)
-    surfaces, shares = {}, {}
+    surfaces, shares = {}, []
     for (driven, _), members in groups.items():
         dwell, share = _solved([observations[i] for i in members], design, powder_of, true_density)
         surfaces.update({} if driven else dict.fromkeys(members, dwell))
-        seen_in_die = [i for i in members if observations[i].in_die_solid_fraction is not None]
-        shares.update(dict.fromkeys(seen_in_die, share))
-    return DwellOfRuns(observations, surfaces, tuple(map(_pulses, shapes.values())), shares)
+        read = tuple(i for i in members if observations[i].in_die_solid_fraction is not None)
+        shares += [(share, read)] if read else []
+    return DwellOfRuns(observations, surfaces, tuple(map(_pulses, shapes.values())), tuple(shares))
+
+
+def _parabola(nodes: Array, targets: Array) -> Array:
+    """Return the weights of three nodes at targets, shape (targets, 3); a quadratic is carried."""
+    others = [np.delete(nodes, i) for i in range(nodes.size)]
+    return np.column_stack(
+        [
+            np.prod((targets[:, None] - other) / (node - other), axis=1)
+            for node, other in zip(nodes, others, strict=True)
+        ]
+    )
 
 
 def _pulses(alike: list[tuple[int, ForcePulse]]) -> Pulses:

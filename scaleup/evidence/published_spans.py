@@ -70,7 +70,7 @@ SPANS: dict[str, Span] = {
         "usually below a tenth",
     ),
     "fill": Span(
-        "loose fill over true density", "1", 0.2, 0.5, 1.4, MEMORY, "in general above 0.15"
+        "loose fill over true density", "1", 0.2, 0.5, 1.8, MEMORY, "in general above 0.15"
     ),
     "true-density": Span(
         "true density", "mg/mm^3", 1.1, 2.9, 1.6, MEMORY, "blends of organic and mineral powders"

@@ -48,8 +48,8 @@ SCALES: dict[str, tuple[str, Scale]] = {
 
 STORIES: dict[str, dict[float, str]] = {
     "force": {
-        9.807: "kgf taken for N, or tf for kN", 4.448: "lbf taken for N",
-        2.205: "lb taken for kg", 10.0: "daN taken for N", 1000.0: "kN taken for N",
+        9.807: "kgf taken for N, or tf for kN", 10.0: "daN taken for N",
+        4.448: "lbf taken for N", 1000.0: "kN taken for N", 2.205: "lb taken for kg",
     },
     "length": {25.4: "inches taken for mm", 10.0: "cm taken for mm", 1000.0: "mm taken for um"},
     "mass": {1000.0: "g taken for mg", 2.205: "lb taken for kg"},
@@ -61,15 +61,27 @@ STORIES: dict[str, dict[float, str]] = {
 
 
 def slips(numbers: Numbers) -> tuple[Slip, ...]:
-    """Return the single slips of a unit that would bring every figure into its span, best first."""
+    """Return the single slips of a unit that would bring every figure into its span.
+
+    Columns come by how near the middle of the spans the best of their ratios leads, and the ratios
+    of one column in the order of `STORIES`, since several are too near each other to be told apart.
+    """
     found = []
-    for column, (kind, scale) in SCALES.items():
-        for ratio, story in _ratios(kind):
-            tried = figures(scale(numbers, ratio))
-            if all(each.inside for each in tried):
-                apart = round(sum(each.off**2 for each in tried), 1)
-                found.append((apart, Slip(column, ratio, story)))
-    return tuple(slip for _, slip in sorted(found, key=lambda each: each[0]))
+    for column in SCALES:
+        ways = list(_ways(numbers, column))
+        if ways:
+            found.append((min(off for off, _ in ways), [slip for _, slip in ways]))
+    found.sort(key=lambda each: each[0])
+    return tuple(slip for _, ways in found for slip in ways)
+
+
+def _ways(numbers: Numbers, column: str) -> Iterator[tuple[float, Slip]]:
+    """Yield the slips of one column, each with how far off the middles it leaves the figures."""
+    kind, scale = SCALES[column]
+    for ratio, story in _ratios(kind):
+        tried = figures(scale(numbers, ratio))
+        if all(each.inside for each in tried):
+            yield sum(each.off**2 for each in tried), Slip(column, ratio, story)
 
 
 def _ratios(kind: str) -> Iterator[tuple[float, str]]:

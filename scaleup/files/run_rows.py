@@ -88,7 +88,8 @@ class Reader:
 
     def _demand(self, name: str, heading: str) -> None:
         known = (*self.words, *(column.name for column in self.measured))
-        if name not in known:
+        named = any(fault.mend.startswith(f'Write "{name} [') for fault in self.faults)
+        if name not in known and not named:
             self.fault(self.sheet.line, "", f"no column {name}", f'a column headed "{heading}"')
 
     def _decimal(self) -> str:

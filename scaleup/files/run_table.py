@@ -57,3 +57,22 @@ def read_runs(path: Path, shown: str = "") -> tuple[Run, ...]:
 
     shown = shown or path.name
     return runs_from(read_sheet(path, shown), shown)
+
+
+def heading_units(path: Path, shown: str = "") -> tuple[str, ...]:
+    """Return the units in the headings of a run table, each once, in their order.
+
+    >>> from pathlib import Path
+    >>> heading_units(Path("examples/marram/runs.csv"))
+    ('kN', 's', 'mg', 'mm', 'N')
+
+    Raises
+    ------
+    InputError
+        If the table cannot be read.
+    """
+    from scaleup.files.sheets import read_sheet  # noqa: PLC0415
+    from scaleup.files.units import split_heading  # noqa: PLC0415
+
+    units = [split_heading(each)[1] for each in read_sheet(path, shown or path.name).headings]
+    return tuple(unit for unit in dict.fromkeys(units) if unit)

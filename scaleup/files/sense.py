@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from math import inf
 from typing import Literal
 
-from scaleup.files.text import shown_number
 from scaleup.files.units import factor
 
 Grade = Literal["exact", "common practice", "from memory", "a judgement of this program"]
@@ -58,7 +57,7 @@ class Sense:
         >>> Sense("kN/mm", "N/mm", (5, 5000), (20, 1000), "from memory", "").shown(160.0)
         '0.16 kN/mm'
         """
-        return f"{shown_number(float(f'{number / self._factor:.4g}'))} {self.unit}".rstrip()
+        return f"{float(f'{number / self._factor:.4g}'):.10g} {self.unit}".rstrip()
 
     @property
     def allowed(self) -> str:

@@ -28,9 +28,9 @@ CONVERGED = 1e-6
 ROUNDS = 40
 LEAST_OWN = 1e-6
 """Share of the whole dwell that a pulse after another is taken to have of its own at least."""
-ONLY_ITS_DWELL = 0.02
+ONLY_ITS_DWELL = 0.1
 """Share by which the peak of a precompression that adds nothing to the state may be off: only its
-dwell is used."""
+dwell is used, which hardly changes with the peak."""
 TOO_SMALL = 1e-9
 """Share of the pressure below which two peaks tell nothing about a slope."""
 
@@ -335,22 +335,11 @@ def compress(
     pre = press.precompression(setting)
     if pre is not None and pre_share > 0.0:
         near = tolerance if precompression_counts(powder, pre_share) else ONLY_ITS_DWELL
-        before = _precompressed(pre, powder, charge, pressure * pre_share, compliance, near)
+        first = pressure * pre_share
+        early = press_to(pre, powder, charge, first, compliance, None, near, guess)
+        before = powder.static_pressure(first, early.effective_dwell)
     motion = press.motion(float(np.median(pressure)) * charge.tip_area, setting)
     return press_to(motion, powder, charge, pressure, compliance, before, tolerance, guess)
-
-
-def _precompressed(
-    motion: Motion,
-    powder: Powder,
-    charge: Charge,
-    pressure: Array,
-    compliance: float,
-    tolerance: float,
-) -> Array:
-    """Return the state in MPa that precompression to a pressure in MPa leaves, shape (draws,)."""
-    early = press_to(motion, powder, charge, pressure, compliance, None, tolerance)
-    return powder.static_pressure(pressure, early.effective_dwell)
 
 
 def pressure_history(

@@ -28,6 +28,20 @@ def least_separation(squeeze: Squeeze, path: Trajectory, separation: Array) -> A
     The tips are `separation` apart at dead centre without load. They come no closer than where
     they stop closing, so the way out is all that is looked at: there the pressure may fall, and
     the press spring back, faster than the tips open.
+
+    Examples
+    --------
+    >>> from scaleup.powder.hardening import Heckel
+    >>> from scaleup.powder.stroke_solver import integrate
+    >>> from scaleup.presses.rotary import RollerContact
+    >>> one, soft = np.ones(1), Heckel(np.array([120.0]), np.array([0.6]))
+    >>> powder = Powder(soft, 0.05 * one, 400.0 * one, 0.0 * one, 0.0 * one)
+    >>> stroke = RollerContact(410.0, 125.0, 15.875, 9.525).stroke(40.0)
+    >>> gap = Squeeze(powder, Charge(400.0, 1.55, 78.54), stroke, 5e-4, one, 0.0 * one)
+    >>> path = integrate(gap, 3.78 * one, 150.0 * one)
+    >>> give = float(least_separation(gap, path, 3.78 * one)[0]) - 3.78
+    >>> give < 5e-4 * float(np.exp(path.log_pressure.max()))  # less than under the peak
+    True
     """
     out = slice(-EXIT_STEPS - 1, None)
     opening = squeeze.stroke.opening(path.time[out])
@@ -99,6 +113,16 @@ def elastic_share(
 
     1 if peak pressure and final state met. ``D(in die) = D(state) + share P/K``, P the peak
     pressure in MPa and `in_die` the least distance in mm between the tip edges; shape (draws,).
+
+    Examples
+    --------
+    >>> from scaleup.powder.hardening import Heckel
+    >>> one, soft = np.ones(1), Heckel(np.array([120.0]), np.array([0.6]))
+    >>> powder = Powder(soft, 0.05 * one, 400.0 * one, 0.0 * one, 0.0 * one)
+    >>> charge, state, peak = Charge(400.0, 1.55, 78.54), 100.0 * one, 150.0 * one
+    >>> in_die = charge.separation(soft.densification(state) + 0.9 * peak / 400.0)
+    >>> round(float(elastic_share(powder, charge, in_die, state, peak)[0]), 6)
+    0.9
     """
     denser = charge.densification(in_die) - powder.hardening.densification(state)
     share: Array = denser * powder.elastic / pressure

@@ -80,7 +80,15 @@ def press_doubts(press: PressProfile, head_edge_radius: float | None = None) -> 
 
 
 def press_oddness(press: PressProfile) -> list[str]:
-    """Return warnings of what in a press profile is unusual."""
+    """Return warnings of what in a press profile is unusual.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_press
+    >>> odd = find_press("rotary-mid-19").model.model_copy(update={"stiffness": 40e3})
+    >>> press_oddness(odd)[0].partition(" is unusual")[0]
+    'stiffness: a deflection at the force limit of 1.8 mm'
+    """
     return [each.doubt for each in press_oddities(press)]
 
 
@@ -134,5 +142,13 @@ def tooling_doubts(tooling: ToolingProfile) -> list[str]:
 
 
 def tooling_oddness(tooling: ToolingProfile) -> list[str]:
-    """Return warnings of what in a tooling profile is unusual."""
+    """Return warnings of what in a tooling profile is unusual.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_tooling
+    >>> odd = find_tooling("b-flat-10").model.model_copy(update={"barrel_diameter": 25.0})
+    >>> tooling_oddness(odd)[0].partition(" is unusual")[0]
+    'barrel_diameter: a ratio to the barrel of its standard of 1.316'
+    """
     return [each.doubt for each in tooling_oddities(tooling)]

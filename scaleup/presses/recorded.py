@@ -64,7 +64,14 @@ LOGGED = Sense("", "1", (0, 2), (0.01, 1), OURS, "a press is logged within its l
 
 
 def peak_over_limit(profile: RecordedProfile, peak: float) -> Oddity:
-    """Return the peak in N of a log held against the force limit of the profile."""
+    """Return the peak in N of a log held against the force limit of the profile.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_press
+    >>> peak_over_limit(find_press("lab-recorded").model, 90e3).possible
+    False
+    """
     mend = "Check force_limit and the unit in the heading of the log."
     return Oddity("record", "a ratio to force_limit", peak / profile.force_limit, LOGGED, mend)
 

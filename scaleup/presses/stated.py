@@ -56,6 +56,12 @@ def roller_doubt(profile: RotaryProfile) -> str:
     ------
     InputError
         If no roller can be so.
+
+    Examples
+    --------
+    >>> from scaleup.files.library import find_press
+    >>> roller_doubt(find_press("rotary-stated-17").model)
+    ''
     """
     if profile.main_roller.radius is not None:
         return ""

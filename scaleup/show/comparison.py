@@ -15,7 +15,8 @@ from scaleup.show.json_form import assumed_form, header, powder_form, quantity_f
 from scaleup.show.parts import caution, confidence_line, fit_line, granted_lines, title
 from scaleup.show.speed import held_form
 from scaleup.transfer.comparison import Candidate, Comparison
-from scaleup.transfer.wording import percent_of_draws
+from scaleup.transfer.units_shown import main_force_unit
+from scaleup.transfer.wording import percent_of_draws, significant
 
 COMPARISON_FORMAT = "scaleup comparison 1"
 HOW_TO_READ = (
@@ -56,8 +57,9 @@ def show_comparison(console: Console, found: Comparison) -> None:
 
 def _table(found: Comparison) -> Table:
     table = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
+    unit = main_force_unit()
     table.add_column("press", no_wrap=True)
-    for name in ("holds", "speed", "tablets/h", "kN", "all kept\nby"):
+    for name in ("holds", "speed", "tablets/h", unit.name, "all kept\nby"):
         table.add_column(name, justify="right", no_wrap=True)
     table.add_column("binds there")
     for number, each in enumerate(found.candidates, start=1):
@@ -67,7 +69,7 @@ def _table(found: Comparison) -> Table:
             _holds(each),
             each.told,
             each.output_told.removesuffix(" tablets/h"),
-            "n/a" if held is None else f"{(held.force.value or 0.0) / 1e3:.3g}",
+            "n/a" if held is None else significant((held.force.value or 0.0) * unit.factor, 3),
             "n/a" if held is None else percent_of_draws(held.within, held.point.draws),
             "" if held is None else held.binding.limit.label,
         )

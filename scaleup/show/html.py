@@ -32,7 +32,7 @@ def translation_html(translation: Translation) -> str:
 def _row(spec: RowSpec, translation: Translation) -> str:
     parts = [getattr(translation.lab, spec.part)]
     parts += [getattr(item, spec.part) for item in translation.equivalents]
-    cells = "".join(_cell(getattr(part, spec.field), spec.factor) for part in parts)
+    cells = "".join(_cell(getattr(part, spec.field), spec.shown.factor) for part in parts)
     return f"<tr><th>{escape(spec.heading)}</th>{cells}</tr>"
 
 

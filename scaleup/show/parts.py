@@ -14,7 +14,8 @@ from scaleup.transfer.assumed import Assumed
 from scaleup.transfer.holding import Fastest
 from scaleup.transfer.quantity import Quantity
 from scaleup.transfer.risks.registry import Risk
-from scaleup.transfer.wording import KILONEWTON, percent, say
+from scaleup.transfer.units_shown import unit_of
+from scaleup.transfer.wording import percent, say
 
 SEVERITY_STYLE = {"severe": "bold red", "serious": "yellow", "watch": "cyan"}
 ANSWER_STYLE = {
@@ -105,13 +106,8 @@ def finding_heads(risks: tuple[Risk, ...]) -> RenderableType:
 def in_unit(quantity: Quantity) -> tuple[float, str]:
     """Return the factor and the unit a quantity is read in."""
     size = max(abs(quantity.value or 0.0), abs(quantity.low or 0.0))
-    if quantity.unit == "N" and size >= KILONEWTON:
-        return 1e-3, "kN"
-    if quantity.unit == "s" and size < 1.0:
-        return 1e3, "ms"
-    if quantity.unit == "1/h":
-        return 1.0, "tablets/h"
-    return 1.0, "" if quantity.unit == "1" else quantity.unit
+    name, factor = unit_of(size, quantity.unit)
+    return factor, name
 
 
 def fastest_told(fastest: Fastest) -> str:

@@ -92,7 +92,7 @@ def _comparison(answer: Translation) -> str:
         for spec in specs:
             parts = [getattr(answer.lab, spec.part)]
             parts += [getattr(item, spec.part) for item in answer.equivalents]
-            cells = [_quantity(getattr(part, spec.field), spec.factor) for part in parts]
+            cells = [_quantity(getattr(part, spec.field), spec.shown.factor) for part in parts]
             rows.append([f"{title}: {spec.heading}", *cells])
     notes = [
         f"{match_head(item.match).replace(chr(10), ' ')} is not reachable: {item.reason}"

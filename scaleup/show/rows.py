@@ -5,7 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from scaleup.transfer.units_shown import UnitShown, column_unit
+
 Part = Literal["settings", "tablet"]
+CORE = {"kN": "N", "kN/s": "N/s", "ms": "s", "1000/h": "1/h"}
+"""Unit of a row: its core unit, where they differ."""
 
 
 @dataclass(frozen=True)
@@ -16,13 +20,19 @@ class RowSpec:
     field: str
     label: str
     unit: str
+    """The unit the figure is usually read in."""
     factor: float = 1.0
-    """What one core unit is in the unit shown."""
+    """What one core unit is in that unit."""
+
+    @property
+    def shown(self) -> UnitShown:
+        """Return the unit shown: the usual one, or the one that the user asked for."""
+        return column_unit(CORE.get(self.unit, self.unit), UnitShown(self.unit, self.factor))
 
     @property
     def heading(self) -> str:
         """Return label and unit."""
-        return f"{self.label}, {self.unit}" if self.unit else self.label
+        return f"{self.label}, {self.shown.name}" if self.unit else self.label
 
 
 MEANINGS = (

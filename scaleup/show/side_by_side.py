@@ -59,9 +59,8 @@ def side_by_side(
     for title, specs in groups:
         table.add_row(Text(title, style="bold"))
         for spec in specs:
-            cells = [
-                _cell(column.quantity(spec), spec.factor, notes, wide=wide) for column in columns
-            ]
+            factor = spec.shown.factor
+            cells = [_cell(column.quantity(spec), factor, notes, wide=wide) for column in columns]
             table.add_row(Text(spec.heading), *cells)
         table.add_section()
     told = [f"[{number}] {reason}" for number, reason in enumerate(notes.reasons, start=1)]

@@ -40,6 +40,7 @@ from scaleup.transfer.margins import Held, Margin
 from scaleup.transfer.quantity import Quantity, exactly
 from scaleup.transfer.speed import SpeedCheck, SpeedPoint
 from scaleup.transfer.unchecked import Unchecked
+from scaleup.transfer.units_shown import main_force_unit
 from scaleup.transfer.wording import percent, percent_of_draws, say
 
 SPEED_FORMAT = "scaleup speed 1"
@@ -166,7 +167,7 @@ def _curve(points: tuple[SpeedPoint, ...]) -> Table:
     )  # fmt: skip
     headings = (
         "speed\nrpm", "output\n1000/h", f"{limit.label}\nat the lab's force", "all kept\nby",
-        "force that\nholds, kN", "answer",
+        f"force that\nholds, {main_force_unit().name}", "answer",
     )  # fmt: skip
     for heading in headings:
         table.add_column(heading, justify="right")
@@ -178,15 +179,16 @@ def _curve(points: tuple[SpeedPoint, ...]) -> Table:
             f"{output / 1e3:.3g}",
             told(main_figure(point).value, unit=False),
             percent_of_draws(lab.within, lab.point.draws),
-            "none" if held is None else _kilonewtons(held.force),
+            "none" if held is None else _force(held.force),
             point.answer,
         )
     return table
 
 
-def _kilonewtons(force: Quantity) -> str:
-    ends = band_text(force, 1e-3)
-    return value_text(force, 1e-3) + (f" ({ends})" if ends else "")
+def _force(force: Quantity) -> str:
+    factor = main_force_unit().factor
+    ends = band_text(force, factor)
+    return value_text(force, factor) + (f" ({ends})" if ends else "")
 
 
 def _plot(points: tuple[SpeedPoint, ...], width: int) -> Text:

@@ -25,6 +25,7 @@ from scaleup.show.parts import (
 from scaleup.show.speed import held_form
 from scaleup.transfer.quantity import exactly
 from scaleup.transfer.recommended import Recommended
+from scaleup.transfer.units_shown import main_force_unit
 from scaleup.transfer.window import Grid, Window
 from scaleup.transfer.window_centre import Centre
 from scaleup.transfer.wording import percent, percent_of_draws, say, significant
@@ -84,11 +85,12 @@ def _map(found: Window, grid: Grid, room: int) -> RenderableType:
     symbols = map_symbols(found, grid)
     width = min(grid.speeds.size, max(room, 1))
     shown_columns = _shown_columns(symbols, width)
-    lines = [Text("\nmain force, kN", style="bold")]
+    unit = main_force_unit()
+    lines = [Text(f"\nmain force, {unit.name}", style="bold")]
     last = grid.forces.size - 1
     for row in range(last, -1, -1):
         shown = row in (0, last // 2, last)
-        label = significant(grid.forces[row] / 1e3, 3) if shown else ""
+        label = significant(grid.forces[row] * unit.factor, 3) if shown else ""
         line = Text(f"{label:>{LABEL_WIDTH - 2}} |")
         for column in shown_columns:
             symbol = symbols[row][column]

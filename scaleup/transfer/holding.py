@@ -191,7 +191,9 @@ def _fastest(asked: Question, top: float | None = None) -> Holding | None:
 def _faster(asked: Question, good: Holding) -> Holding:
     """Return the fastest speed up to which all from a good one hold."""
     highest = asked.line.production.press.model.speed.max
-    for speed in np.linspace(good.speed, highest, SPEED_STEPS):
+    for speed in np.linspace(good.speed, highest, SPEED_STEPS)[1:]:
+        if good.speed >= highest:
+            break
         pressure = holding_pressure(asked, float(speed))
         if pressure is None:
             return _refined(asked, good, float(speed))

@@ -6,10 +6,7 @@ from collections.abc import Callable
 from math import ceil, floor, isclose, log10
 
 from scaleup.transfer.draws import least_share
-
-KILONEWTON = 1000.0
-"""N from which a force is read in kN."""
-
+from scaleup.transfer.units_shown import unit_of
 
 OUTPUT_DIGITS = 4
 
@@ -22,13 +19,9 @@ def say(value: float, unit: str, digits: int = 3) -> str:
     >>> say(0.0064, "s"), say(12.0, "s"), say(0.85, "1")
     ('6.4 ms', '12 s', '0.85')
     """
-    if unit == "N" and abs(value) >= KILONEWTON:
-        return f"{significant(value / KILONEWTON, digits)} kN"
-    if unit == "1/h":
-        return f"{significant(value, max(digits, OUTPUT_DIGITS))} tablets/h"
-    if unit == "s" and abs(value) < 1.0:
-        return f"{significant(value * 1e3, digits)} ms"
-    return significant(value, digits) if unit == "1" else f"{significant(value, digits)} {unit}"
+    name, factor = unit_of(value, unit)
+    number = significant(value * factor, max(digits, OUTPUT_DIGITS) if unit == "1/h" else digits)
+    return f"{number} {name}".rstrip()
 
 
 def at_most(value: float, unit: str, digits: int = 3) -> str:

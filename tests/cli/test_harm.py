@@ -40,10 +40,10 @@ def contents(folder: Path) -> dict[str, bytes]:
     }
 
 
-def assert_told(done: subprocess.CompletedProcess[str], said: str) -> None:
+def assert_told(done: subprocess.CompletedProcess[str], said: str, faults: int = 1) -> None:
     assert done.returncode == 2, done.stdout + done.stderr
     assert said in done.stderr
-    assert done.stderr.count("\n") == 1
+    assert done.stderr.count("\n") == faults
     assert done.stdout == ""
 
 
@@ -120,7 +120,8 @@ def test_what_is_no_file_is_told_and_never_waited_for(
     }
     make[kind]()
     done = command("translate", bracken, *FEW)
-    assert_told(done, "found ")
+    named = 3 if file.startswith("records") and kind in {"device", "loop", "missing"} else 1
+    assert_told(done, "found ", named)  # three runs name that log
 
 
 @pytest.mark.parametrize("sheet", ["pipe.csv", "/dev/zero", "pipe.xlsx"])
@@ -154,6 +155,7 @@ def test_profiles_that_are_no_files_hold_up_no_list(
         os.mkfifo(tmp_path / room / f"{room}-pipe.toml")
         (tmp_path / room / f"{room}-zero.toml").symlink_to("/dev/zero")
     monkeypatch.setenv("SCALEUP_PROFILES", str(tmp_path))
+    monkeypatch.setenv("COLUMNS", "300")
     done = command("profiles")
     assert done.returncode == 0
     assert "a named pipe" in done.stdout
@@ -198,7 +200,8 @@ class TestCopies:
         assert {path.name for path in marram.parent.iterdir()} == {"marram", "secret.txt"}
 
     def test_a_folder_that_is_a_link_is_refused(self, command: Command, marram: Path) -> None:
-        (marram / "presses").symlink_to(EXAMPLES.parent / "profiles" / "presses")
+        (marram / "presses").mkdir()
+        (marram / "presses" / "others").symlink_to(EXAMPLES.parent / "profiles" / "presses")
         assert_told(self.ask(command, marram), "a folder that is a link")
         assert {path.name for path in marram.parent.iterdir()} == {"marram"}
 
@@ -266,26 +269,36 @@ def test_no_cell_is_a_formula_whatever_parts_them(text: str) -> None:
     assert original_text(plain_text(text)) == text
 
 
-@pytest.mark.parametrize("name", ["=1+1", "x,=1+1", "+a", "-b;=1", "@c", 'q","=2+5', "a\\n=1"])
-def test_a_study_named_like_a_formula_is_planned_learned_and_read_back(
-    command: Command, marram: Path, name: str
-) -> None:
-    study = marram / "study.toml"
+def renamed(study: Path, name: str) -> None:
     text = study.read_text(encoding="utf-8")
     quoted = name.replace('"', '\\"')
     study.write_text(text.replace('"Marram 400 mg, first transfer"', f'"{quoted}"'))
+
+
+@pytest.mark.parametrize("name", ["=1+1", "a\\n=1"])
+def test_a_name_that_is_a_formula_or_two_lines_is_refused(
+    command: Command, marram: Path, name: str
+) -> None:
+    renamed(marram / "study.toml", name)
+    assert_told(command("translate", marram), "study.toml: name: found")
+
+
+@pytest.mark.parametrize("name", ["x,=1+1", "-b;=1", 'q","=2+5'])
+def test_a_study_named_like_a_formula_is_planned_learned_and_read_back(
+    command: Command, marram: Path, name: str
+) -> None:
+    renamed(marram / "study.toml", name)
     planned = command("trial", "plan", marram, "--out", marram.parent / "trial", *FEW)
-    if "\\n" in name:
-        assert_told(planned, "study.toml: name: found")
-        return
     assert planned.returncode == 0, planned.stderr
     sheet = marram.parent / "trial" / "trial-sheet.csv"
     filled = sheet.with_name("filled.csv")
     lines = list(csv.reader(line for line in sheet.read_text().splitlines() if line[0] != "#"))
-    speed, force = lines[0].index("speed [rpm]"), lines[0].index("force [kN]")
-    planned_at = lines[0].index("planned speed [rpm]"), lines[0].index("planned force [kN]")
+    given = {"speed [rpm]": "planned speed [rpm]", "force [kN]": "planned force [kN]",
+             "thickness [mm]": "predicted thickness [mm]"}  # fmt: skip
     for row in lines[1:]:
-        row[speed], row[force] = row[planned_at[0]], row[planned_at[1]]
+        for blank, known in given.items():
+            row[lines[0].index(blank)] = row[lines[0].index(known)]
+        row[lines[0].index("weight [mg]")] = "400"
     with filled.open("w", newline="") as file:
         csv.writer(file).writerows(lines)
     new = marram.parent / "new"

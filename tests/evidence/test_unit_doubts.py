@@ -146,7 +146,7 @@ def test_what_is_told_of_a_slip(studies: dict[str, Study]) -> None:
         "Units in doubt: the strength of the reference over the target is 0.126; usual is, with "
         "room, 0.165 to 10. Every figure would be usual with column breaking force of runs.csv "
         "9.807 times as large (kgf taken for N, or tf for kN) or 10 times as large (daN taken for "
-        "N)."
+        "N) or 4.448 times as large (lbf taken for N)."
     )
 
 

@@ -103,6 +103,14 @@ def test_what_is_said_of_a_csv_table(tmp_path: Path, text: str, said: str) -> No
     assert said in str(caught.value)
 
 
+def test_a_heading_that_was_meant_is_not_missed_as_well(tmp_path: Path) -> None:
+    path = tmp_path / "runs.csv"
+    path.write_text("run,Force (kN)\na,10\n")
+    with pytest.raises(InputError) as caught:
+        read_runs(path)
+    assert len(caught.value.faults) == 1
+
+
 def test_every_fault_is_told_at_once_up_to_twenty(tmp_path: Path) -> None:
     path = tmp_path / "runs.csv"
     unknown = "".join(f",x{number}" for number in range(30))

@@ -68,6 +68,7 @@ FAULTS = [
      'study.toml: blend.component[2].material: found the unknown material "sand"'),
     ('strength = "2.0 MPa"', 'strength = "2.0 MPa"\nbreaking_force = "90 N"',
      "target: found both strength and breaking_force; allowed: one of the two"),
+    ('confidence = "90 %"', 'margin = "60 %"', "target.margin: found 60 %; allowed: up to 50 %"),
     ('confidence = "90 %"', 'confidence = "100 %"',
      "target.confidence: found 100 %; allowed: 50 % up to below 100 %"),
     ('{ min = "80 %", max = "90 %" }', '{ min = "90 %", max = "80 %" }',

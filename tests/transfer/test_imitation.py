@@ -35,9 +35,9 @@ def test_a_production_press_in_the_lab_imitates_itself(fescue: Study) -> None:
     """The production press as lab press, at the speed of the run: everything comes back."""
     made = fescue.own_production
     runs = tuple(
-        replace(run, press="lab", name=f"L{run.line}", hold=None)
+        replace(run, press="lab", name=f"L{run.line}", hold=None, loading_rate=None)
         if run.press == "production"
-        else replace(run, hold=None, speed=60.0)
+        else replace(run, hold=None, loading_rate=None, speed=60.0)
         for run in fescue.lab.runs
     )
     again = tuple(run for run in fescue.lab.runs if run.press == "production")

@@ -63,12 +63,13 @@ def test_every_limit_is_one_that_a_profile_or_the_study_states(
         "ejection-force": 6e3,
         "speed-high": 75.0,
         "speed-low": 10.0,
+        "tip-separation": 0.0,
         "output": 30e3,
         "solid-fraction-low": study.target.solid_fraction.min,
         "solid-fraction-high": study.target.solid_fraction.max,
     }
     sides = {code: each.side for code, each in found.items()}
-    lower = {"speed-low", "output", "solid-fraction-low", "strength"}
+    lower = {"speed-low", "output", "tip-separation", "solid-fraction-low", "strength"}
     assert {code for code, side in sides.items() if side == "at least"} == lower
     tablet = {"solid-fraction-low", "solid-fraction-high", "strength"}
     assert {code for code, each in found.items() if each.of == "tablet"} == tablet
@@ -81,6 +82,7 @@ def test_every_limit_is_one_that_a_profile_or_the_study_states(
         "ejection-force": "ejection force",
         "speed-high": "turret speed, fastest",
         "speed-low": "turret speed, slowest",
+        "tip-separation": "tip separation, set without load",
         "output": "output",
     }
     assert found["solid-fraction-low"].label == "solid fraction, lowest"
@@ -101,6 +103,7 @@ def test_what_is_not_stated_is_no_limit(marram: Study, asked: Question) -> None:
     )
     assert set(by_code(bare, asked)) == {
         "main-roller",
+        "tip-separation",
         "speed-high",
         "speed-low",
         "solid-fraction-low",

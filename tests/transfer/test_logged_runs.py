@@ -90,7 +90,7 @@ def test_translation_takes_the_measured_lab_pulse(bracken: Study) -> None:
 
 
 def test_a_log_of_another_force_is_refused(folder: Path) -> None:
-    change(folder, "runs.csv", "B3,12.03", "B3,10.03")
+    change(folder, "runs.csv", "B3,12.03", "B9,10.03")
     study = read_study(folder)
     with pytest.raises(InputError, match=r"line 7, force: found 10.03 kN where the log"):
         fit(study, draws=300)

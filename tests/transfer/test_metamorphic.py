@@ -253,7 +253,7 @@ def _stronger(study: Study, step: float) -> Study:
 
 
 def _surer(study: Study, step: float) -> Study:
-    return _target(study, confidence=study.target.confidence + 0.012 * step)
+    return _target(study, confidence=study.target.confidence + 0.011 * step)
 
 
 def _denser(study: Study, step: float) -> Study:

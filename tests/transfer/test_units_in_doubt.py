@@ -92,7 +92,10 @@ def test_a_trial_teaches_no_verdict(marram: Study) -> None:
 
 def test_the_way_back_to_the_lab_begins_with_the_doubt() -> None:
     fescue = read_study(EXAMPLES / "fescue")
-    runs = tuple(replace(run, force=run.force / 9.80665) for run in fescue.lab.runs)
+    runs = tuple(
+        replace(run, breaking_force=run.breaking_force and run.breaking_force / 9.80665)
+        for run in fescue.lab.runs
+    )
     study = replace(fescue, lab=replace(fescue.lab, runs=runs))
     found = scaleup.imitate(study, run="P2", draws=FEW)
     assert found.can == ()

@@ -158,14 +158,15 @@ def test_without_strengths_the_reason_is_their_lack_whatever_else_is_wrong(
     assert "Strength cannot be predicted" in found.verdict.reasons[0]
 
 
-def test_a_slower_press_is_not_told_to_shorten_the_dwell(marram: Study) -> None:
+def test_a_slower_press_is_not_told_to_shorten_the_dwell(marram: Study, changed: Change) -> None:
     """A study whose lab runs were quick, asked about the slowest speed of the press."""
     quick = tuple(
         replace(run, hold=0.0, loading_rate=2e6) for run in marram.lab.runs if run.hold == 1.0
     )
+    any_rate = changed(marram, lab_press={"loading_rates": None})
     study = replace(
-        marram,
-        lab=replace(marram.lab, runs=quick, reference=None),
+        any_rate,
+        lab=replace(any_rate.lab, runs=quick, reference=None),
         production=replace(marram.production, speed=10.0),
     )
     told = next(fact for fact in judge(study, draws=200).facts if "Effective dwell" in fact)

@@ -199,6 +199,7 @@ def profile_doubtful(case: Case) -> Iterator[Risk]:
             )
 
 
+@stands
 @risk
 def fill_outside_ranges(case: Case) -> Iterator[Risk]:
     """A fill depth that no fill cam of the press covers, or whose band no one cam covers."""

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 
 from scaleup.transfer.risks.registry import Case, Risk, risk, stands
 
-UNITS_DOUBTFUL = "units-doubtful"
 FIRST = 10.0
 """Size that puts a doubt before every other severe finding."""
 
@@ -15,13 +14,17 @@ FIRST = 10.0
 @risk
 def units_doubtful(case: Case) -> Iterator[Risk]:
     """Figures that a slip of a unit explains, or that the user has confirmed."""
-    given = case.study.as_given
     for doubt in case.unit_doubts:
-        yield Risk(
-            "units-as-given" if given else UNITS_DOUBTFUL,
-            "serious" if given else "severe",
-            f"{doubt.message} Taken as given." if given else doubt.message,
-            doubt.evidence,
-            "Make sure of the units before anything is pressed." if given else doubt.action,
-            FIRST,
-        )
+        if case.study.as_given:
+            yield Risk(
+                "units-as-given",
+                "serious",
+                f"{doubt.message} Taken as given.",
+                doubt.evidence,
+                "Make sure of the units before anything is pressed.",
+                FIRST,
+            )
+        else:
+            yield Risk(
+                "units-doubtful", "severe", doubt.message, doubt.evidence, doubt.action, FIRST
+            )

@@ -138,7 +138,11 @@ def test_a_press_with_a_speed_is_told_which_to_set(ask: Ask, altered: Altered) -
         ('press = "lab-hydraulic"', 'press = "lab-eccentric"'),
         ('loading_rate = "5 kN/s"', 'speed = "40 strokes/min"'),
         ("[blend]\n", '[blend]\nhardening = "kawakita"\n'),
-        runs=lambda lines: [line for line in lines if line[:3] in {"run", "M1,", "M4,", "M5,"}],
+        runs=lambda lines: [
+            line.replace(",1,", ",,", 1)
+            for line in lines
+            if line[:3] in {"run", "M1,", "M4,", "M5,"}
+        ],
     )
     best = ask("judge", study)["proposals"]["best"]
     assert best

@@ -1,0 +1,69 @@
+"""The option that shows figures in other units: a list, or those of the run table."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from scaleup.errors import Fault, InputError
+from scaleup.files.text import printable
+
+if TYPE_CHECKING:
+    from scaleup.transfer.units_shown import UnitShown
+
+AS_THE_TABLE = "table"
+CHOSEN = ("N", "MPa", "mm", "s", "mg", "rpm", "mm/s")
+"""Core units of which another may be shown."""
+EXAMPLE = f'units such as "kgf, in, psi", or "{AS_THE_TABLE}" for those of the run table'
+
+
+def _show_in(context: typer.Context, text: str | None) -> str | None:
+    if text is None:
+        return None
+    from scaleup.transfer.units_shown import shown_in  # noqa: PLC0415  quick --help
+
+    of_table = text.strip() == AS_THE_TABLE
+    names = _of_the_table(Path(context.params["study"])) if of_table else text.split(",")
+    asked: dict[str, list[UnitShown]] = {}
+    for name in names:
+        found = _unit(name.strip())
+        if found is None and not of_table:
+            raise InputError(Fault("", "--units", f'"{printable(name.strip())}"', EXAMPLE))
+        if found is not None:
+            asked.setdefault(found[0], []).append(found[1])
+    context.with_resource(shown_in(asked))
+    return text
+
+
+def _unit(name: str) -> tuple[str, UnitShown] | None:
+    """Return the core unit that a unit measures the same as, and the unit; None of another kind."""
+    from scaleup.files.units import UnitFault, factor  # noqa: PLC0415
+    from scaleup.transfer.units_shown import UnitShown  # noqa: PLC0415
+
+    for core in CHOSEN:
+        try:
+            return core, UnitShown(name, 1.0 / factor(name, core))
+        except UnitFault:
+            continue
+    return None
+
+
+def _of_the_table(study: Path) -> list[str]:
+    """Return the units in the headings of a study's run table."""
+    from scaleup.files.run_table import heading_units  # noqa: PLC0415
+    from scaleup.files.study import read_study  # noqa: PLC0415
+
+    read = read_study(study)
+    return list(heading_units(read.folder / read.lab.runs_file, read.lab.runs_file))
+
+
+Units = Annotated[
+    str | None,
+    typer.Option(
+        "--units",
+        callback=_show_in,
+        help=f'Show figures in other units, as in "kgf, in"; "{AS_THE_TABLE}": as the run table.',
+    ),
+]

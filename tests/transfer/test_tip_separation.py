@@ -1,0 +1,127 @@
+"""Tips that would be set into each other without load: a limit of the machine."""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from scaleup.evidence.fit import Drawing
+from scaleup.files.library import find_press
+from scaleup.files.study import Study, read_study
+from scaleup.transfer.imitation import imitate
+from scaleup.transfer.question import Question, lab_case, question
+from scaleup.transfer.translation import Translation, translate
+
+ROOT = Path(__file__).parents[2]
+
+
+def study_with(folder: Path, stiffness: str, weight: str) -> Study:
+    """Return a study on disk with this stiffness of its production press and this weight."""
+    study = Path(
+        shutil.copytree(ROOT / "examples" / "marram", folder / stiffness.split(maxsplit=1)[0])
+    )
+    text = (ROOT / "profiles" / "presses" / "rotary-mid-19.toml").read_text(encoding="utf-8")
+    (study / "presses").mkdir()
+    (study / "presses" / "mine.toml").write_text(text.replace("160 kN/mm", stiffness))
+    file = study / "study.toml"
+    asked = file.read_text(encoding="utf-8").replace('"rotary-mid-19"', '"mine"')
+    target = 'strength = "2.0 MPa"\n'
+    assert target in asked
+    file.write_text(asked.replace(target, f'{target}weight = "{weight}"\n'), encoding="utf-8")
+    return read_study(study)
+
+
+@pytest.fixture(scope="module")
+def soft(tmp_path_factory: pytest.TempPathFactory) -> Translation:
+    """Return a tablet of some 0.6 mm on a press that gives way by as much."""
+    return translate(study_with(tmp_path_factory.mktemp("soft"), "18 kN/mm", "60 mg"), draws=200)
+
+
+def test_tips_set_into_each_other_are_not_transferable(soft: Translation) -> None:
+    match = soft.equivalent("pressure")
+    assert (match.settings.tip_separation.value or 0.0) < 0.0
+    assert "tip-separation" in {limit.code for limit in match.broken}
+    assert not match.reachable
+    assert soft.verdict.answer == "not transferable"
+    assert "tip separation, set without load" in soft.verdict.reasons[0]
+    risks = {item.code: item for item in soft.risks}
+    assert risks["tips-meet"].severity == "severe"
+    assert "presses/mine.toml has what is unusual: stiffness" in risks["profile-doubtful"].message
+
+
+def test_a_stiff_press_makes_the_same_tablet(tmp_path: Path) -> None:
+    stiff = translate(study_with(tmp_path, "400 kN/mm", "60 mg"), draws=200)
+    assert stiff.verdict.answer != "not transferable"
+    assert stiff.equivalent("pressure").broken == ()
+    assert (stiff.equivalent("pressure").settings.tip_separation.value or 0.0) > 0.2
+    assert not {"tips-meet", "profile-doubtful"} & {item.code for item in stiff.risks}
+
+
+def asked_of(study: Study) -> Question:
+    return question(lab_case(study, Drawing(120, 1)), study.production, 45.0, 0.9)
+
+
+@pytest.mark.parametrize("example", ["marram", "dunlin"])
+def test_the_figure_is_that_of_the_solved_pulse_within_a_few_hundredths_of_a_mm(
+    example: str,
+) -> None:
+    """Flat and cupped; peak and final state are taken to meet, which makes it a little small."""
+    asked = asked_of(read_study(ROOT / "examples" / example))
+    for pressure in (asked.reference.pressure, asked.line.top):
+        point = asked.line.at(pressure, 45.0)
+        off = point.tip_separation[point.shown] - point.pulse.separation
+        assert np.max(np.abs(off)) < 0.04
+
+
+def test_room_of_a_bound_of_zero_is_a_share_of_the_powder_s_height() -> None:
+    asked = asked_of(read_study(ROOT / "examples" / "marram"))
+    (limit,) = [each for each in asked.limits if each.code == "tip-separation"]
+    point = asked.line.at(150.0, 45.0)
+    room = limit.room(point)
+    assert room is not None
+    assert room == pytest.approx(point.tip_separation / asked.line.charge.solid_height)
+    assert limit.bound == 0.0
+
+
+def test_a_rigid_press_has_no_such_limit() -> None:
+    study = read_study(ROOT / "examples" / "marram")
+    press = study.production.press
+    rigid = replace(press, model=press.model.model_copy(update={"stiffness": None}))
+    tooling = study.production.tooling
+    bare = replace(tooling, model=tooling.model.model_copy(update={"modulus": None}))
+    other = replace(study, production=replace(study.production, press=rigid, tooling=bare))
+    assert "tip-separation" not in {each.code for each in asked_of(other).limits}
+
+
+def test_a_lab_press_that_moves_its_tips_cannot_set_them_into_each_other() -> None:
+    """A soft frame under a driven force only gives way; a crank would need the separation."""
+    study = read_study(ROOT / "examples" / "fescue")
+    told = {}
+    for name in ("lab-hydraulic", "lab-eccentric"):
+        press = find_press(name)
+        soft = replace(press, model=press.model.model_copy(update={"stiffness": 2e3}))
+        runs = tuple(replace(run, speed=run.speed or 40.0, hold=None) for run in study.lab.runs)
+        lab = replace(study.lab, press=soft, runs=runs)
+        found = imitate(replace(study, lab=lab), run="P2", draws=200)
+        told[name] = next(each for each in found.equivalents if each.match == "pressure").reason
+    assert "into each other" in told["lab-eccentric"]
+    assert "into each other" not in told["lab-hydraulic"]
+
+
+def test_lab_runs_with_the_tips_into_each_other_are_a_risk() -> None:
+    study = read_study(ROOT / "examples" / "marram")
+    runs = tuple(replace(run, speed=40.0, hold=None) for run in study.lab.runs)
+    told = {}
+    for stiffness in (2e3, 60e3):
+        press = find_press("lab-eccentric")
+        press = replace(press, model=press.model.model_copy(update={"stiffness": stiffness}))
+        lab = replace(study.lab, press=press, runs=runs)
+        told[stiffness] = {
+            item.code for item in translate(replace(study, lab=lab), draws=200).risks
+        }
+    assert "lab-tips-meet" in told[2e3]
+    assert "lab-tips-meet" not in told[60e3]
