@@ -11,7 +11,8 @@ import pytest
 
 from scaleup.evidence.fit import Drawing
 from scaleup.files.library import find_press
-from scaleup.files.study import Study, read_study
+from scaleup.files.run_table import Run
+from scaleup.files.study import RunDefaults, Study, read_study
 from scaleup.transfer.imitation import imitate
 from scaleup.transfer.question import Question, lab_case, question
 from scaleup.transfer.translation import Translation, translate
@@ -97,16 +98,28 @@ def test_a_rigid_press_has_no_such_limit() -> None:
     assert "tip-separation" not in {each.code for each in asked_of(other).limits}
 
 
+def on_press(study: Study, name: str, stiffness: float) -> Study:
+    """Return a study whose lab runs were made on this press with this stiffness in N/mm."""
+    press = find_press(name)
+    press = replace(press, model=press.model.model_copy(update={"stiffness": stiffness}))
+    speed = 40.0 if name == "lab-eccentric" else None
+
+    def made(run: Run) -> Run:
+        if run.press != "lab":
+            return run
+        return replace(run, speed=speed, hold=None, loading_rate=None)
+
+    runs = tuple(made(run) for run in study.lab.runs)
+    defaults = RunDefaults(loading_rate=None, hold=None, speed=None)
+    return replace(study, lab=replace(study.lab, press=press, runs=runs, defaults=defaults))
+
+
 def test_a_lab_press_that_moves_its_tips_cannot_set_them_into_each_other() -> None:
     """A soft frame under a driven force only gives way; a crank would need the separation."""
     study = read_study(ROOT / "examples" / "fescue")
     told = {}
     for name in ("lab-hydraulic", "lab-eccentric"):
-        press = find_press(name)
-        soft = replace(press, model=press.model.model_copy(update={"stiffness": 2e3}))
-        runs = tuple(replace(run, speed=run.speed or 40.0, hold=None) for run in study.lab.runs)
-        lab = replace(study.lab, press=soft, runs=runs)
-        found = imitate(replace(study, lab=lab), run="P2", draws=200)
+        found = imitate(on_press(study, name, 2e3), run="P2", draws=200)
         told[name] = next(each for each in found.equivalents if each.match == "pressure").reason
     assert "into each other" in told["lab-eccentric"]
     assert "into each other" not in told["lab-hydraulic"]
@@ -114,14 +127,12 @@ def test_a_lab_press_that_moves_its_tips_cannot_set_them_into_each_other() -> No
 
 def test_lab_runs_with_the_tips_into_each_other_are_a_risk() -> None:
     study = read_study(ROOT / "examples" / "marram")
-    runs = tuple(replace(run, speed=40.0, hold=None) for run in study.lab.runs)
-    told = {}
-    for stiffness in (2e3, 60e3):
-        press = find_press("lab-eccentric")
-        press = replace(press, model=press.model.model_copy(update={"stiffness": stiffness}))
-        lab = replace(study.lab, press=press, runs=runs)
-        told[stiffness] = {
-            item.code for item in translate(replace(study, lab=lab), draws=200).risks
+    told = {
+        stiffness: {
+            item.code
+            for item in translate(on_press(study, "lab-eccentric", stiffness), draws=200).risks
         }
+        for stiffness in (2e3, 60e3)
+    }
     assert "lab-tips-meet" in told[2e3]
     assert "lab-tips-meet" not in told[60e3]
