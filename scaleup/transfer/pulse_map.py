@@ -10,7 +10,7 @@ the tablet, exactly for that dwell.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations_with_replacement
 
 import numpy as np
@@ -69,7 +69,8 @@ class PulseMap:
 
     def chosen(self, which: Places) -> PulseMap:
         """Return the map of some of the draws."""
-        return PulseMap(self.log_speeds, self.log_pressures, self.log_dwell[..., which])
+        share = None if self.share is None else self.share[..., which]
+        return replace(self, log_dwell=self.log_dwell[..., which], share=share)
 
     def effective_dwell(self, pressure: Array, speed: float) -> Array:
         """Return the effective dwell in s at a speed in rpm.
