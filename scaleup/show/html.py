@@ -19,13 +19,15 @@ def translation_html(translation: Translation) -> str:
         for item in translation.risks
     )
     return (
-        f"<h4>{escape(translation.study.name)}</h4><table><thead><tr>"
+        f"<h4>{escape(translation.study.name)}</h4>"
+        f"<p><b>{escape(translation.verdict.answer)}</b>: "
+        + escape(" ".join(translation.verdict.reasons))
+        + "</p><table><thead><tr>"
         + "".join(f"<th>{escape(head)}</th>" for head in heads)
         + "</tr></thead><tbody>"
         + "".join(rows)
-        + f"</tbody></table><ul>{risks}</ul><p><b>{escape(translation.verdict.answer)}</b>: "
-        + escape(" ".join(translation.verdict.reasons))
-        + f"</p><p><i>{escape(translation.caution)}</i></p>"
+        + f"</tbody></table><ul>{risks}</ul>"
+        + f"<p><i>{escape(translation.caution)}</i></p>"
     )
 
 

@@ -140,7 +140,7 @@ def operating_window(
     >>> study = read_study("examples/marram")
     >>> found = operating_window(study, cells=(6, 6), draws=300)
     >>> found.grid.shares.shape, found.centre is not None
-    ((9, 6, 6), True)
+    ((12, 6, 6), True)
     """
     check_answer(study, confidence=confidence, draws=draws, seed=seed)
     check_cells(cells)
