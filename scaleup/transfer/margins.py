@@ -25,6 +25,7 @@ LOOKED_AT, LOOKS = 32, 3
 """Pressures looked at for the closest, and how often, each time around the best."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Margin:
     """One limit at one operating point."""
