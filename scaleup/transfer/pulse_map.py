@@ -10,7 +10,7 @@ the tablet, exactly for that dwell.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import combinations_with_replacement
 
 import numpy as np
