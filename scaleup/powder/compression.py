@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import singledispatch
 
 import numpy as np
@@ -59,6 +59,8 @@ class Pulse:
     """Least distance in mm between the tip edges on the whole path, under load."""
     entry_opening: Array
     """mm by which the tips still stand open when they first press the powder."""
+    pre_entry_opening: Array | None = None
+    """The same under the precompression roller; None without precompression."""
 
 
 @singledispatch
@@ -331,15 +333,16 @@ def compress(
     0.0678
     """
     compliance = press.compliance * charge.tip_area
-    before = None
+    before = met = None
     pre = press.precompression(setting)
     if pre is not None and pre_share > 0.0:
         near = tolerance if precompression_counts(powder, pre_share) else ONLY_ITS_DWELL
         first = pressure * pre_share
         early = press_to(pre, powder, charge, first, compliance, None, near, guess)
-        before = powder.static_pressure(first, early.effective_dwell)
+        before, met = powder.static_pressure(first, early.effective_dwell), early.entry_opening
     motion = press.motion(float(np.median(pressure)) * charge.tip_area, setting)
-    return press_to(motion, powder, charge, pressure, compliance, before, tolerance, guess)
+    pulse = press_to(motion, powder, charge, pressure, compliance, before, tolerance, guess)
+    return replace(pulse, pre_entry_opening=met)
 
 
 def pressure_history(

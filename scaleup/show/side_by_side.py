@@ -64,7 +64,7 @@ def side_by_side(
             factor = spec.shown.factor
             cells = [_cell(column.quantity(spec), factor, notes, wide=wide) for column in columns]
             heading = spec.heading
-            if len(heading) > LABEL_ROOM:  # so that the numbers have room in 80 columns
+            if not wide and len(heading) > LABEL_ROOM:  # room for the numbers in 80 columns
                 heading = heading.replace(", ", ",\n")
             table.add_row(Text(heading), *cells)
         table.add_section()

@@ -76,7 +76,7 @@ def _not_pressed(lab: LabSide, pressure: float, highest: float) -> str:
             "press up to there, and take larger production tips or a trial for the rest"
         )
     return (
-        f"{say(pressure, 'MPa')} is {significant(pressure / highest, 2)} times the highest tested "
+        f"{say(pressure, 'MPa')} is {significant(pressure / highest, 3)} times the highest tested "
         f"pressure of {say(highest, 'MPa')}, and beyond {PRESSURE_MOST:g} times nothing is "
         f"answered: {what}"
     )

@@ -34,7 +34,7 @@ _asked_for: ContextVar[Mapping[str, Sequence[UnitShown]]] = ContextVar("asked fo
 
 @contextmanager
 def shown_in(asked: Mapping[str, Sequence[UnitShown]]) -> Iterator[None]:
-    """Show figures in the units asked for, by their core unit, until the block ends.
+    """Return a context in which figures are shown in the units asked for, by their core unit.
 
     >>> with shown_in({"N": [UnitShown("kgf", 1.0 / 9.80665)]}):
     ...     unit_of(12000.0, "N").name

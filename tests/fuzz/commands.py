@@ -15,7 +15,7 @@ from statistics import mean
 
 from scaleup.files.study import read_study
 from tests.fuzz.binaries import odd_log, odd_parquet, workbook
-from tests.fuzz.odd import NAMES, factor, odd_csv, odd_toml
+from tests.fuzz.odd import NAMES, apart, factor, odd_csv, odd_toml
 from tests.fuzz.outcome import OLD, run, tried
 from tests.fuzz.targets import EXAMPLES, PROFILES, Attempt, Target
 from tests.fuzz.ways import mutated
@@ -56,6 +56,8 @@ PLACES = (
 """Places to write to; none leaves the folder, as a test must overwrite nothing outside it."""
 
 FLAGS = (Option("--json", often=0.3), Option("--force", often=0.3))
+CONFIRMED = Option("--as-given", often=0.9)
+"""Figures made odd are mostly such as no powder has: they must be confirmed, or are refused."""
 SEED = Option("--seed", ("0", "2", "4294967295"))
 FIT = (SEED, Option("--confidence", ("50 %", "80 %", "90 %", "99.99 %", "0.9")))
 OTHER = (Option("--to", ROTARY, 0.15), Option("--tooling", TOOLING, 0.1))
@@ -71,14 +73,20 @@ def odd_study(rng: random.Random, room: Path, seeds: tuple[Path, ...] = STUDIES)
     study = folder / "study.toml"
     if rng.random() < 0.7:  # or it is at fault as soon as that run is gone
         study.write_text(re.sub(r'(?m)^reference = ".*"\n', "", study.read_text(encoding="utf-8")))
-    _change(study, odd_toml, rng, 0.5)
-    _change(folder / "runs.csv", odd_csv, rng, 0.8)
+    consistent = rng.random() < 0.6
+    _change(study, odd_toml, rng, 0.2 if consistent else 0.5)
+    _change(folder / "runs.csv", odd_apart if consistent else odd_csv, rng, 0.8)
     if rng.random() < 0.2:
         (folder / "presses").mkdir()
         named = [name for name in PRESSES if name in study.read_text(errors="replace")]
         press = PROFILES / "presses" / f"{rng.choice(named or PRESSES)}.toml"
         _change(Path(shutil.copy(press, folder / "presses")), odd_toml, rng, 1.0)
     return str(folder)
+
+
+def odd_apart(text: str, rng: random.Random) -> str:
+    """Return an odd table whose rows contradict no row of the same name."""
+    return apart(odd_csv(text, rng))
 
 
 def _change(
@@ -114,7 +122,7 @@ def _answer(*words: str, options: tuple[Option, ...], seeds: tuple[Path, ...] = 
 
     def make(rng: random.Random, room: Path) -> list[str]:
         study = odd_study(rng, room, seeds)
-        return [*words, study, *_draws(rng), *given((*FLAGS, SEED, *options), rng)]
+        return [*words, study, *_draws(rng), *given((*FLAGS, CONFIRMED, SEED, *options), rng)]
 
     return make
 
@@ -122,7 +130,7 @@ def _answer(*words: str, options: tuple[Option, ...], seeds: tuple[Path, ...] = 
 def _picture(rng: random.Random, room: Path) -> list[str]:
     name = rng.choice(ODD if rng.random() < 0.03 else PICTURES)
     out = rng.choice(("made/out.svg", "made/out.svg", "made/out.png"))
-    options = (*FLAGS[1:], *FIT, *OTHER, *SPEED)
+    options = (*FLAGS[1:], CONFIRMED, *FIT, *OTHER, *SPEED)
     return ["plot", odd_study(rng, room), name, "--out", out, *_draws(rng), *given(options, rng)]
 
 
@@ -131,7 +139,7 @@ def _report(rng: random.Random, room: Path) -> list[str]:
     if rng.random() < 0.3:
         words[1] = _marram(rng, room)
         words += ["--sheet", _sheet(rng, room)]
-    return [*words, *given((*FLAGS[1:], *FIT, *OTHER, *SPEED), rng)]
+    return [*words, *given((*FLAGS[1:], CONFIRMED, *FIT, *OTHER, *SPEED), rng)]
 
 
 def _marram(rng: random.Random, room: Path) -> str:
@@ -156,23 +164,26 @@ def _sheet(rng: random.Random, room: Path) -> str:
     return str(path)
 
 
+LEARN = (FLAGS[0], CONFIRMED, *FIT, Option("--out", ("made/study",), 0.6, PLACES))
+
+
 def _learn(rng: random.Random, room: Path) -> list[str]:
     """Return the words that learn from the example's sheet, made odd."""
     words = ["trial", "learn", _marram(rng, room), _sheet(rng, room), *_draws(rng)]
-    return [*words, *given((FLAGS[0], *FIT, Option("--out", ("made/study",), 0.6, PLACES)), rng)]
+    return [*words, *given(LEARN, rng)]
 
 
 def _learn_own(rng: random.Random, room: Path) -> list[str]:
     """Return the words that learn from a sheet planned for an odd study, and then filled."""
     study = odd_study(rng, room)
-    run(["trial", "plan", study, "--out", str(room / "trial"), "--draws", "200"])
+    run(["trial", "plan", study, "--out", str(room / "trial"), "--draws", "200", "--as-given"])
     sheet = room / "trial" / "trial-sheet.csv"
     if sheet.exists():
         weights = [run.weight for run in read_study(Path(study)).lab.runs if run.weight]
         filled = _filled(sheet.read_text(encoding="utf-8"), mean(weights or [1.0]), rng)
         sheet.write_text(filled, encoding="utf-8")
     words = ["trial", "learn", study, str(sheet), *_draws(rng)]
-    return [*words, *given((FLAGS[0], *FIT, Option("--out", ("made/study",), 0.6, PLACES)), rng)]
+    return [*words, *given(LEARN, rng)]
 
 
 SET = {
@@ -200,7 +211,7 @@ def _filled(text: str, weight: float, rng: random.Random) -> str:
     return odd_csv(out.getvalue(), rng) if rng.random() < 0.3 else out.getvalue()
 
 
-PLAN = (*FLAGS, *FIT, *OTHER, *SPEED, Option("--tablets", ("1", "20", "1000")),
+PLAN = (*FLAGS, CONFIRMED, *FIT, *OTHER, *SPEED, Option("--tablets", ("1", "20", "1000")),
         Option("--minutes", ("1 s", "10 min", "20 h")), Option("--setting", ("1 s", "9 min")),
         Option("--hold-up", ("2 kg", "1 mg", "900 kg")))  # fmt: skip
 
@@ -291,7 +302,7 @@ IMITATE, FESCUE = ("translate", "--from-production"), (EXAMPLES / "fescue",)
 
 COMMANDS = (
     _as_command("translate", _answer("translate", options=(*ASKED, Option("--strict"))), 12, 0.2),
-    _as_command("imitate", _answer(*IMITATE, options=BACK, seeds=FESCUE), 8, 0.1),
+    _as_command("imitate", _answer(*IMITATE, options=BACK, seeds=FESCUE), 24, 0.1),
     _as_command("judge", _answer("judge", options=ASKED), 6, 0.2),
     _as_command("speed", _answer("speed", options=CURVE), 8, 0.2),
     _as_command("compare", _answer("compare", options=RANKED), 5, 0.2),

@@ -43,6 +43,22 @@ def odd_csv(text: str, rng: random.Random) -> str:
     return out.getvalue()
 
 
+def apart(text: str) -> str:
+    """Return a table whose rows each have their own name; the first of a name keeps it.
+
+    What was made odd about one row then contradicts no other row of the same name. The table has
+    no notes.
+    """
+    rows = list(csv.reader(io.StringIO(text)))
+    seen: dict[str, int] = {}
+    for row in rows[1:]:
+        seen[row[0]] = seen.get(row[0], 0) + 1
+        row[0] += f"-{seen[row[0]]}" if seen[row[0]] > 1 else ""
+    out = io.StringIO()
+    csv.writer(out, lineterminator="\n").writerows(rows)
+    return out.getvalue()
+
+
 def numbers(rows: Rows) -> list[int]:
     """Return the columns with a unit."""
     return [place for place, name in enumerate(rows[0]) if "[" in name]

@@ -1,7 +1,8 @@
 """Whatever ``profiles check`` passes runs through ``show``, ``translate`` and ``compare``.
 
-Few profiles are drawn, and few of those that pass are translated, since that takes seconds;
-``SCALEUP_PROFILES_DRAWN=2000`` draws more and translates all that pass.
+Few profiles are drawn, and few of those that pass are translated, since that takes seconds.
+The slow tests draw more; with ``SCALEUP_PROFILES_DRAWN=2000`` they draw so many and translate all
+that pass.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from pathlib import Path
 from typing import NoReturn
 from zlib import crc32
 
+import pytest
 from hypothesis import HealthCheck, event, given, settings
 from hypothesis import strategies as st
 
@@ -24,16 +26,20 @@ from tests.fuzz.targets import EXAMPLES, PROFILES, trouble
 
 LONG = "SCALEUP_PROFILES_DRAWN" in os.environ
 DRAWN = int(os.environ.get("SCALEUP_PROFILES_DRAWN", "12"))
-EVERY, CHOSEN = (1, 0) if LONG else (5, 3)
+EVERY, CHOSEN = (1, 0) if LONG else (4, 3)
 """Of so many profiles that pass one is translated, by the checksum of its text."""
 FEW = ("--draws", "200")
 PRESSES, TOOLING = tables("presses"), tables("tooling")
 ROTARY = [name for name, table in PRESSES.items() if table["kind"] == "rotary"]
 LAB = [name for name in PRESSES if name not in ROTARY]
-drawn = settings(
-    max_examples=DRAWN, deadline=None, derandomize=not LONG, database=None,
-    suppress_health_check=list(HealthCheck),
-)  # fmt: skip
+
+
+def drawn(count: int) -> settings:
+    """Return the settings of a test that draws so many profiles."""
+    return settings(
+        max_examples=count, deadline=None, derandomize=not LONG, database=None,
+        suppress_health_check=list(HealthCheck),
+    )  # fmt: skip
 
 
 @st.composite
@@ -130,17 +136,39 @@ def runs_through(folder: Path, *compared: str) -> None:
         ran("compare", folder, *FEW, *compared, "--json")
 
 
-@drawn
-@given(rotary_with_tooling())
-def test_a_rotary_press_that_passes_runs_through(both: tuple[Table, Table]) -> None:
+def rotary_runs_through(both: tuple[Table, Table]) -> None:
     with tempfile.TemporaryDirectory() as room:
         folder = study_with(Path(room), "production", *both)
         runs_through(folder, "--to", "presses/odd.toml", "--to", "rotary-mid-19")
 
 
-@drawn
-@given(lab_with_tooling())
-def test_a_lab_press_that_passes_runs_through(both: tuple[Table, Table]) -> None:
+def lab_runs_through(both: tuple[Table, Table]) -> None:
     with tempfile.TemporaryDirectory() as room:
         folder = study_with(Path(room), "lab", *both)
         runs_through(folder, "--to", "rotary-mid-19")
+
+
+@drawn(4)
+@given(rotary_with_tooling())
+def test_a_rotary_press_that_passes_runs_through(both: tuple[Table, Table]) -> None:
+    rotary_runs_through(both)
+
+
+@drawn(4)
+@given(lab_with_tooling())
+def test_a_lab_press_that_passes_runs_through(both: tuple[Table, Table]) -> None:
+    lab_runs_through(both)
+
+
+@pytest.mark.slow
+@drawn(DRAWN)
+@given(rotary_with_tooling())
+def test_many_rotary_presses_that_pass_run_through(both: tuple[Table, Table]) -> None:
+    rotary_runs_through(both)
+
+
+@pytest.mark.slow
+@drawn(DRAWN)
+@given(lab_with_tooling())
+def test_many_lab_presses_that_pass_run_through(both: tuple[Table, Table]) -> None:
+    lab_runs_through(both)

@@ -75,8 +75,8 @@ def test_risks_are_told_worst_first(name: str) -> None:
     assert ranks
     places = [told.index(flat(f"{item.severity} {item.message}")) for item in answer(name).risks]
     assert places == sorted(places)
-    assert told.index("risks, worst first") < places[0]
-    assert places[-1] < told.index("verdict: ")
+    assert told.index("verdict: ") < told.index("risks, worst first") < places[0]
+    assert places[-1] < told.index("taken for granted") < told.index("caution: ")
 
 
 CELL = re.compile(r"(?:n/a|[\d.]+)(?: \([\d.]+–[\d.]+\))?(?: \[\d+\])?")
@@ -95,15 +95,20 @@ def table_of(text: str) -> dict[str, list[str]]:
     table: dict[str, dict[int, str]] = {}
     heading = ""
     for line in lines[first:last]:
-        named = next((each for each in HEADINGS if line.startswith(f"{each}  ")), "")
-        if named:
-            heading = named
-            cells = CELL.finditer(line, len(heading))
+        if line.strip() in TITLES:
+            continue
+        label = line.split("  ", maxsplit=1)[0]
+        if label and not heading.endswith(","):
+            heading = label
+            cells = CELL.finditer(line, len(label))
             table[heading] = {cell.end(): cell[0] for cell in cells}
-        elif line.strip() not in TITLES:
-            for band in BAND.finditer(line):
-                cell = table[heading][band.end()]
-                table[heading][band.end()] = f"{cell}{'' if cell.endswith('–') else ' '}{band[0]}"
+            continue
+        if label:  # the unit of a long heading stands below
+            table[f"{heading} {label}"] = table.pop(heading)
+            heading = f"{heading} {label}"
+        for band in BAND.finditer(line, len(label)):
+            cell = table[heading][band.end()]
+            table[heading][band.end()] = f"{cell}{'' if cell.endswith('–') else ' '}{band[0]}"
     return {name: list(cells.values()) for name, cells in table.items()}
 
 

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from scaleup.evidence.fit import Fit
+from scaleup.files.press_profiles import FillRange
 from scaleup.files.run_table import Run
 from scaleup.files.study import Study, read_study
 from scaleup.transfer import risks
@@ -25,7 +26,7 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
 def risks_of(study: Study, **asked: Any) -> dict[str, Risk]:
-    return {item.code: item for item in reversed(translate(study, draws=120, **asked).risks)}
+    return {item.code: item for item in reversed(translate(study, draws=200, **asked).risks)}
 
 
 @pytest.fixture(scope="module")
@@ -52,6 +53,7 @@ def thin_in_die(run: Run) -> Run:
     return replace(run, in_die_thickness=(run.thickness or 0.0) * 0.88)
 
 
+SHALLOW = FillRange.model_validate({"min": "2 mm", "max": "13.5 mm"})
 CHANGES: dict[str, dict[str, Any]] = {
     "tip-rating-not-checked": {"tooling": {"tip_force_rating": None}},
     "force-over-tip-rating": {"tooling": {"tip_force_rating": 11e3}},
@@ -70,6 +72,7 @@ CHANGES: dict[str, dict[str, Any]] = {
     "ejection-over-limit": {"press": {"ejection_limit": 200.0}},
     "precompression-share": {"production": {"precompression": 0.5}},
     "precompression-not-possible": {"press": {"pre_roller": None}},
+    "fill-depth-near-range-end": {"press": {"fill": (SHALLOW,)}},
     "fill-depth-outside-ranges": {
         "runs": lambda run: replace(run, fill_depth=(run.fill_depth or 0.0) * 2.0)
     },
@@ -129,19 +132,27 @@ def test_the_strength_formula_is_asked_about_both_tablets(marram: Study) -> None
     assert "strength-formula-range" not in risks_of(shallow)
 
 
+@pytest.mark.parametrize(("share", "roller"), [(None, "main"), (0.15, "precompression")])
 def test_the_rim_is_measured_where_the_powder_is_first_pressed(
-    marram: Study, changed: Change
+    marram: Study, changed: Change, share: float | None, roller: str
 ) -> None:
-    """The way in is longer than the way out: not half the time of contact tells it."""
-    found = translate(changed(marram, tooling={"head_diameter": 10.5}), draws=300)
+    """The way in is longer than the way out: not half the time of contact tells it. Loose powder is
+    met by the first of two rollers, which a smaller force sets further open.
+    """
+    study = changed(marram, tooling={"head_diameter": 10.5}, production={"precompression": share})
+    found = translate(study, draws=300)
     told = next(item for item in found.risks if item.code == "contact-on-head-rim")
     point = found.equivalent("pressure").point
     assert point is not None
-    line = point.line
+    line, pulse = point.line, point.pulse
     loose = line.fit.powder.hardening.densification(np.zeros(line.fit.powder.draws))
-    met = np.median(line.charge.separation(loose)[point.shown] - point.pulse.separation)
-    assert 5.0 < met < 7.0
-    assert say(float(met), "mm") in told.message
+    open_by = np.median(line.charge.separation(loose)[point.shown] - pulse.separation)
+    if share is not None:
+        assert pulse.pre_entry_opening is not None
+        assert np.median(pulse.entry_opening) < np.median(pulse.pre_entry_opening) < open_by
+        open_by = np.median(pulse.pre_entry_opening)
+    assert 3.0 < open_by < 7.0
+    assert f"{say(float(open_by), 'mm')} open, while the {roller} roller" in told.message
 
 
 def test_marram_is_speed_sensitive_and_extrapolated(dunlin: Study, before: dict[str, Risk]) -> None:

@@ -33,6 +33,7 @@ LOOSE = (0.20, 0.45)
 
 
 def ejection_force(scene: Scene) -> Iterator[Granted]:
+    """Yield that no ejection force was measured, unless one was."""
     fit = scene.fit
     if fit is None or fit.ejection is not None:
         return
@@ -54,6 +55,7 @@ def ejection_force(scene: Scene) -> Iterator[Granted]:
 
 
 def fill_depth(scene: Scene) -> Iterator[Granted]:
+    """Yield that no fill depth was measured, unless one was."""
     if any(seen.fill_density is not None for seen in scene.case.observations):
         return
 
@@ -76,6 +78,7 @@ def _filling(line: Line, density: float) -> Filling:
 
 
 def precompression_share(scene: Scene) -> Iterator[Granted]:
+    """Yield that no precompression is asked, where the press could give one."""
     made = scene.production
     if made.precompression is not None or made.press.model.pre_roller is None:
         return
@@ -94,6 +97,7 @@ def precompression_share(scene: Scene) -> Iterator[Granted]:
 
 
 def feeder_on_strength(scene: Scene) -> Iterator[Granted]:
+    """Yield what another way of filling is taken to do to strength, where it is not known."""
     fit, made = scene.fit, scene.production.press.model.feed
     lab = scene.study.lab.press.model.feed
     if fit is None or fit.strength is None or fit.strength.feeder_known or lab == made:
@@ -115,6 +119,7 @@ def feeder_on_strength(scene: Scene) -> Iterator[Granted]:
 
 
 def feeder_arc(scene: Scene) -> Iterator[Granted]:
+    """Yield that the profile of the press does not state the arc under its feeder."""
     press = scene.production.press
     if press.model.feeder_arc is None:
         told = f"not stated, so time under the feeder ({say(SHORT_FEED, 's')}) is not watched"
@@ -122,6 +127,7 @@ def feeder_arc(scene: Scene) -> Iterator[Granted]:
 
 
 def tip_rating(scene: Scene) -> Iterator[Granted]:
+    """Yield that the tooling does not state the tip force it is rated for."""
     tooling = scene.production.tooling
     if tooling.model.tip_force_rating is not None:
         return
@@ -136,6 +142,7 @@ def tip_rating(scene: Scene) -> Iterator[Granted]:
 
 
 def ejection_limit(scene: Scene) -> Iterator[Granted]:
+    """Yield that the profile of the press does not state an ejection limit."""
     press, fit = scene.production.press, scene.fit
     if press.model.ejection_limit is not None:
         return
@@ -151,6 +158,7 @@ def ejection_limit(scene: Scene) -> Iterator[Granted]:
 
 
 def stiffness(scene: Scene) -> Iterator[Granted]:
+    """Yield that the press is taken as rigid, where its profile states no stiffness."""
     press = scene.production.press
     if press.model.stiffness is not None:
         return

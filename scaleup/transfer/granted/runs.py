@@ -32,6 +32,7 @@ END = 1.0 / 3.0
 
 
 def true_density(scene: Scene) -> Iterator[Granted]:
+    """Yield the true density mixed from components, unless it was measured."""
     blend = scene.study.blend
     if not blend.density_from_components:
         return
@@ -54,6 +55,7 @@ def true_density(scene: Scene) -> Iterator[Granted]:
 
 
 def rate_exponent(scene: Scene) -> Iterator[Granted]:
+    """Yield where the rate exponent is from, unless measured or of the material named."""
     fit = scene.fit
     if fit is None or fit.rate.evidence == "measured" or scene.study.blend.rate_material:
         return
@@ -62,6 +64,7 @@ def rate_exponent(scene: Scene) -> Iterator[Granted]:
 
 
 def hold_of_runs(scene: Scene) -> Iterator[Granted]:
+    """Yield the hold taken for runs on a hydraulic press that state none."""
     press = scene.study.lab.press.model
     if not isinstance(press, HydraulicProfile) or press.automatic_release:
         return
@@ -81,6 +84,7 @@ def hold_of_runs(scene: Scene) -> Iterator[Granted]:
 
 
 def loading_rate(scene: Scene) -> Iterator[Granted]:
+    """Yield the loading rate taken for runs on a hydraulic press that state none."""
     press = scene.study.lab.press.model
     if not isinstance(press, HydraulicProfile) or press.loading_rate is None:
         return
@@ -105,6 +109,7 @@ def loading_rate(scene: Scene) -> Iterator[Granted]:
 
 
 def tablet_diameter(scene: Scene) -> Iterator[Granted]:
+    """Yield the diameter taken for tablets measured without one."""
     measured = [seen.run for seen in scene.case.observations if seen.run.thickness is not None]
     if not measured or all(run.diameter is not None for run in measured):
         return
@@ -120,6 +125,7 @@ def tablet_diameter(scene: Scene) -> Iterator[Granted]:
 
 
 def elastic_part(scene: Scene) -> Iterator[Granted]:
+    """Yield the elastic recovery taken, unless it was measured."""
     fit = scene.fit
     if fit is None or fit.elastic_measured:
         return

@@ -20,6 +20,7 @@ WEIGHT_OFF = 0.05
 
 
 def target_strength(scene: Scene) -> Iterator[Granted]:
+    """Yield the strength taken as the target, where the study states none."""
     target = scene.study.target
     if target.strength is not None or target.breaking_force is not None:
         return
@@ -36,6 +37,7 @@ def _strong(point: OperatingPoint) -> Array | None:
 
 
 def solid_fraction_window(scene: Scene) -> Iterator[Granted]:
+    """Yield the window of solid fraction taken, where the study states none."""
     target = scene.study.target
     if not target.states_solid_fraction:
         window = target.solid_fraction
@@ -48,6 +50,7 @@ def solid_fraction_window(scene: Scene) -> Iterator[Granted]:
 
 
 def tablet_weight(scene: Scene) -> Iterator[Granted]:
+    """Yield the tablet weight taken, where the study states none."""
     weight = scene.case.reference.weight
     if scene.study.target.weight is not None or weight is None:
         return
@@ -67,6 +70,7 @@ def tablet_weight(scene: Scene) -> Iterator[Granted]:
 
 
 def asked_confidence(scene: Scene) -> Iterator[Granted]:
+    """Yield the confidence taken, where neither the study nor the user states one."""
     if scene.confidence_stated:
         return
     taken = scene.study.target.confidence

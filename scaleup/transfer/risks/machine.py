@@ -299,16 +299,22 @@ def rim_contact(case: Case) -> Iterator[Risk]:
     item = case.equivalent("pressure")
     if head is None or case.fitted is None or item is None or item.point is None:
         return
-    line = case.fitted.line
-    opening = float(np.median(item.point.pulse.entry_opening))
-    allowed = line.press.main.rim_opening(head)
+    pulse, rollers = item.point.pulse, case.fitted.line.press
+    met = [("main", rollers.main, pulse.entry_opening)]
+    if pulse.pre_entry_opening is not None and rollers.pre is not None:
+        met.append(("precompression", rollers.pre, pulse.pre_entry_opening))
+    found = [
+        (float(np.median(open_by)), contact.rim_opening(head), name)
+        for name, contact, open_by in met
+    ]
+    opening, allowed, name = max(found, key=lambda each: each[0] / each[1])
     if opening <= allowed:
         return
     yield Risk(
         "contact-on-head-rim",
         "watch",
-        f"The powder is met with the tips {say(opening, 'mm')} open, while the roller is still on "
-        "the rim of the punch head.",
+        f"The powder is met with the tips {say(opening, 'mm')} open, while the {name} roller is "
+        "still on the rim of the punch head.",
         f"With a head of {say(head, 'mm')} the computed path holds up to {say(allowed, 'mm')}.",
         "Check head diameter and edge radius; the start of the pulse is only approximate.",
         opening / allowed - 1.0,

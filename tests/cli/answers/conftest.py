@@ -9,6 +9,7 @@ import subprocess
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from tempfile import mkdtemp
 from typing import Any
 
 import pytest
@@ -115,8 +116,7 @@ def altered(tmp_path: Path) -> Altered:
         *replaced: tuple[str, str],
         runs: Callable[[list[str]], list[str]] = lambda lines: lines,
     ) -> Path:
-        folder = tmp_path / name
-        shutil.rmtree(folder, ignore_errors=True)
+        folder = Path(mkdtemp(dir=tmp_path)) / name  # a new one: answers are kept by their path
         shutil.copytree(EXAMPLES / name, folder)
         text = (folder / "study.toml").read_text()
         for old, new in replaced:

@@ -92,7 +92,10 @@ def test_too_little_for_a_fit_is_told_with_the_reason(
         assert reason in form["production"]["fastest_speed"]["reason"]
     elif verb == "window":
         assert (form["map"], form["centre"]) == (None, None)
-        assert reason in " ".join(form["reasons"])
+        assert reason.lower() in " ".join(form["reasons"]).lower()
+        for told in form["reasons"]:
+            assert told[0].isupper() or told[0].isdigit()
+            assert told.endswith(".")
     else:
         assert not any(each["holds"] for each in form["candidates"])
         assert all(reason in each["reason"] for each in form["candidates"])

@@ -13,6 +13,8 @@ from typing import Any
 
 import pytest
 
+from scaleup.transfer.tested import DWELL_MOST, PRESSURE_MOST
+
 ROOT = Path(__file__).parents[3]
 EXAMPLES = ROOT / "examples"
 Screen = Callable[..., str]
@@ -60,6 +62,9 @@ def test_the_bounds_are_those_of_the_profiles_and_the_study(ask: Ask) -> None:
         "solid-fraction-low": number(target["solid_fraction"]["min"]) / 100,
         "solid-fraction-high": number(target["solid_fraction"]["max"]) / 100,
         "strength": number(target["strength"]),
+        "tip-separation": 0.0,
+        "tested-pressure": PRESSURE_MOST,
+        "tested-dwell": DWELL_MOST,
     }
     for point in points(ask(*CURVE)):
         margins = firm(point["at_lab_pressure"])
