@@ -17,6 +17,8 @@ from scaleup.files.trial_sheet import read_trial_sheet
 from scaleup.transfer.trial.learning import learn
 from scaleup.transfer.trial.plan import plan_trial
 
+pytestmark = pytest.mark.slow
+
 EXAMPLES = Path(__file__).parents[1] / "examples"
 LONGEST = 500
 

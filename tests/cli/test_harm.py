@@ -16,6 +16,8 @@ import pytest
 from scaleup.files.csv_table import comment_line, csv_table, original_text, plain_text
 from scaleup.files.study import read_study
 
+pytestmark = pytest.mark.slow
+
 EXAMPLES = Path(__file__).parents[2] / "examples"
 Command = Callable[..., subprocess.CompletedProcess[str]]
 FEW = ("--draws", "200")

@@ -11,6 +11,8 @@ import pytest
 
 from scaleup.cli.streams import NARROWEST, WIDEST, set_sensible_size
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[2]
 TRANSLATE = "translate examples/marram --draws 200"
 COMMANDS = {TRANSLATE: 0, f"{TRANSLATE} --json": 0, "profiles": 0, "translate nowhere": 2, "no": 2}

@@ -12,6 +12,8 @@ import pytest
 
 from scaleup.show import printing
 
+pytestmark = pytest.mark.slow
+
 Command = Callable[..., subprocess.CompletedProcess[str]]
 EXAMPLES = Path(__file__).parents[2] / "examples"
 MARRAM = EXAMPLES / "marram"

@@ -14,6 +14,8 @@ from scaleup.files.run_table import Run
 from scaleup.files.study import Study, read_study
 from scaleup.presses.eccentric import EccentricPress
 
+pytestmark = pytest.mark.slow
+
 STUDY = """\
 format = "scaleup study 1"
 name = "Pressed by the twin"

@@ -18,6 +18,8 @@ from scaleup.files.reading_gate import forget_inputs, read_bytes
 from scaleup.files.starter import write_starter
 from scaleup.files.writing import write_folder, write_together, write_whole
 
+pytestmark = pytest.mark.slow
+
 OLD, NEW = b"old", b"new " * 5000
 
 

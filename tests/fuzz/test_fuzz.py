@@ -34,6 +34,8 @@ from tests.fuzz.commands import COMMANDS
 from tests.fuzz.readers import READERS
 from tests.fuzz.targets import EXAMPLES, Target, attempts, trouble
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.mark.parametrize("target", (*READERS, *COMMANDS), ids=lambda each: each.name)
 def test_broken_inputs_end_in_an_answer_or_a_clear_fault(target: Target) -> None:

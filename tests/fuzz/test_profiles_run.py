@@ -24,6 +24,8 @@ from tests.fuzz.odd_profiles import Table, odd_profile, tables, write
 from tests.fuzz.outcome import NO_NUMBER, run
 from tests.fuzz.targets import EXAMPLES, PROFILES, trouble
 
+pytestmark = pytest.mark.slow
+
 LONG = "SCALEUP_PROFILES_DRAWN" in os.environ
 DRAWN = int(os.environ.get("SCALEUP_PROFILES_DRAWN", "12"))
 EVERY, CHOSEN = (1, 0) if LONG else (4, 3)

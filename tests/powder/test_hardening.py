@@ -17,6 +17,8 @@ from scaleup.powder.mixture import Mixture, stretches_of
 from scaleup.powder.stroke_solver import Squeeze
 from scaleup.presses.rotary import RollerContact
 
+pytestmark = pytest.mark.slow
+
 FORMS = [Heckel, KuentzLeuenberger, Kawakita]
 CHARGE = Charge(400.0, 1.55, np.pi * 25.0)
 ROLLER = RollerContact(410.0, 125.0, 15.875, 9.525)

@@ -22,6 +22,8 @@ from scaleup.presses.press import Setting
 from scaleup.presses.pulse_shapes import ForcePulse, Stroke
 from scaleup.presses.rotary import RollerContact, RotaryPress
 
+pytestmark = pytest.mark.slow
+
 TABLE = Path(__file__).parents[1] / "published" / "law_reference.toml"
 AREA = np.pi * 25.0
 CHARGE = Charge(400.0, 1.55, AREA)

@@ -20,6 +20,8 @@ from scaleup.transfer.translation import translate
 from scaleup.transfer.trial.plan import plan_trial
 from scaleup.transfer.window import operating_window
 
+pytestmark = pytest.mark.slow
+
 Change = Callable[..., Study]
 FEW = 200
 

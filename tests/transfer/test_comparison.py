@@ -16,6 +16,8 @@ from scaleup.files.study import Study, read_study
 from scaleup.transfer.comparison import Comparison, compare
 from scaleup.transfer.speed import check_speed
 
+pytestmark = pytest.mark.slow
+
 Change = Callable[..., Study]
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

@@ -26,6 +26,8 @@ from scaleup.transfer.trial.plan import plan_trial
 from scaleup.transfer.verdict import DOUBTS, MENDABLE, STOPPERS, against
 from scaleup.transfer.window import operating_window
 
+pytestmark = pytest.mark.slow
+
 Change = Callable[..., Study]
 FEW = 200
 NO_ANSWER = "not enough evidence"

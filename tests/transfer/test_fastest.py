@@ -16,6 +16,8 @@ from scaleup.transfer.question import Question, lab_case, question
 from scaleup.transfer.speed import check_speed
 from scaleup.transfer.window import operating_window
 
+pytestmark = pytest.mark.slow
+
 Change = Callable[..., Study]
 WithLimits = Callable[..., Question]
 SEEDS, FEW, MANY = 12, 200, 6_000

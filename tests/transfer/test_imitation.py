@@ -14,6 +14,8 @@ from scaleup.files.study import RunDefaults, Study, read_study
 from scaleup.transfer.imitation import Imitation, LabEquivalent, imitate
 from scaleup.transfer.quantity import Quantity
 
+pytestmark = pytest.mark.slow
+
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
 

@@ -19,6 +19,8 @@ from scaleup.presses.recorded import RecordedPress
 from scaleup.transfer.question import lab_case, question
 from scaleup.transfer.translation import translate
 
+pytestmark = pytest.mark.slow
+
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
 

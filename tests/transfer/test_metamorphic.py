@@ -21,6 +21,8 @@ from scaleup.files.study import Study, read_study
 from scaleup.files.units import factor, split_heading
 from scaleup.transfer.translation import Translation, translate
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[2]
 EXAMPLES = ("marram", "dunlin")
 DRAWS = 240

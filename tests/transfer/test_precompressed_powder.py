@@ -10,6 +10,8 @@ import pytest
 from scaleup.files.study import read_study
 from scaleup.transfer.translation import translate
 
+pytestmark = pytest.mark.slow
+
 EXAMPLES = Path(__file__).parents[2] / "examples"
 DRAWS = 300
 PRESS = """\

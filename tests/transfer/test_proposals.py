@@ -18,6 +18,8 @@ from scaleup.transfer.judgement import judge
 from scaleup.transfer.proposals import Proposal, Proposals, proposals
 from scaleup.transfer.question import Question, lab_case, question
 
+pytestmark = pytest.mark.slow
+
 Change = Callable[..., Study]
 
 

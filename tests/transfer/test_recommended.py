@@ -21,6 +21,8 @@ from scaleup.transfer.trial.learning import learn
 from scaleup.transfer.trial.plan import plan_trial
 from scaleup.transfer.window import operating_window
 
+pytestmark = pytest.mark.slow
+
 Change = Callable[..., Study]
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

@@ -16,6 +16,8 @@ from scaleup.transfer.margins import Held
 from scaleup.transfer.speed import SpeedCheck, SpeedPoint, check_speed
 from scaleup.transfer.translation import translate
 
+pytestmark = pytest.mark.slow
+
 Change = Callable[..., Study]
 PROFILES = Path(__file__).parents[2] / "profiles"
 

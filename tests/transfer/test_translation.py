@@ -16,6 +16,8 @@ from scaleup.transfer.quantity import Quantity
 from scaleup.transfer.translation import Translation, translate
 from scaleup.transfer.wording import say
 
+pytestmark = pytest.mark.slow
+
 Change = Callable[..., Study]
 
 

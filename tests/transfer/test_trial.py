@@ -25,6 +25,8 @@ from scaleup.transfer.trial.ladders import ladders
 from scaleup.transfer.trial.learning import Learned, Moved, learn
 from scaleup.transfer.trial.plan import TrialOptions, TrialPlan, plan_trial
 
+pytestmark = pytest.mark.slow
+
 Change = Callable[..., Study]
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

@@ -17,6 +17,8 @@ from scaleup.show.pictures import subject_of
 from scaleup.transfer.trial.learning import learn
 from scaleup.transfer.trial.plan import plan_trial
 
+pytestmark = pytest.mark.slow
+
 EXAMPLES = Path(__file__).parents[2] / "examples"
 FEW = 200
 

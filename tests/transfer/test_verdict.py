@@ -17,6 +17,8 @@ from scaleup.transfer.translation import translate
 from scaleup.transfer.trial.plan import plan_trial
 from scaleup.transfer.window import operating_window
 
+pytestmark = pytest.mark.slow
+
 Change = Callable[..., Study]
 REFITTED: dict[str, tuple[dict[str, Any], str]] = {
     "roller": ({"press": {"pre_roller": None}}, "no precompression roller"),

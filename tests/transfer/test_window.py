@@ -18,6 +18,8 @@ from scaleup.transfer.trial.plan import plan_trial
 from scaleup.transfer.window import Grid, Window, grid_of, operating_window
 from scaleup.transfer.window_centre import Centre
 
+pytestmark = pytest.mark.slow
+
 Change = Callable[..., Study]
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 
+pytestmark = pytest.mark.slow
+
 Command = Callable[..., subprocess.CompletedProcess[str]]
 Altered = Callable[..., Path]
 FEW = ("--draws", "200")

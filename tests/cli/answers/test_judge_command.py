@@ -9,6 +9,8 @@ from typing import Any
 
 import pytest
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[3]
 EXAMPLES = ROOT / "examples"
 Screen = Callable[..., str]

@@ -9,6 +9,8 @@ from typing import Any
 
 import pytest
 
+pytestmark = pytest.mark.slow
+
 EXAMPLES = Path(__file__).parents[3] / "examples"
 MARRAM, DUNLIN, SEDGE = (EXAMPLES / name for name in ("marram", "dunlin", "sedge"))
 Screen = Callable[..., str]

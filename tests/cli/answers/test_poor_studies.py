@@ -11,6 +11,8 @@ from typing import Any
 
 import pytest
 
+pytestmark = pytest.mark.slow
+
 Command = Callable[..., subprocess.CompletedProcess[str]]
 Screen = Callable[..., str]
 Table = Callable[..., list[dict[str, str]]]

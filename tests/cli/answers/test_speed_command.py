@@ -15,6 +15,8 @@ import pytest
 
 from scaleup.transfer.tested import DWELL_MOST, PRESSURE_MOST
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[3]
 EXAMPLES = ROOT / "examples"
 Screen = Callable[..., str]

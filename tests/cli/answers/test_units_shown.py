@@ -11,6 +11,8 @@ import pytest
 
 from scaleup.files.units import factor
 
+pytestmark = pytest.mark.slow
+
 MARRAM = Path(__file__).parents[3] / "examples" / "marram"
 Screen = Callable[..., str]
 Refused = Callable[..., str]

@@ -10,6 +10,8 @@ from typing import Any
 
 import pytest
 
+pytestmark = pytest.mark.slow
+
 Ask = Callable[..., dict[str, Any]]
 Screen = Callable[..., str]
 Altered = Callable[..., Path]
