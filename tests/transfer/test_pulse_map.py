@@ -20,7 +20,7 @@ from scaleup.transfer.translation import translate
 
 
 def line_of(study: Study) -> Line:
-    point = translate(study, draws=150).equivalent("pressure").point
+    point = translate(study, draws=200).equivalent("pressure").point
     assert point is not None
     return point.line
 

@@ -25,7 +25,7 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
 def risks_of(study: Study, **asked: Any) -> dict[str, Risk]:
-    return {item.code: item for item in reversed(translate(study, draws=120, **asked).risks)}
+    return {item.code: item for item in reversed(translate(study, draws=200, **asked).risks)}
 
 
 @pytest.fixture(scope="module")
