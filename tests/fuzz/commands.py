@@ -24,7 +24,7 @@ ODD = (
     "nan", "nan rpm", "inf %", "1e999", "1e999 rpm", "-1e308 kN", "", " ", "0", "-1", "-0.0 rpm",
     "1e-320 rpm", "\x1b[31m", "a\x07b", "x\u202ey", "\udcff", "../../etc/passwd", "/dev/zero",
     "9" * 400, "x" * 5000, "5 mm^99999", "--", "-", "1,5 rpm", "45", "45 rpm rpm", "%", "100 %",
-    "0 %", "10..20", "..", "20..10 rpm", "0x0", "9999x9999", "4294967296", "1_0", "5 \n rpm",
+    "99.99 %", "0 %", "10..20", "..", "20..10 rpm", "0x0", "9999x9999", "4294967296", "1_0", "5 \n rpm",
     *NAMES,
 )  # fmt: skip
 PRESSES = tuple(sorted(path.stem for path in (PROFILES / "presses").glob("*.toml")))
@@ -59,8 +59,10 @@ FLAGS = (Option("--json", often=0.3), Option("--force", often=0.3))
 CONFIRMED = Option("--as-given", often=0.9)
 """Figures made odd are mostly such as no powder has: they must be confirmed, or are refused."""
 SEED = Option("--seed", ("0", "2", "4294967295"))
-FIT = (SEED, Option("--confidence", ("50 %", "80 %", "90 %", "99.99 %", "0.9")))
-OTHER = (Option("--to", ROTARY, 0.15), Option("--tooling", TOOLING, 0.1))
+FIT = (SEED, Option("--confidence", ("50 %", "80 %", "90 %", "95 %", "0.9")))
+FITTING = tuple(name for name in TOOLING if name.startswith("b-"))
+"""Tooling that most of the presses take."""
+OTHER = (Option("--to", ROTARY, 0.15), Option("--tooling", (*FITTING * 3, *TOOLING), 0.1))
 SPEEDS = ("10 rpm", "15 rpm", "40 rpm", "60 rpm", "1 Hz", "75 rpm")
 SPEED = (Option("--speed", SPEEDS),)
 TABLE = (Option("--csv", ("made/answer.csv",), 0.4, PLACES),)

@@ -37,7 +37,7 @@ class Target:
     attempt: Callable[[random.Random, Path], Attempt]
     """Writes a broken input into an empty folder and tries it."""
     short: int
-    """How many inputs the slow tests try; the ordinary ones try a third of them."""
+    """How many inputs the slow tests try; the ordinary ones try a third, at least three."""
     share: float
     """The least share of them that must reach an answer."""
 
