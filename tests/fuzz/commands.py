@@ -24,8 +24,8 @@ ODD = (
     "nan", "nan rpm", "inf %", "1e999", "1e999 rpm", "-1e308 kN", "", " ", "0", "-1", "-0.0 rpm",
     "1e-320 rpm", "\x1b[31m", "a\x07b", "x\u202ey", "\udcff", "../../etc/passwd", "/dev/zero",
     "9" * 400, "x" * 5000, "5 mm^99999", "--", "-", "1,5 rpm", "45", "45 rpm rpm", "%", "100 %",
-    "99.99 %", "0 %", "10..20", "..", "20..10 rpm", "0x0", "9999x9999", "4294967296", "1_0", "5 \n rpm",
-    *NAMES,
+    "99.99 %", "0 %", "10..20", "..", "20..10 rpm", "0x0", "9999x9999", "4294967296", "1_0",
+    "5 \n rpm", *NAMES,
 )  # fmt: skip
 PRESSES = tuple(sorted(path.stem for path in (PROFILES / "presses").glob("*.toml")))
 ROTARY = tuple(name for name in PRESSES if name.startswith("rotary"))
