@@ -11,6 +11,8 @@ import pytest
 from scaleup import imitate, operating_window, read_study, translate
 from scaleup.arrays import Array
 
+pytestmark = pytest.mark.slow
+
 EXAMPLES = Path(__file__).parents[2] / "examples"
 ROUNDED = ("exp", "expm1", "log", "log1p", "power")
 """Functions that are not exact to the last bit, and that have more than one way in numpy."""

@@ -16,6 +16,8 @@ from scaleup.files.study import read_study
 from scaleup.transfer.comparison import compare
 from scaleup.transfer.many import ManyRow, compare_many
 
+pytestmark = pytest.mark.slow
+
 EXAMPLES = Path(__file__).parents[2] / "examples"
 STUDIES = [EXAMPLES / "marram", EXAMPLES / "sedge"]
 PRESSES = ["rotary-mid-19", "rotary-single-31"]

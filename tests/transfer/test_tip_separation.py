@@ -17,6 +17,8 @@ from scaleup.transfer.imitation import imitate
 from scaleup.transfer.question import Question, lab_case, question
 from scaleup.transfer.translation import Translation, translate
 
+pytestmark = pytest.mark.slow
+
 ROOT = Path(__file__).parents[2]
 
 
