@@ -58,7 +58,7 @@ tablet = count = tablets
 rpm = count / minute
 hertz = count / second = Hz
 inch = 254/10000 * metre = in = inches
-mil = inch / 1000 = mil = mils = thou
+mil = inch / 1000 = _ = mils = thou
 litre = 1/1000 * metre ** 3 = L = liter = l
 newton = kilogram * metre / second ** 2 = N
 pascal = newton / metre ** 2 = Pa

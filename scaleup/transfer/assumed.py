@@ -141,4 +141,4 @@ def merged(found: Iterable[tuple[Assumed, ...]]) -> tuple[Assumed, ...]:
             known = every.setdefault((each.key, each.value), each)
             if each.decides and not known.decides:
                 every[each.key, each.value] = replace(known, decides=True)
-    return tuple(sorted(every.values(), key=lambda each: not each.decides))
+    return tuple(sorted(every.values(), key=lambda each: (not each.decides, each.key, each.value)))

@@ -15,7 +15,7 @@ from scaleup.files.study import RunDefaults, Study
 from scaleup.powder.compression import compress
 from scaleup.transfer.gain import variance_left
 from scaleup.transfer.judgement import judge
-from scaleup.transfer.proposals import Proposal, Proposals, proposals
+from scaleup.transfer.proposals import Proposal, Proposals, _nothing_worth, proposals
 from scaleup.transfer.question import Question, lab_case, question
 
 pytestmark = pytest.mark.slow
@@ -147,25 +147,39 @@ def test_a_press_without_settings_is_proposed_forces_alone(dunlin: Study) -> Non
 
 
 SLOW = {"loading_rate": 2e3, "loading_rates": None, "hold": None}
-"""A lab press that only loads at 2 kN/s and so makes no shorter pulse than the runs have."""
+"""A lab press that by its profile only loads at 2 kN/s."""
 
 
-def test_after_enough_runs_nothing_is_worth_pressing(marram: Study, changed: Change) -> None:
-    """The same table thirty times over: one more condition says next to nothing."""
-    runs = tuple(
-        replace(run, line=run.line + 1000 * copy) for copy in range(30) for run in marram.lab.runs
-    )
+def slowly(run: Run) -> Run:
+    return replace(run, loading_rate=2e3)
+
+
+def test_after_enough_runs_only_a_shorter_pulse_is_worth_pressing(
+    marram: Study, changed: Change
+) -> None:
+    """The same table thirty times over: what was tested says next to nothing once more. The runs
+    show that the press loads at 5 kN/s, and less force there is a shorter pulse than any tested.
+    """
     slow = changed(marram, lab_press=SLOW)
+    runs = tuple(
+        replace(run, line=run.line + 1000 * copy) for copy in range(30) for run in slow.lab.runs
+    )
     what = of(replace(slow, lab=replace(slow.lab, runs=runs)))
-    assert "no condition the lab press can make" in what.reason
-    assert what.best[0].worth < 0.1
+    first, *rest = what.best
+    assert (first.setting.hold, first.setting.loading_rate) == (0.0, 5e3)
+    assert first.force < min(run.force for run in marram.lab.runs)
+    assert first.worth > 0.1
+    assert what.reason == ""
+    assert rest
+    assert all(each.worth < 0.01 for each in rest)
+    assert "no condition the lab press can make" in _nothing_worth(rest)
 
 
 def test_drift_beyond_the_fastest_lab_pulse_is_left_to_a_trial(
     marram: Study, changed: Change
 ) -> None:
     """A press that only loads slowly leaves decades between its pulse and production's."""
-    assert of(changed(marram, lab_press=SLOW)).beyond_the_lab > 0.2
+    assert of(changed(marram, lab_press=SLOW, runs=slowly)).beyond_the_lab > 0.2
     assert of(marram).beyond_the_lab < 0.02
 
 
