@@ -28,7 +28,7 @@ def _show_in(context: typer.Context, text: str | None) -> str | None:
     names = _of_the_table(Path(context.params["study"])) if of_table else text.split(",")
     asked: dict[str, list[UnitShown]] = {}
     for name in names:
-        found = _unit(name.strip())
+        found = _unit(name.strip()) if name.strip() else None
         if found is None and not of_table:
             raise InputError(Fault("", "--units", f'"{printable(name.strip())}"', EXAMPLE))
         if found is not None:

@@ -19,7 +19,7 @@ Refused = Callable[..., str]
 Ask = Callable[..., dict[str, Any]]
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def in_pounds(screen: Screen) -> str:
     return screen("translate", MARRAM, "--units", "lbf, in, psi")
 
@@ -55,6 +55,7 @@ def test_sentences_and_other_answers_follow(screen: Screen) -> None:
 
 def test_the_units_of_the_run_table(screen: Screen, altered: Callable[..., Path]) -> None:
     def in_kgf(lines: list[str]) -> list[str]:
+        lines = [each for each in lines if not each.startswith("#")]
         head = lines[0].replace("force [kN]", "force [kgf]", 1)
         rows = [each.split(",") for each in lines[1:]]
         return [head, *(",".join([r[0], f"{float(r[1]) * 101.97162:.3f}", *r[2:]]) for r in rows)]
@@ -74,7 +75,7 @@ def test_json_keeps_its_units(ask: Ask) -> None:
     assert ask("translate", MARRAM, "--units", "kgf") == ask("translate", MARRAM)
 
 
-@pytest.mark.parametrize("unit", ["parsec", "", "N,", "1/h"])
+@pytest.mark.parametrize("unit", ["parsec", "", "N,", "kN/mm"])
 def test_what_is_no_unit_of_a_figure_is_told(refused: Refused, unit: str) -> None:
     told = refused("translate", MARRAM, "--units", unit)
     assert told.startswith("scaleup: --units: found ")
