@@ -110,7 +110,7 @@ def test_where_no_speed_holds_the_draws_may_leave_one_open(
     strongest = line.at(line.map.ceiling, line.map.speeds[0]).strength
     assert strongest is not None
     wide = {"solid_fraction_high": 0.9999, "main_roller": 1e6, "tip_rating": 1e6,
-            "ejection_force": 1e6}  # fmt: skip
+            "ejection_force": 1e6, "tested_pressure": 100.0, "tested_dwell": 100.0}  # fmt: skip
     just = with_limits(asked, strength=float(np.quantile(strongest, 0.12)), **wide)
     assert fastest_speed(just) is None
     assert "160 draws leave open that" in Fastest.of(just, None).speed.reason
