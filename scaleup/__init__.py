@@ -11,42 +11,43 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from scaleup.answers.comparison import compare
+    from scaleup.answers.imitation import imitate
+    from scaleup.answers.judgement import judge
+    from scaleup.answers.many import compare_many
+    from scaleup.answers.speed import check_speed
+    from scaleup.answers.translation import Translation, translate
+    from scaleup.answers.window import operating_window
+    from scaleup.calibration.fit import Fit, NoFit, fit
     from scaleup.errors import Fault, InputError
-    from scaleup.evidence.fit import Fit, NoFit, fit
-    from scaleup.files.library import find_press, find_tooling
-    from scaleup.files.study import Study, read_study
+    from scaleup.io.library import find_press, find_tooling
+    from scaleup.io.study import read_study
+    from scaleup.model.study import Study
     from scaleup.presses.press import Press, Setting, press_from
-    from scaleup.transfer.comparison import compare
-    from scaleup.transfer.imitation import imitate
-    from scaleup.transfer.judgement import judge
-    from scaleup.transfer.many import compare_many
-    from scaleup.transfer.speed import check_speed
-    from scaleup.transfer.translation import Translation, translate
-    from scaleup.transfer.window import operating_window
 
 __version__ = "0.1.0"
 
 _HOMES = {
     "Fault": "scaleup.errors",
     "InputError": "scaleup.errors",
-    "Fit": "scaleup.evidence.fit",
-    "NoFit": "scaleup.evidence.fit",
-    "fit": "scaleup.evidence.fit",
-    "find_press": "scaleup.files.library",
-    "find_tooling": "scaleup.files.library",
-    "Study": "scaleup.files.study",
-    "read_study": "scaleup.files.study",
+    "Fit": "scaleup.calibration.fit",
+    "NoFit": "scaleup.calibration.fit",
+    "fit": "scaleup.calibration.fit",
+    "find_press": "scaleup.io.library",
+    "find_tooling": "scaleup.io.library",
+    "Study": "scaleup.io.study",
+    "read_study": "scaleup.io.study",
     "Press": "scaleup.presses.press",
     "Setting": "scaleup.presses.press",
     "press_from": "scaleup.presses.press",
-    "check_speed": "scaleup.transfer.speed",
-    "compare": "scaleup.transfer.comparison",
-    "compare_many": "scaleup.transfer.many",
-    "imitate": "scaleup.transfer.imitation",
-    "judge": "scaleup.transfer.judgement",
-    "operating_window": "scaleup.transfer.window",
-    "Translation": "scaleup.transfer.translation",
-    "translate": "scaleup.transfer.translation",
+    "check_speed": "scaleup.answers.speed",
+    "compare": "scaleup.answers.comparison",
+    "compare_many": "scaleup.answers.many",
+    "imitate": "scaleup.answers.imitation",
+    "judge": "scaleup.answers.judgement",
+    "operating_window": "scaleup.answers.window",
+    "Translation": "scaleup.answers.translation",
+    "translate": "scaleup.answers.translation",
 }
 """Where each public name lives; it is loaded when first asked for, so that start-up stays quick."""
 

@@ -13,6 +13,8 @@ from hypothesis import settings
 
 from scaleup.cli import THREADS
 
+pytest_plugins = ("tests.studies",)
+
 # As the command line has it: sums shared out over threads end in other last digits. numpy reads
 # it when it is first imported, which no test has done yet.
 for name in THREADS:

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from scaleup.files.run_columns import MEASURED, WORDS
+from scaleup.io.run_columns import MEASURED, WORDS
 from scaleup.transfer.matches import MATCHES
 
 ROOT = Path(__file__).parents[1]

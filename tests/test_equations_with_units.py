@@ -15,8 +15,8 @@ from pint import Quantity, UnitRegistry
 from scaleup import equations
 from scaleup.arrays import Array
 from scaleup.equations import dwell_time, effective_dwell, solid_fraction, strength_round_flat
-from scaleup.files.units import registry
 from scaleup.formula import Formula
+from scaleup.io.units import registry
 
 UNITS: UnitRegistry[Any] = UnitRegistry()
 

@@ -10,12 +10,12 @@ from typing import Any
 import pytest
 
 import scaleup
-from scaleup.evidence.record import record_answer
-from scaleup.files.library import presses_taking
-from scaleup.files.logs import open_log
-from scaleup.files.trial_sheet import read_trial_sheet
-from scaleup.transfer.trial.learning import learn
-from scaleup.transfer.trial.plan import plan_trial
+from scaleup.answers.trial.learning import learn
+from scaleup.answers.trial.plan import plan_trial
+from scaleup.calibration.record import record_answer
+from scaleup.io.library import presses_taking
+from scaleup.io.logs import open_log
+from scaleup.io.trial_sheet import read_trial_sheet
 
 pytestmark = pytest.mark.slow
 

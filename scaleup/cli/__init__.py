@@ -11,8 +11,8 @@ from typing import NoReturn
 
 from scaleup.cli.streams import set_sensible_size, standard_streams
 from scaleup.errors import Fault, InputError, on_one_line
-from scaleup.files.reading_gate import forget_inputs
-from scaleup.files.writing import forget_written, written
+from scaleup.io.reading_gate import forget_inputs
+from scaleup.io.writing import forget_written, written
 
 INPUT_AT_FAULT = 2
 FAILED = 1

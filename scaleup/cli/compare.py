@@ -48,10 +48,10 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
 
     Example: scaleup compare examples/marram --to rotary-mid-19
     """
-    from scaleup.files.study import read_study  # noqa: PLC0415  quick --help
+    from scaleup.answers.comparison import candidate_presses  # noqa: PLC0415
+    from scaleup.answers.comparison import compare as compared  # noqa: PLC0415
+    from scaleup.io.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.show.comparison import comparison_csv, comparison_form, show_comparison  # noqa: PLC0415
-    from scaleup.transfer.comparison import candidate_presses  # noqa: PLC0415
-    from scaleup.transfer.comparison import compare as compared  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
     read = read_study(study, None, tooling).confirmed(as_given)

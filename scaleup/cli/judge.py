@@ -40,8 +40,8 @@ def judge(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 
     Example: scaleup judge examples/dunlin
     """
+    from scaleup.answers.judgement import judge as judged  # noqa: PLC0415
     from scaleup.show.judgement import judgement_csv, judgement_form, show_judgement  # noqa: PLC0415
-    from scaleup.transfer.judgement import judge as judged  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
     read = study_at_speed(study, to, tooling, speed).confirmed(as_given)

@@ -14,7 +14,7 @@ import typer
 from scaleup.errors import Fault, InputError
 
 if TYPE_CHECKING:
-    from scaleup.files.study import ProductionSide, Study
+    from scaleup.model.study import ProductionSide, Study
 
 
 def given_quantity(
@@ -29,7 +29,7 @@ def given_quantity(
     """
     if text is None:
         return None
-    from scaleup.files.units import UnitFault, to_core  # noqa: PLC0415  pint is slow to start
+    from scaleup.io.units import UnitFault, to_core  # noqa: PLC0415  pint is slow to start
 
     try:
         value = to_core(text, unit)
@@ -66,7 +66,7 @@ def whole_number(option: str, value: int, least: int, most: int) -> int:
 
 def press_ids(incomplete: str) -> list[str]:
     """Return the presses whose id begins as typed, for completion in a shell."""
-    from scaleup.files.library import list_presses  # noqa: PLC0415
+    from scaleup.io.library import list_presses  # noqa: PLC0415
 
     return [row.id for row in list_presses() if row.id.startswith(incomplete)]
 
@@ -78,7 +78,7 @@ def profile_ids(incomplete: str) -> list[str]:
 
 def tooling_ids(incomplete: str) -> list[str]:
     """Return the tooling whose id begins as typed, for completion in a shell."""
-    from scaleup.files.library import list_tooling  # noqa: PLC0415
+    from scaleup.io.library import list_tooling  # noqa: PLC0415
 
     return [row.id for row in list_tooling() if row.id.startswith(incomplete)]
 
@@ -133,7 +133,7 @@ def asked(confidence: str | None, draws: int, seed: int) -> Asked:
     InputError
         If one is not.
     """
-    from scaleup.evidence.arguments import CONFIDENCES, drawing_faults  # noqa: PLC0415
+    from scaleup.calibration.arguments import CONFIDENCES, drawing_faults  # noqa: PLC0415
     from scaleup.transfer.draws import require_draws  # noqa: PLC0415  quick --help
 
     share = given_quantity("--confidence", confidence, "1", *CONFIDENCES)
@@ -153,8 +153,8 @@ def fitting_study(path: Path, press: str | None, tooling: str | None) -> Study:
     InputError
         If the study is at fault, or what is asked for does not fit, naming what does.
     """
-    from scaleup.files.library import require_fit  # noqa: PLC0415  quick --help
-    from scaleup.files.study import read_study  # noqa: PLC0415
+    from scaleup.io.library import require_fit  # noqa: PLC0415  quick --help
+    from scaleup.io.study import read_study  # noqa: PLC0415
 
     study = read_study(path, press, tooling)
     if press is not None or tooling is not None:
@@ -187,8 +187,8 @@ def study_with_margin(study: Study, margin: str | None) -> Study:
     InputError
         If it is no share, or out of range.
     """
-    from scaleup.files.study_tables import LARGEST_MARGIN  # noqa: PLC0415  quick --help
-    from scaleup.transfer.window import with_margin  # noqa: PLC0415
+    from scaleup.answers.window import with_margin  # noqa: PLC0415
+    from scaleup.io.study_tables import LARGEST_MARGIN  # noqa: PLC0415  quick --help
 
     share = given_quantity("--margin", margin, "1", LEAST_MARGIN, LARGEST_MARGIN)
     return study if share is None else with_margin(study, share)
@@ -210,7 +210,7 @@ def turret_speed(production: ProductionSide, option: str, text: str | None) -> f
 
 def check_turret_speed(production: ProductionSide, option: str, speed: float, found: str) -> None:
     """Refuse a speed in rpm that the press does not run at, naming the nearest it does."""
-    from scaleup.evidence.arguments import speed_faults  # noqa: PLC0415  quick --help
+    from scaleup.calibration.arguments import speed_faults  # noqa: PLC0415  quick --help
 
     faults = list(speed_faults(production, speed, option, found))
     if faults:

@@ -51,7 +51,7 @@ def give_out(
     if output.csv is not None and table is not None:
         files[output.csv] = table(found)
     if files:
-        from scaleup.files.writing import write_together  # noqa: PLC0415  quick --help
+        from scaleup.io.writing import write_together  # noqa: PLC0415  quick --help
 
         write_together(files, output.force, make_folders=False)
         wrote(*(pictures or ()), err=True)

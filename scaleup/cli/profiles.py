@@ -25,7 +25,7 @@ def listed(context: typer.Context) -> None:
         return
     from rich.console import Console  # noqa: PLC0415
 
-    from scaleup.files.library import list_presses, list_tooling, own_checked  # noqa: PLC0415
+    from scaleup.io.library import list_presses, list_tooling, own_checked  # noqa: PLC0415
     from scaleup.show.profile_tables import press_table, tooling_table  # noqa: PLC0415
 
     console = Console(highlight=False)
@@ -54,7 +54,7 @@ def show(
     """
     from rich.console import Console  # noqa: PLC0415
 
-    from scaleup.files.library import (  # noqa: PLC0415
+    from scaleup.io.library import (  # noqa: PLC0415
         find_press,
         find_tooling,
         fitting_tooling,

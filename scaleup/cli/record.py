@@ -16,7 +16,7 @@ from scaleup.cli.output import Output, give_out
 from scaleup.errors import Fault, InputError
 
 if TYPE_CHECKING:
-    from scaleup.evidence.record import RecordAnswer
+    from scaleup.calibration.record import RecordAnswer
 
 
 def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
@@ -65,8 +65,8 @@ def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
         allowed = "--slug and --slug-diameter together, with --stiffness"
         raise InputError(Fault("", "--slug", "one without the others", allowed))
 
-    from scaleup.evidence.record import record_answer  # noqa: PLC0415  quick --help
-    from scaleup.files.logs import open_log  # noqa: PLC0415
+    from scaleup.calibration.record import record_answer  # noqa: PLC0415  quick --help
+    from scaleup.io.logs import open_log  # noqa: PLC0415
     from scaleup.show.record import record_csv, record_form, show_record  # noqa: PLC0415
 
     log = open_log(file, file.name)
@@ -94,7 +94,7 @@ def _stiffness(
 ) -> None:
     from math import pi  # noqa: PLC0415
 
-    from scaleup.records.stiffness import stiffness_of  # noqa: PLC0415
+    from scaleup.pulses.stiffness import stiffness_of  # noqa: PLC0415
     from scaleup.show.record import show_stiffness, stiffness_form  # noqa: PLC0415
 
     area = 0.0 if diameter is None else pi * diameter**2 / 4.0

@@ -29,9 +29,9 @@ from scaleup.cli.units_option import Units
 from scaleup.errors import Fault, InputError
 
 if TYPE_CHECKING:
-    from scaleup.files.study import Study
+    from scaleup.answers.trial.learning import Learned
+    from scaleup.model.study import Study
     from scaleup.show.pictures import Subject
-    from scaleup.transfer.trial.learning import Learned
 
 STAGES = 3
 
@@ -58,10 +58,10 @@ def report(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
 
     Example: scaleup report examples/marram --out page.html
     """
-    from scaleup.files.reading_gate import sha256  # noqa: PLC0415  quick --help
-    from scaleup.files.writing import write_together  # noqa: PLC0415
+    from scaleup.answers.translation import translate  # noqa: PLC0415
+    from scaleup.io.reading_gate import sha256  # noqa: PLC0415  quick --help
+    from scaleup.io.writing import write_together  # noqa: PLC0415
     from scaleup.show.report import ReportParts, report_page  # noqa: PLC0415
-    from scaleup.transfer.translation import translate  # noqa: PLC0415
 
     if out.suffix.lower() not in (".html", ".htm"):
         raise InputError(Fault("", "--out", f'the ending "{out.suffix}"', "a name ending in .html"))
@@ -119,8 +119,8 @@ def plot(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 
     Example: scaleup plot examples/marram window --out window.svg
     """
-    from scaleup.files.toml import nearest  # noqa: PLC0415  quick --help
-    from scaleup.files.writing import write_whole  # noqa: PLC0415
+    from scaleup.io.toml import nearest  # noqa: PLC0415  quick --help
+    from scaleup.io.writing import write_whole  # noqa: PLC0415
     from scaleup.show.pictures import PICTURES, picture, picture_png  # noqa: PLC0415
     from scaleup.transfer.question import refuse  # noqa: PLC0415
 
@@ -149,15 +149,15 @@ def plot(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 
 def _subject(study: Study, common: Asked) -> Subject | None:
     """Return what pictures are drawn of, None if the runs allow no fit."""
-    from scaleup.evidence.fit import Drawing  # noqa: PLC0415
+    from scaleup.calibration.fit import Drawing  # noqa: PLC0415
     from scaleup.show.pictures import subject_of  # noqa: PLC0415
 
     return subject_of(study, Drawing(common.draws, common.seed), common.confidence)
 
 
 def _learned(study: Study, sheet: Path, common: Asked) -> Learned:
-    from scaleup.files.trial_sheet import read_trial_sheet  # noqa: PLC0415
-    from scaleup.transfer.trial.learning import learn  # noqa: PLC0415
+    from scaleup.answers.trial.learning import learn  # noqa: PLC0415
+    from scaleup.io.trial_sheet import read_trial_sheet  # noqa: PLC0415
 
     rows = read_trial_sheet(sheet, sheet.name)
     return learn(

@@ -31,7 +31,7 @@ from scaleup.cli.units_option import Units
 from scaleup.errors import Fault, InputError
 
 if TYPE_CHECKING:
-    from scaleup.files.study import ProductionSide
+    from scaleup.model.study import ProductionSide
 
 CURVE_POINTS = 15
 
@@ -63,8 +63,8 @@ def speed(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 
     Example: scaleup speed examples/marram --at "55 rpm" --range "10..75 rpm"
     """
+    from scaleup.answers.speed import check_speed  # noqa: PLC0415
     from scaleup.show.speed import show_speed, speed_csv, speed_form  # noqa: PLC0415
-    from scaleup.transfer.speed import check_speed  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
     read = fitting_study(study, to, tooling).confirmed(as_given)

@@ -18,7 +18,7 @@ def start(
 
     Example: scaleup start mystudy
     """
-    from scaleup.files.starter import write_starter  # noqa: PLC0415  quick --help
+    from scaleup.io.starter import write_starter  # noqa: PLC0415  quick --help
 
     wrote(*write_starter(folder))
     typer.echo(f"next: scaleup translate {on_one_line(str(folder))}")

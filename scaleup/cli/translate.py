@@ -70,11 +70,11 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
         return
     if run is not None:
         raise InputError(Fault("", "--run", "no --from-production", "both, or neither"))
-    from scaleup.files.study import read_study  # noqa: PLC0415  quick --help
+    from scaleup.answers.translation import translate as translated  # noqa: PLC0415
+    from scaleup.io.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.show.csv_form import csv_text  # noqa: PLC0415
     from scaleup.show.json_form import translation_form  # noqa: PLC0415
     from scaleup.show.terminal import show_translation  # noqa: PLC0415
-    from scaleup.transfer.translation import translate as translated  # noqa: PLC0415
 
     turret = given_quantity("--speed", speed, "rpm", 0.001, 1000.0)
     common = asked(confidence, draws, seed)
@@ -105,13 +105,13 @@ def _refuse(options: list[str]) -> None:
 def _back_to_the_lab(
     path: Path, run: str | None, common: Asked, output: Output, *, as_given: bool
 ) -> None:
-    from scaleup.files.study import read_study  # noqa: PLC0415  quick --help
+    from scaleup.answers.imitation import imitate  # noqa: PLC0415
+    from scaleup.io.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.show.imitation import (  # noqa: PLC0415
         imitation_csv,
         imitation_form,
         show_imitation,
     )
-    from scaleup.transfer.imitation import imitate  # noqa: PLC0415
 
     with status("reading and fitting"):
         found = imitate(

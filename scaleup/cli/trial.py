@@ -65,7 +65,7 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 
     Example: scaleup trial plan examples/marram --out trial --tablets 20
     """
-    from scaleup.transfer.trial.plan import TrialOptions, plan_trial  # noqa: PLC0415
+    from scaleup.answers.trial.plan import TrialOptions, plan_trial  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
     options = TrialOptions(
@@ -83,7 +83,7 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
             draws=common.draws,
             seed=common.seed,
         )
-    from scaleup.files.writing import write_together  # noqa: PLC0415
+    from scaleup.io.writing import write_together  # noqa: PLC0415
     from scaleup.show.trial_plan import (  # noqa: PLC0415
         plan_csv,
         plan_form,
@@ -119,10 +119,10 @@ def learn(  # noqa: PLR0913, PLR0917  a command line option each
 
     Example: scaleup trial learn examples/marram trial-sheet.csv
     """
-    from scaleup.files.study import read_study  # noqa: PLC0415  quick --help
-    from scaleup.files.trial_sheet import read_trial_sheet  # noqa: PLC0415
+    from scaleup.answers.trial.learning import learn as learned  # noqa: PLC0415
+    from scaleup.io.study import read_study  # noqa: PLC0415  quick --help
+    from scaleup.io.trial_sheet import read_trial_sheet  # noqa: PLC0415
     from scaleup.show.trial_learned import learned_form, show_learned  # noqa: PLC0415
-    from scaleup.transfer.trial.learning import learn as learned  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
     read = study_with_margin(read_study(study), margin).confirmed(as_given)
@@ -138,7 +138,7 @@ def learn(  # noqa: PLR0913, PLR0917  a command line option each
         )
     written: tuple[Path, ...] = ()
     if out is not None:
-        from scaleup.files.updated_study import write_updated_study  # noqa: PLC0415
+        from scaleup.io.updated_study import write_updated_study  # noqa: PLC0415
 
         why = f"{read.name}: the runs of the study and of the trial sheet {sheet.name}."
         written = write_updated_study(found.study, out, why)

@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from scaleup.errors import Fault, InputError
-from scaleup.files.text import printable
+from scaleup.io.text import printable
 
 if TYPE_CHECKING:
-    from scaleup.transfer.units_shown import UnitShown
+    from scaleup.units_shown import UnitShown
 
 AS_THE_TABLE = "table"
 CHOSEN = ("N", "MPa", "mm", "s", "mg", "rpm", "mm/s")
@@ -22,7 +22,7 @@ EXAMPLE = f'units such as "kgf, in, psi", or "{AS_THE_TABLE}" for those of the r
 def _show_in(context: typer.Context, text: str | None) -> str | None:
     if text is None:
         return None
-    from scaleup.transfer.units_shown import shown_in  # noqa: PLC0415  quick --help
+    from scaleup.units_shown import shown_in  # noqa: PLC0415  quick --help
 
     of_table = text.strip() == AS_THE_TABLE
     names = _of_the_table(Path(context.params["study"])) if of_table else text.split(",")
@@ -39,8 +39,8 @@ def _show_in(context: typer.Context, text: str | None) -> str | None:
 
 def _unit(name: str) -> tuple[str, UnitShown] | None:
     """Return the core unit that a unit measures the same as, and the unit; None of another kind."""
-    from scaleup.files.units import UnitFault, factor  # noqa: PLC0415
-    from scaleup.transfer.units_shown import UnitShown  # noqa: PLC0415
+    from scaleup.io.units import UnitFault, factor  # noqa: PLC0415
+    from scaleup.units_shown import UnitShown  # noqa: PLC0415
 
     for core in CHOSEN:
         try:
@@ -52,8 +52,8 @@ def _unit(name: str) -> tuple[str, UnitShown] | None:
 
 def _of_the_table(study: Path) -> list[str]:
     """Return the units in the headings of a study's run table."""
-    from scaleup.files.run_table import heading_units  # noqa: PLC0415
-    from scaleup.files.study import read_study  # noqa: PLC0415
+    from scaleup.io.run_table import heading_units  # noqa: PLC0415
+    from scaleup.io.study import read_study  # noqa: PLC0415
 
     read = read_study(study)
     return list(heading_units(read.folder / read.lab.runs_file, read.lab.runs_file))

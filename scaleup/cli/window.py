@@ -53,8 +53,8 @@ def window(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
 
     Example: scaleup window examples/marram --csv window.csv
     """
+    from scaleup.answers.window import operating_window  # noqa: PLC0415
     from scaleup.show.window import show_window, window_csv, window_form  # noqa: PLC0415
-    from scaleup.transfer.window import operating_window  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
     size = _cells(cells)

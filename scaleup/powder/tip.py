@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array
-from scaleup.files.tooling_profiles import ToolingProfile
+from scaleup.io.tooling_profiles import ToolingProfile
 from scaleup.powder.charge import Charge
 from scaleup.powder.strength import (
     breaking_force_elongated,
@@ -97,7 +97,7 @@ def tip_from(tooling: ToolingProfile) -> Tip:
 
     Examples
     --------
-    >>> from scaleup.files.library import find_tooling
+    >>> from scaleup.io.library import find_tooling
     >>> round(tip_from(find_tooling("b-flat-10").model).area, 2)
     78.54
     """

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from scaleup.files.tooling_profiles import ToolingProfile
+from scaleup.io.tooling_profiles import ToolingProfile
 from scaleup.presses.deflection import axial_shortening
 
 
@@ -14,7 +14,7 @@ def series_compliance(stiffness: float | None, tooling: ToolingProfile, punches:
 
     Examples
     --------
-    >>> from scaleup.files.library import find_tooling
+    >>> from scaleup.io.library import find_tooling
     >>> tooling = find_tooling("b-flat-10").model
     >>> round(1e6 * series_compliance(160e3, tooling, punches=2), 3)
     10.738

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array
-from scaleup.files.press_profiles import EccentricProfile
-from scaleup.files.tooling_profiles import ToolingProfile
+from scaleup.io.press_profiles import EccentricProfile
+from scaleup.io.tooling_profiles import ToolingProfile
 from scaleup.presses.compliance import series_compliance
 from scaleup.presses.press import Setting, speed_settings
 from scaleup.presses.pulse_shapes import Stroke
@@ -67,7 +67,7 @@ def press(profile: EccentricProfile, tooling: ToolingProfile) -> EccentricPress:
 
     Examples
     --------
-    >>> from scaleup.files.library import find_press, find_tooling
+    >>> from scaleup.io.library import find_press, find_tooling
     >>> fitted = press(find_press("lab-eccentric").model, find_tooling("lab-flat-10").model)
     >>> fitted.crank_radius
     20.0
@@ -84,7 +84,7 @@ def settings(profile: EccentricProfile) -> tuple[Setting, ...]:
 
     Examples
     --------
-    >>> from scaleup.files.library import find_press
+    >>> from scaleup.io.library import find_press
     >>> [each.speed for each in settings(find_press("lab-eccentric").model)]
     [20.0, 40.0, 80.0]
     """

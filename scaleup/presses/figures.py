@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scaleup.files.press_profiles import EccentricProfile, PressProfile, RotaryProfile
-from scaleup.files.tooling_profiles import ToolingProfile
+from scaleup.io.press_profiles import EccentricProfile, PressProfile, RotaryProfile
+from scaleup.io.tooling_profiles import ToolingProfile
 from scaleup.presses.press import Press, Setting, press_from
 from scaleup.presses.pulse_shapes import ForcePulse, Stroke
 from scaleup.presses.rotary import RotaryPress, arc_time
@@ -46,7 +46,7 @@ def press_figures(
 
     Examples
     --------
-    >>> from scaleup.files.library import find_press, find_tooling
+    >>> from scaleup.io.library import find_press, find_tooling
     >>> press, tooling = find_press("rotary-mid-19").model, find_tooling("b-flat-10").model
     >>> found = press_figures(press, tooling, Asked(45.0, 1e4))
     >>> [each.value for each in found if each.label == "output"]

@@ -8,8 +8,8 @@ from math import floor
 
 import numpy as np
 
-from scaleup.files.press_profiles import HydraulicProfile
-from scaleup.files.tooling_profiles import ToolingProfile
+from scaleup.io.press_profiles import HydraulicProfile
+from scaleup.io.tooling_profiles import ToolingProfile
 from scaleup.presses.compliance import series_compliance
 from scaleup.presses.press import Setting
 from scaleup.presses.pulse_shapes import ForcePulse
@@ -91,7 +91,7 @@ def press(profile: HydraulicProfile, tooling: ToolingProfile) -> HydraulicPress:
 
     Examples
     --------
-    >>> from scaleup.files.library import find_press, find_tooling
+    >>> from scaleup.io.library import find_press, find_tooling
     >>> press(find_press("lab-hydraulic").model, find_tooling("lab-flat-10").model).release_time
     0.05
     """
@@ -119,7 +119,7 @@ def settings(profile: HydraulicProfile) -> tuple[Setting, ...]:
 
     Examples
     --------
-    >>> from scaleup.files.library import find_press
+    >>> from scaleup.io.library import find_press
     >>> [each.hold for each in settings(find_press("lab-hydraulic").model)]
     [0.0, 0.0, 0.0, 2.0, 60.0]
     """

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from importlib import import_module
 from typing import Protocol, cast
 
-from scaleup.files.press_profiles import PressProfile
-from scaleup.files.tooling_profiles import ToolingProfile
+from scaleup.io.press_profiles import PressProfile
+from scaleup.io.tooling_profiles import ToolingProfile
 from scaleup.presses.pulse_shapes import Motion, Stroke
 
 
@@ -34,7 +34,7 @@ class Press(Protocol):
 
     Examples
     --------
-    >>> from scaleup.files.library import find_press, find_tooling
+    >>> from scaleup.io.library import find_press, find_tooling
     >>> press = press_from(find_press("lab-hydraulic").model, find_tooling("lab-flat-10").model)
     >>> [float(each) for each in press.motion(10e3, Setting(hold=3.0)).time]
     [0.0, 2.0, 5.0, 5.05]
@@ -61,7 +61,7 @@ def settings_of(profile: PressProfile) -> tuple[Setting, ...]:
 
     Examples
     --------
-    >>> from scaleup.files.library import find_press
+    >>> from scaleup.io.library import find_press
     >>> [each.speed for each in settings_of(find_press("rotary-mid-19").model)]
     [10.0, 27.0, 75.0]
     """
@@ -86,7 +86,7 @@ def moves_the_tips(press: Press, setting: Setting) -> bool:
 
     Examples
     --------
-    >>> from scaleup.files.library import find_press, find_tooling
+    >>> from scaleup.io.library import find_press, find_tooling
     >>> press = press_from(find_press("lab-hydraulic").model, find_tooling("lab-flat-10").model)
     >>> moves_the_tips(press, Setting(hold=3.0))
     False
@@ -107,7 +107,7 @@ def press_from(profile: PressProfile, tooling: ToolingProfile) -> Press:
 
     Examples
     --------
-    >>> from scaleup.files.library import find_press, find_tooling
+    >>> from scaleup.io.library import find_press, find_tooling
     >>> press = press_from(find_press("rotary-mid-19").model, find_tooling("b-flat-10").model)
     >>> round(1e6 * press.compliance, 3)
     10.738

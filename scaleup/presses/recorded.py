@@ -6,15 +6,15 @@ from dataclasses import dataclass
 
 from scaleup.arrays import Array
 from scaleup.errors import InputError
-from scaleup.files.press_profiles import RecordedProfile
-from scaleup.files.profile_ranges import OURS
-from scaleup.files.proportions import Oddity
-from scaleup.files.sense import Sense
-from scaleup.files.tooling_profiles import ToolingProfile
+from scaleup.io.press_profiles import RecordedProfile
+from scaleup.io.profile_ranges import OURS
+from scaleup.io.proportions import Oddity
+from scaleup.io.sense import Sense
+from scaleup.io.tooling_profiles import ToolingProfile
 from scaleup.presses.compliance import series_compliance
 from scaleup.presses.press import Setting
 from scaleup.presses.pulse_shapes import ForcePulse
-from scaleup.records.single import compression_of
+from scaleup.pulses.single import compression_of
 from scaleup.short_repr import short_repr
 
 
@@ -46,7 +46,7 @@ def press(profile: RecordedProfile, tooling: ToolingProfile) -> RecordedPress:
 
     Examples
     --------
-    >>> from scaleup.files.library import find_press, find_tooling
+    >>> from scaleup.io.library import find_press, find_tooling
     >>> fitted = press(find_press("lab-recorded").model, find_tooling("lab-flat-10").model)
     >>> fitted.force.shape == fitted.time.shape
     True
@@ -68,7 +68,7 @@ def peak_over_limit(profile: RecordedProfile, peak: float) -> Oddity:
 
     Examples
     --------
-    >>> from scaleup.files.library import find_press
+    >>> from scaleup.io.library import find_press
     >>> peak_over_limit(find_press("lab-recorded").model, 90e3).possible
     False
     """
@@ -81,7 +81,7 @@ def settings(profile: RecordedProfile) -> tuple[Setting, ...]:  # noqa: ARG001  
 
     Examples
     --------
-    >>> from scaleup.files.library import find_press
+    >>> from scaleup.io.library import find_press
     >>> settings(find_press("lab-recorded").model)
     (Setting(speed=None, hold=None, loading_rate=None),)
     """

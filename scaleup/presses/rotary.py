@@ -11,8 +11,8 @@ import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.errors import Fault, InputError
-from scaleup.files.press_profiles import RotaryProfile
-from scaleup.files.tooling_profiles import ToolingProfile
+from scaleup.io.press_profiles import RotaryProfile
+from scaleup.io.tooling_profiles import ToolingProfile
 from scaleup.presses.compliance import series_compliance
 from scaleup.presses.dwell import dwell_time
 from scaleup.presses.press import Setting, speed_settings
@@ -136,7 +136,7 @@ def press(profile: RotaryProfile, tooling: ToolingProfile) -> RotaryPress:
 
     Examples
     --------
-    >>> from scaleup.files.library import find_press, find_tooling
+    >>> from scaleup.io.library import find_press, find_tooling
     >>> fitted = press(find_press("rotary-mid-19").model, find_tooling("b-flat-10").model)
     >>> round(fitted.main.dwell_time(45.0) * 1e3, 2)
     12.72
@@ -168,7 +168,7 @@ def settings(profile: RotaryProfile) -> tuple[Setting, ...]:
 
     Examples
     --------
-    >>> from scaleup.files.library import find_press
+    >>> from scaleup.io.library import find_press
     >>> [each.speed for each in settings(find_press("rotary-mid-19").model)]
     [10.0, 27.0, 75.0]
     """

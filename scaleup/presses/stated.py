@@ -8,10 +8,10 @@ from math import asin, cos, pi, sqrt
 from scipy.optimize import brentq
 
 from scaleup.errors import Fault, InputError
-from scaleup.files.press_profiles import RotaryProfile
-from scaleup.files.press_proportions import stated_circle
-from scaleup.files.profile_ranges import RANGES
-from scaleup.files.proportions import Oddity
+from scaleup.io.press_profiles import RotaryProfile
+from scaleup.io.press_proportions import stated_circle
+from scaleup.io.profile_ranges import RANGES
+from scaleup.io.proportions import Oddity
 
 DISAGREEMENT = 0.05
 """Share by which a stated value may differ from the geometry before it is reported."""
@@ -35,7 +35,7 @@ def roller_geometry(profile: RotaryProfile, head_edge_radius: float) -> tuple[fl
 
     Examples
     --------
-    >>> from scaleup.files.library import find_press
+    >>> from scaleup.io.library import find_press
     >>> [round(each, 1) for each in roller_geometry(find_press("rotary-stated-17").model, 15.9)]
     [302.9, 97.0]
     """
@@ -59,7 +59,7 @@ def roller_doubt(profile: RotaryProfile) -> str:
 
     Examples
     --------
-    >>> from scaleup.files.library import find_press
+    >>> from scaleup.io.library import find_press
     >>> roller_doubt(find_press("rotary-stated-17").model)
     ''
     """
@@ -153,7 +153,7 @@ def disagreements(
 
     Examples
     --------
-    >>> from scaleup.files.library import find_press
+    >>> from scaleup.io.library import find_press
     >>> disagreements(find_press("rotary-mid-19").model, 15.9)
     ()
     """

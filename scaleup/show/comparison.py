@@ -10,13 +10,13 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from scaleup.files.csv_table import csv_table
+from scaleup.answers.comparison import Candidate, Comparison
+from scaleup.io.csv_table import csv_table
 from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form
 from scaleup.show.parts import caution, confidence_line, fit_line, granted_lines, title
 from scaleup.show.speed import held_form
-from scaleup.transfer.comparison import Candidate, Comparison
-from scaleup.transfer.units_shown import main_force_unit
-from scaleup.transfer.wording import percent_of_draws, significant
+from scaleup.units_shown import main_force_unit
+from scaleup.wording import percent_of_draws, significant
 
 COMPARISON_FORMAT = "scaleup comparison 1"
 HOW_TO_READ = (

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import fields
 
-from scaleup.files.csv_table import csv_table
-from scaleup.transfer.imitation import LabSettings
+from scaleup.answers.imitation import LabSettings
+from scaleup.answers.translation import Translation
+from scaleup.io.csv_table import csv_table
 from scaleup.transfer.settings import Settings, Tablet
-from scaleup.transfer.translation import Translation
 
 HEADINGS = ("match", "reachable", "part", "quantity", "value", "unit", "low", "high", "reason")
 

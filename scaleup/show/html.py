@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from html import escape
 
+from scaleup.answers.translation import Translation
+from scaleup.model.estimate import Estimate
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.rows import GROUPS, RowSpec
-from scaleup.transfer.quantity import Quantity
-from scaleup.transfer.translation import Translation
 
 
 def translation_html(translation: Translation) -> str:
@@ -38,7 +38,7 @@ def _row(spec: RowSpec, translation: Translation) -> str:
     return f"<tr><th>{escape(spec.heading)}</th>{cells}</tr>"
 
 
-def _cell(quantity: Quantity, factor: float) -> str:
+def _cell(quantity: Estimate, factor: float) -> str:
     title = f' title="{escape(quantity.reason)}"' if quantity.reason else ""
     band = band_text(quantity, factor)
     small = f"<br><small>{escape(band)}</small>" if band else ""

@@ -7,14 +7,14 @@ from typing import Any
 from rich.console import Console
 from rich.text import Text
 
-from scaleup.files.csv_table import csv_table
+from scaleup.answers.imitation import Imitation
+from scaleup.io.csv_table import csv_table
 from scaleup.show.csv_form import HEADINGS, quantity_lines
 from scaleup.show.json_form import header, parts_form, powder_form
 from scaleup.show.parts import caution, fit_line, press_line, title
 from scaleup.show.rows import GROUPS, MEANINGS, Groups, RowSpec
 from scaleup.show.side_by_side import WIDE, Column, match_head, run_head, side_by_side
 from scaleup.show.terminal import BANDS
-from scaleup.transfer.imitation import Imitation
 
 IMITATION_FORMAT = "scaleup imitation 1"
 LAB_GROUPS: Groups = (

@@ -7,27 +7,27 @@ from dataclasses import asdict, fields
 from typing import Any
 
 from scaleup import __version__
-from scaleup.evidence.fit import Fit, NoFit
-from scaleup.evidence.run_fit import Miss
-from scaleup.files.study import Study
+from scaleup.answers.assumed import Assumed
+from scaleup.answers.imitation import LabSettings
+from scaleup.answers.translation import Translation
+from scaleup.calibration.fit import Fit, NoFit
+from scaleup.calibration.run_fit import Miss
+from scaleup.model.estimate import Estimate, drawn, exactly
+from scaleup.model.study import Study
 from scaleup.show.powder import powder_quantities
-from scaleup.transfer.assumed import Assumed
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.holding import Fastest
-from scaleup.transfer.imitation import LabSettings
 from scaleup.transfer.matches import force_is
-from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.risks.registry import Risk
 from scaleup.transfer.settings import Settings, Tablet
-from scaleup.transfer.translation import Translation
 
 TRANSLATION_FORMAT = "scaleup translation 1"
 
 
-def quantity_form(quantity: Quantity) -> dict[str, Any]:
+def quantity_form(quantity: Estimate) -> dict[str, Any]:
     """Return value, unit, low and high; and the reason where one of them is missing.
 
-    >>> quantity_form(Quantity(45.0, "rpm", 45.0, 45.0))
+    >>> quantity_form(Estimate(45.0, "rpm", 45.0, 45.0))
     {'value': 45.0, 'unit': 'rpm', 'low': 45.0, 'high': 45.0}
     """
     form: dict[str, Any] = {

@@ -9,8 +9,12 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from scaleup.evidence.run_fit import Miss, RunFit
-from scaleup.files.csv_table import csv_table
+from scaleup.answers.first_runs import FirstRuns
+from scaleup.answers.judgement import Judgement, narrowing
+from scaleup.answers.proposals import WORTH, Proposal, Proposals
+from scaleup.calibration.run_fit import Miss, RunFit
+from scaleup.io.csv_table import csv_table
+from scaleup.model.estimate import exactly
 from scaleup.presses.press import Setting
 from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form, risk_form
 from scaleup.show.parts import (
@@ -23,12 +27,8 @@ from scaleup.show.parts import (
     title,
     told,
 )
-from scaleup.transfer.first_runs import FirstRuns
-from scaleup.transfer.judgement import Judgement, narrowing
 from scaleup.transfer.matches import force_is
-from scaleup.transfer.proposals import WORTH, Proposal, Proposals
-from scaleup.transfer.quantity import exactly
-from scaleup.transfer.wording import percent, say
+from scaleup.wording import percent, say
 
 JUDGEMENT_FORMAT = "scaleup judgement 1"
 SHOWN = 5

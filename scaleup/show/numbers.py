@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from math import floor, log10
 
-from scaleup.transfer.quantity import Quantity
-from scaleup.transfer.wording import significant
+from scaleup.model.estimate import Estimate
+from scaleup.wording import significant
 
 EXACT_DIGITS = 4
 MOST_PLACES = 6
@@ -13,7 +13,7 @@ TABLE_PLACES = 3
 """Decimal places for which a column of the comparison has room."""
 
 
-def places(quantity: Quantity, factor: float, most: int) -> int:
+def places(quantity: Estimate, factor: float, most: int) -> int:
     """Return the decimal places at which the band's half width shows two digits.
 
     Of a band with one end that is its distance from the value.
@@ -40,14 +40,14 @@ def places(quantity: Quantity, factor: float, most: int) -> int:
     )
 
 
-def value_text(quantity: Quantity, factor: float = 1.0, most: int = TABLE_PLACES) -> str:
+def value_text(quantity: Estimate, factor: float = 1.0, most: int = TABLE_PLACES) -> str:
     """Return the value without its unit, rounded as its band allows; "n/a" if there is none.
 
-    >>> value_text(Quantity(151.462, "MPa", 140.2, 163.9))
+    >>> value_text(Estimate(151.462, "MPa", 140.2, 163.9))
     '151'
-    >>> value_text(Quantity(45.0, "rpm", 45.0, 45.0))
+    >>> value_text(Estimate(45.0, "rpm", 45.0, 45.0))
     '45'
-    >>> value_text(Quantity(None, "mm", reason="no fill depth"))
+    >>> value_text(Estimate(None, "mm", reason="no fill depth"))
     'n/a'
     """
     if quantity.value is None:
@@ -58,12 +58,12 @@ def value_text(quantity: Quantity, factor: float = 1.0, most: int = TABLE_PLACES
     return f"{quantity.value * factor:.{digits}f}"
 
 
-def band_text(quantity: Quantity, factor: float = 1.0, most: int = TABLE_PLACES) -> str:
+def band_text(quantity: Estimate, factor: float = 1.0, most: int = TABLE_PLACES) -> str:
     """Return the ends of the band, "" for a value that is set or that has no band.
 
-    >>> band_text(Quantity(151.462, "MPa", 140.2, 163.9))
+    >>> band_text(Estimate(151.462, "MPa", 140.2, 163.9))
     '140–164'
-    >>> band_text(Quantity(45.0, "rpm", 45.0, 45.0))
+    >>> band_text(Estimate(45.0, "rpm", 45.0, 45.0))
     ''
     """
     if quantity.exact or (quantity.low is None and quantity.high is None):

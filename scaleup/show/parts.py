@@ -6,16 +6,16 @@ from rich.console import Group, RenderableType
 from rich.padding import Padding
 from rich.text import Text
 
-from scaleup.evidence.fit import Fit, NoFit
-from scaleup.files.study import ProductionSide, Study
+from scaleup.answers.assumed import Assumed
+from scaleup.calibration.fit import Fit, NoFit
+from scaleup.model.estimate import Estimate
+from scaleup.model.study import ProductionSide, Study
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.powder import forms_text, relaxation_text
-from scaleup.transfer.assumed import Assumed
 from scaleup.transfer.holding import Fastest
-from scaleup.transfer.quantity import Quantity
 from scaleup.transfer.risks.registry import Risk
-from scaleup.transfer.units_shown import unit_of
-from scaleup.transfer.wording import percent, say
+from scaleup.units_shown import unit_of
+from scaleup.wording import percent, say
 
 EDGES = {
     "more force": "upper force limit",
@@ -113,7 +113,7 @@ def finding_heads(risks: tuple[Risk, ...]) -> RenderableType:
     return Group(*lines)
 
 
-def in_unit(quantity: Quantity) -> tuple[float, str]:
+def in_unit(quantity: Estimate) -> tuple[float, str]:
     """Return the factor and the unit a quantity is read in."""
     size = max(abs(quantity.value or 0.0), abs(quantity.low or 0.0))
     name, factor = unit_of(size, quantity.unit)
@@ -123,7 +123,7 @@ def in_unit(quantity: Quantity) -> tuple[float, str]:
 def fastest_told(fastest: Fastest) -> str:
     """Return the fastest speed that holds, not rounded up, and the force to set there.
 
-    >>> from scaleup.transfer.quantity import exactly
+    >>> from scaleup.model.estimate import exactly
     >>> known = ((25.8, "rpm"), (150.0, "MPa"), (12e3, "N"), (29e3, "1/h"))
     >>> each = (exactly(*one) for one in known)
     >>> fastest_told(Fastest(*each, "25 rpm", "400 draws leave open 24 rpm to 27 rpm"))
@@ -136,12 +136,12 @@ def fastest_told(fastest: Fastest) -> str:
     return f"{fastest.told}{left_open} at {say(force, 'N')} ({say(pressure, 'MPa')})"
 
 
-def told(quantity: Quantity, *, band: bool = True, unit: bool = True) -> str:
+def told(quantity: Estimate, *, band: bool = True, unit: bool = True) -> str:
     """Return a quantity with its band and unit, or why there is none.
 
-    >>> told(Quantity(12027.0, "N", 11000.0, 13000.0))
+    >>> told(Estimate(12027.0, "N", 11000.0, 13000.0))
     '12.0 (11.0–13.0) kN'
-    >>> told(Quantity(45.0, "rpm", 45.0, 45.0))
+    >>> told(Estimate(45.0, "rpm", 45.0, 45.0))
     '45 rpm'
     """
     if quantity.value is None:

@@ -6,15 +6,15 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from scaleup.evidence.fit import Drawing, NoFit
-from scaleup.files.study import Study
+from scaleup.answers.curves import Band, Measured, over_pressure, pulses, strength_over_speed
+from scaleup.answers.window import Window, window_of
+from scaleup.calibration.fit import Drawing, NoFit
+from scaleup.model.study import Study
 from scaleup.short_repr import short_repr
 from scaleup.show.drawing import COLOURS, DASHES, MARKS, drawn
 from scaleup.show.window_edges import edges_drawn
-from scaleup.transfer.curves import Band, Measured, over_pressure, pulses, strength_over_speed
 from scaleup.transfer.question import Question, lab_case, question
-from scaleup.transfer.window import Window, window_of
-from scaleup.transfer.wording import say
+from scaleup.wording import say
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

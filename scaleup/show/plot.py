@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array
-from scaleup.transfer.wording import significant
+from scaleup.wording import significant
 
 HEIGHT = 12
 LINE, BAND, LEVEL = "o", ":", "-"

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from scaleup.evidence.fit import Fit, FormShare
-from scaleup.evidence.form_weights import LEAST
+from scaleup.calibration.fit import Fit, FormShare
+from scaleup.calibration.form_weights import LEAST
+from scaleup.model.estimate import Estimate, drawn
 from scaleup.show.numbers import band_text, value_text
-from scaleup.transfer.quantity import Quantity, drawn
-from scaleup.transfer.wording import percent
+from scaleup.wording import percent
 
 
-def powder_quantities(fit: Fit) -> list[tuple[str, Quantity, str]]:
+def powder_quantities(fit: Fit) -> list[tuple[str, Estimate, str]]:
     """Return name, quantity and shown unit of every fitted parameter."""
     rows = [(name, drawn(draws, unit), unit) for name, draws, unit in fit.powder.hardening.named()]
     rows.append(("m", drawn(fit.powder.rate_exponent, "1"), ""))

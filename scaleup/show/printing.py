@@ -8,8 +8,8 @@ import tempfile
 from pathlib import Path
 
 from scaleup.errors import Fault, InputError
-from scaleup.files.reading_gate import read_bytes
-from scaleup.files.writing import write_whole
+from scaleup.io.reading_gate import read_bytes
+from scaleup.io.writing import write_whole
 
 BROWSERS = ("chromium", "chromium-browser")
 """Programs looked for, by the names of their executables."""

@@ -10,9 +10,9 @@ from rich.table import Table
 from rich.text import Text
 
 if TYPE_CHECKING:
-    from scaleup.files.library import LoadedProfile, ProfileRow
-    from scaleup.files.press_profiles import PressProfile
-    from scaleup.files.tooling_profiles import ToolingProfile
+    from scaleup.io.library import LoadedProfile, ProfileRow
+    from scaleup.io.press_profiles import PressProfile
+    from scaleup.io.tooling_profiles import ToolingProfile
 
 
 WIDE = 110
@@ -114,7 +114,7 @@ def show_press(
     """Print what a press gives with tooling at a speed; the fastest if none is asked."""
     from scaleup.presses.figures import Asked, press_figures  # noqa: PLC0415
     from scaleup.presses.profile_checks import press_doubts  # noqa: PLC0415
-    from scaleup.transfer.wording import say  # noqa: PLC0415
+    from scaleup.wording import say  # noqa: PLC0415
 
     limits = getattr(press.model, "speed", None)
     turret = speed if speed is not None else (limits.max if limits is not None else 1.0)
@@ -140,7 +140,7 @@ def show_press(
 def show_tooling(console: Console, tooling: LoadedProfile[ToolingProfile]) -> None:
     """Print what a tip measures, as stated or derived, and what it may carry."""
     from scaleup.presses.profile_checks import tooling_doubts  # noqa: PLC0415
-    from scaleup.transfer.wording import say  # noqa: PLC0415
+    from scaleup.wording import say  # noqa: PLC0415
 
     model = tooling.model
     console.print(Text(f"{model.name} ({tooling.id}, {model.shape})", style="bold"))

@@ -8,11 +8,11 @@ from typing import Any
 from rich.box import SIMPLE_HEAD
 from rich.table import Table
 
-from scaleup.files.press_proportions import ECCENTRIC, EVERY_PRESS, HYDRAULIC, ROTARY
-from scaleup.files.profile_ranges import RANGES
-from scaleup.files.proportions import Proportion
-from scaleup.files.sense import Sense
-from scaleup.files.tooling_proportions import PROPORTIONS
+from scaleup.io.press_proportions import ECCENTRIC, EVERY_PRESS, HYDRAULIC, ROTARY
+from scaleup.io.profile_ranges import RANGES
+from scaleup.io.proportions import Proportion
+from scaleup.io.sense import Sense
+from scaleup.io.tooling_proportions import PROPORTIONS
 
 
 def range_table() -> Table:

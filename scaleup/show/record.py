@@ -12,14 +12,14 @@ from rich.table import Table
 from rich.text import Text
 
 from scaleup import __version__
-from scaleup.evidence.record import RecordAnswer
-from scaleup.files.csv_table import csv_table
-from scaleup.files.text import printable
-from scaleup.records.stiffness import Stiffness
+from scaleup.calibration.record import RecordAnswer
+from scaleup.io.csv_table import csv_table
+from scaleup.io.text import printable
+from scaleup.model.estimate import Estimate, exactly, unavailable
+from scaleup.pulses.stiffness import Stiffness
 from scaleup.show.json_form import quantity_form
 from scaleup.show.numbers import value_text
-from scaleup.transfer.quantity import Quantity, exactly, unavailable
-from scaleup.transfer.wording import percent, say, significant
+from scaleup.wording import percent, say, significant
 
 RECORD_FORMAT = "scaleup record 1"
 SHOWN = 12
@@ -59,7 +59,7 @@ def kinds(found: RecordAnswer) -> list[str]:
     return [str(each) for each in names]
 
 
-def figure(found: RecordAnswer, name: str, index: int) -> Quantity:
+def figure(found: RecordAnswer, name: str, index: int) -> Estimate:
     """Return one figure of one compression, with its band where it has one."""
     unit, band = FIGURES[name]
     value = float(getattr(found.pulses, name)[index])
@@ -68,7 +68,7 @@ def figure(found: RecordAnswer, name: str, index: int) -> Quantity:
     if band is None:
         return exactly(value, unit)
     error = float(getattr(found.pulses, band)[index])
-    return Quantity(value, unit, value - error, value + error)
+    return Estimate(value, unit, value - error, value + error)
 
 
 def show_record(console: Console, found: RecordAnswer) -> None:
@@ -149,7 +149,7 @@ def _cell(found: RecordAnswer, name: str, index: int, scale: float) -> str:
         return f"{value.value:.0f}" if value.value else "-"
     if value.low is None or value.high is None or value.low == value.high:
         return significant(value.value * scale, 3)
-    shown = Quantity(value.value * scale, "1", value.low * scale, value.high * scale)
+    shown = Estimate(value.value * scale, "1", value.low * scale, value.high * scale)
     error = 0.5 * (value.high - value.low) * scale
     return f"{value_text(shown)} ±{significant(error, 1)}"
 
@@ -249,11 +249,11 @@ def show_stiffness(console: Console, found: RecordAnswer, stiffness: Stiffness) 
         console.print(Text(f"- {printable(finding, 400)}"))
 
 
-def stiffness_quantity(found: Stiffness) -> Quantity:
+def stiffness_quantity(found: Stiffness) -> Estimate:
     """Return the stiffness in N/mm with its band."""
     low = 1.0 / (found.compliance + found.compliance_error)
     rest = found.compliance - found.compliance_error
-    return Quantity(1.0 / found.compliance, "N/mm", low, 1.0 / rest if rest > 0.0 else None)
+    return Estimate(1.0 / found.compliance, "N/mm", low, 1.0 / rest if rest > 0.0 else None)
 
 
 def stiffness_form(found: RecordAnswer, stiffness: Stiffness) -> dict[str, Any]:

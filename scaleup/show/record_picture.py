@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scaleup.evidence.record import RecordAnswer
+from scaleup.calibration.record import RecordAnswer
 from scaleup.show.drawing import COLOURS, DASHES, MARKS, drawn
 
 if TYPE_CHECKING:

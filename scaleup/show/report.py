@@ -8,7 +8,11 @@ from html import escape
 from importlib.metadata import version
 
 from scaleup import __version__
-from scaleup.evidence.fit import Fit, NoFit
+from scaleup.answers.translation import Translation
+from scaleup.answers.trial.learning import Learned
+from scaleup.answers.window import Window
+from scaleup.calibration.fit import Fit, NoFit
+from scaleup.model.estimate import Estimate, exactly
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.page import bullets, page, paragraph, section, table
 from scaleup.show.parts import EDGES, fastest_told, press_line, told
@@ -18,12 +22,8 @@ from scaleup.show.rows import GROUPS, MEANINGS
 from scaleup.show.side_by_side import match_head
 from scaleup.show.terminal import filling_lines
 from scaleup.show.trial_learned import SETTINGS_HEADS, limits_text, settings_rows
-from scaleup.transfer.quantity import Quantity, exactly
 from scaleup.transfer.recommended import place_told
-from scaleup.transfer.translation import Translation
-from scaleup.transfer.trial.learning import Learned
-from scaleup.transfer.window import Window
-from scaleup.transfer.wording import percent, say
+from scaleup.wording import percent, say
 
 SOURCES = """\
 roller contact: Rippie & Danielson, J Pharm Sci 70 (1981) 476; slider-crank: Armstrong et al. 1983
@@ -110,7 +110,7 @@ def _comparison(answer: Translation) -> str:
     return table("comparison", ["figure", *heads], rows) + bullets(notes)
 
 
-def _quantity(quantity: Quantity, factor: float) -> str:
+def _quantity(quantity: Estimate, factor: float) -> str:
     if quantity.value is None:
         return "n/a"
     band = band_text(quantity, factor)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from scaleup.transfer.units_shown import UnitShown, column_unit
+from scaleup.units_shown import UnitShown, column_unit
 
 Part = Literal["settings", "tablet"]
 CORE = {"kN": "N", "kN/s": "N/s", "ms": "s", "1000/h": "1/h"}

@@ -10,9 +10,9 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from scaleup.model.estimate import Estimate
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.rows import Groups, RowSpec
-from scaleup.transfer.quantity import Quantity
 
 WIDE = 124
 """Columns of the terminal from which value and band stand on one line."""
@@ -43,9 +43,9 @@ class Column:
     parts: dict[str, object]
     unreachable: str = ""
 
-    def quantity(self, spec: RowSpec) -> Quantity:
+    def quantity(self, spec: RowSpec) -> Estimate:
         """Return the figure of one row."""
-        found: Quantity = getattr(self.parts[spec.part], spec.field)
+        found: Estimate = getattr(self.parts[spec.part], spec.field)
         return found
 
 
@@ -79,7 +79,7 @@ def _head(column: Column, notes: Notes) -> Text:
     return head
 
 
-def _cell(quantity: Quantity, factor: float, notes: Notes, *, wide: bool) -> Text:
+def _cell(quantity: Estimate, factor: float, notes: Notes, *, wide: bool) -> Text:
     if quantity.value is None:
         return Text(f"n/a {notes.mark(f'not available: {quantity.reason}')}", style="dim")
     text = Text(value_text(quantity, factor))

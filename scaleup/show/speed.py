@@ -11,7 +11,9 @@ from rich.console import Console, Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from scaleup.files.csv_table import csv_table
+from scaleup.answers.speed import SpeedCheck, SpeedPoint
+from scaleup.io.csv_table import csv_table
+from scaleup.model.estimate import Estimate, exactly
 from scaleup.show.json_form import (
     assumed_form,
     fastest_form,
@@ -37,11 +39,9 @@ from scaleup.show.parts import (
 from scaleup.show.plot import Curve, plot_text
 from scaleup.transfer.limits import Limit
 from scaleup.transfer.margins import Held, Margin
-from scaleup.transfer.quantity import Quantity, exactly
-from scaleup.transfer.speed import SpeedCheck, SpeedPoint
 from scaleup.transfer.unchecked import Unchecked
-from scaleup.transfer.units_shown import main_force_unit
-from scaleup.transfer.wording import percent, percent_of_draws, say
+from scaleup.units_shown import main_force_unit
+from scaleup.wording import percent, percent_of_draws, say
 
 SPEED_FORMAT = "scaleup speed 1"
 CURVE_HEADINGS = (
@@ -185,7 +185,7 @@ def _curve(points: tuple[SpeedPoint, ...]) -> Table:
     return table
 
 
-def _force(force: Quantity) -> str:
+def _force(force: Estimate) -> str:
     factor = main_force_unit().factor
     ends = band_text(force, factor)
     return value_text(force, factor) + (f" ({ends})" if ends else "")

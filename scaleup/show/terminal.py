@@ -6,7 +6,8 @@ from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
 from rich.text import Text
 
-from scaleup.evidence.fit import Fit
+from scaleup.answers.translation import Translation
+from scaleup.calibration.fit import Fit
 from scaleup.presses.figures import VELOCITY_TRAVEL
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.parts import (
@@ -24,8 +25,7 @@ from scaleup.show.powder import powder_quantities
 from scaleup.show.rows import GROUPS, MEANINGS
 from scaleup.show.side_by_side import WIDE, Column, match_head, run_head, side_by_side
 from scaleup.transfer.risks.registry import Risk
-from scaleup.transfer.translation import Translation
-from scaleup.transfer.wording import say
+from scaleup.wording import say
 
 BANDS = (
     "bands hold 90 % of the draws; of pressure, force and speed: the settings required across "

@@ -9,16 +9,16 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from scaleup.answers.trial.acceptance import Accepted
+from scaleup.answers.trial.learning import Learned, Moved
+from scaleup.answers.trial.results import Compared, RunResult
+from scaleup.model.estimate import Estimate, exactly
 from scaleup.show.json_form import fastest_form, header, powder_form, quantity_form, risk_form
 from scaleup.show.numbers import band_text
 from scaleup.show.parts import caution, fastest_told, fit_line, in_unit, press_line, title, told
 from scaleup.show.side_by_side import match_head
 from scaleup.show.window import centre_form, centre_lines, recommended_form
 from scaleup.transfer.equivalent import Equivalent
-from scaleup.transfer.quantity import Quantity, exactly
-from scaleup.transfer.trial.acceptance import Accepted
-from scaleup.transfer.trial.learning import Learned, Moved
-from scaleup.transfer.trial.results import Compared, RunResult
 from scaleup.transfer.verdict import Verdict
 
 LEARNED_FORMAT = "scaleup trial learned 1"
@@ -88,7 +88,7 @@ def _compared(item: Compared) -> tuple[str, ...]:
 
 def limits_text(item: Compared) -> str:
     """Return the action limits, a star if they were worked out, and whether the mean is within."""
-    quantity = Quantity(item.measured, item.unit, item.lowest, item.highest)
+    quantity = Estimate(item.measured, item.unit, item.lowest, item.highest)
     ends = band_text(quantity, in_unit(quantity)[0])
     return f"{ends}{'' if item.fixed else '*'} {'within' if item.within else 'outside'}"
 

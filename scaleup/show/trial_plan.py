@@ -10,7 +10,9 @@ from rich.table import Table
 from rich.text import Text
 
 from scaleup import __version__
-from scaleup.files.trial_sheet import Value, csv_sheet, xlsx_sheet
+from scaleup.answers.trial.plan import WASTE, TrialPlan, TrialRun
+from scaleup.io.trial_sheet import Value, csv_sheet, xlsx_sheet
+from scaleup.model.estimate import Estimate, exactly
 from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.page import bullets, page, paragraph, section, table
@@ -24,9 +26,7 @@ from scaleup.show.parts import (
     title,
     told,
 )
-from scaleup.transfer.quantity import Quantity, exactly
-from scaleup.transfer.trial.plan import WASTE, TrialPlan, TrialRun
-from scaleup.transfer.wording import percent, significant
+from scaleup.wording import percent, significant
 
 PLAN_FORMAT = "scaleup trial plan 1"
 HOW_TO_READ = (
@@ -163,10 +163,10 @@ def _page_row(run: TrialRun) -> list[str]:
     ]
 
 
-def _with_limits(predicted: Quantity, action: Quantity) -> str:
+def _with_limits(predicted: Estimate, action: Estimate) -> str:
     if predicted.value is None:
         return "n/a"
-    whole = Quantity(predicted.value, predicted.unit, action.low, action.high)
+    whole = Estimate(predicted.value, predicted.unit, action.low, action.high)
     return f"{value_text(whole)}\n({band_text(whole)})"
 
 
@@ -213,7 +213,7 @@ def _limits(run: TrialRun, name: str) -> str:
     predicted, action = run.predicted[name], run.action[name]
     if predicted.value is None:
         return "n/a"
-    return told(Quantity(predicted.value, predicted.unit, action.low, action.high), unit=False)
+    return told(Estimate(predicted.value, predicted.unit, action.low, action.high), unit=False)
 
 
 def plan_form(plan: TrialPlan) -> dict[str, Any]:

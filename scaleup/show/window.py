@@ -9,8 +9,10 @@ import numpy as np
 from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
+from scaleup.answers.window import Grid, Window
 from scaleup.arrays import Array
-from scaleup.files.csv_table import csv_table
+from scaleup.io.csv_table import csv_table
+from scaleup.model.estimate import exactly
 from scaleup.show.json_form import assumed_form, fastest_form, header, powder_form, quantity_form
 from scaleup.show.parts import (
     EDGES,
@@ -24,12 +26,10 @@ from scaleup.show.parts import (
     told,
 )
 from scaleup.show.speed import held_form
-from scaleup.transfer.quantity import exactly
 from scaleup.transfer.recommended import Recommended
-from scaleup.transfer.units_shown import main_force_unit
-from scaleup.transfer.window import Grid, Window
 from scaleup.transfer.window_centre import Centre
-from scaleup.transfer.wording import percent, percent_of_draws, say, significant
+from scaleup.units_shown import main_force_unit
+from scaleup.wording import percent, percent_of_draws, say, significant
 
 WINDOW_FORMAT = "scaleup window 1"
 CSV_HEADINGS = (

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from scaleup.answers.window import Grid
 from scaleup.arrays import Array
-from scaleup.transfer.window import Grid
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

@@ -1,4 +1,4 @@
-"""How sure a sample of draws can be: the draws a confidence takes, and what no draw showed."""
+"""How many draws a confidence takes."""
 
 from __future__ import annotations
 
@@ -8,8 +8,6 @@ from scaleup.errors import Fault, InputError
 
 LEAST_BEYOND = 10
 """Draws that must lie beyond an asked confidence (a judgement of this program)."""
-SURE = 0.95
-"""Confidence of the exact binomial bound on what none of the draws showed (common practice)."""
 
 
 def draws_needed(confidence: float) -> int:
@@ -53,15 +51,3 @@ def require_draws(confidence: float, draws: int, where: str = "confidence") -> N
             f"It takes {needed:,} draws.",
         )
     )  # fmt: skip
-
-
-def least_share(draws: int) -> float:
-    """Return the share that is exceeded with 95 % confidence where every one of the draws agrees.
-
-    Exact binomial bound ``0.05^(1/n)`` (Clopper & Pearson, Biometrika 26 (1934) 404, from memory),
-    about ``1 - 3/n``.
-
-    >>> round(least_share(4000), 5), round(least_share(200), 4)
-    (0.99925, 0.9851)
-    """
-    return float((1.0 - SURE) ** (1.0 / draws))

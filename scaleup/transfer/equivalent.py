@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import cached_property
 
+from scaleup.model.estimate import Estimate
 from scaleup.short_repr import short_repr
 from scaleup.transfer.limits import Limit, broken, share_within
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.matches import MATCHES, NoSetting
-from scaleup.transfer.quantity import Quantity
 from scaleup.transfer.question import Question
 from scaleup.transfer.settings import (
     Settings,
@@ -30,11 +30,11 @@ class Equivalent:
     reachable: bool
     reason: str
     """Why not reachable; empty if it is."""
-    weight: Quantity
+    weight: Estimate
     """Of the tablet, mg."""
-    speed: Quantity | None = None
+    speed: Estimate | None = None
     """Turret speed dialled, rpm; None where there is no setting."""
-    pressure: Quantity | None = None
+    pressure: Estimate | None = None
     """Main pressure dialled, MPa; None where there is no setting."""
     point: OperatingPoint | None = None
     """The operating point behind the figures; none where there is no setting."""
@@ -42,7 +42,7 @@ class Equivalent:
     """Share of the draws that keep every limit of machine and tablet."""
     broken: tuple[Limit, ...] = ()
     """Limits kept by fewer draws than the asked confidence, worst first."""
-    known: tuple[tuple[str, Quantity], ...] = ()
+    known: tuple[tuple[str, Estimate], ...] = ()
     """Settings that are known although there is no operating point."""
 
     @cached_property
@@ -65,12 +65,12 @@ class Equivalent:
         return 0.0 if self.pressure is None else self.pressure.value or 0.0
 
 
-def equivalents_of(asked: Question, weight: Quantity) -> tuple[Equivalent, ...]:
+def equivalents_of(asked: Question, weight: Estimate) -> tuple[Equivalent, ...]:
     """Return what every match gives, in the order of the comparison."""
     return tuple(_equivalent(name, asked, weight) for name in MATCHES)
 
 
-def _equivalent(name: str, asked: Question, weight: Quantity) -> Equivalent:
+def _equivalent(name: str, asked: Question, weight: Estimate) -> Equivalent:
     dialled = MATCHES[name](asked)
     if isinstance(dialled, NoSetting):
         return unreachable(name, dialled.reason, weight)
@@ -98,6 +98,6 @@ def _beyond(limit: Limit, point: OperatingPoint) -> str:
     return f"{limit.label} {limit.shown(value)}, allowed {limit.side} {limit.shown(limit.bound)}"
 
 
-def unreachable(name: str, reason: str, weight: Quantity, **known: Quantity) -> Equivalent:
+def unreachable(name: str, reason: str, weight: Estimate, **known: Estimate) -> Equivalent:
     """Return an equivalent of which only what is given is known."""
     return Equivalent(name, False, reason, weight, known=tuple(known.items()))

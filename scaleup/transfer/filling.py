@@ -9,12 +9,12 @@ import numpy as np
 from scipy.special import ndtri, stdtrit
 
 from scaleup.arrays import Array
-from scaleup.evidence.observations import Observation
-from scaleup.files.quantities import Span
-from scaleup.files.study import Study
+from scaleup.calibration.observations import Observation
+from scaleup.io.quantities import Span
+from scaleup.model.estimate import BAND, Estimate, mean_of, unavailable
+from scaleup.model.study import Study
 from scaleup.powder.tip import Tip
-from scaleup.transfer.quantity import BAND, Quantity, mean_of, unavailable
-from scaleup.transfer.wording import percent
+from scaleup.wording import percent
 
 BY_HAND = 0.10
 """Share by which a feeder of any kind may change a fill density got by hand, or the other way
@@ -55,7 +55,7 @@ class Filling:
         """Return the share by which the other way of feeding may change the density."""
         return feed_spread(self.known, self.asked)
 
-    def depth(self, weight: float, tip: Tip) -> Quantity:
+    def depth(self, weight: float, tip: Tip) -> Estimate:
         """Return the depth in mm from die face to the edge of the lower tip, with its band.
 
         ``(m/rho - V_cup)/A``, the lower cup being filled as well. The mean of the dies has the band
@@ -66,7 +66,7 @@ class Filling:
             return mean_of(each, "mm")
         ends = [(1.0 - BAND) / 2.0, (1.0 + BAND) / 2.0]
         low, high = np.quantile(self.depths(weight, tip), ends)
-        return Quantity(float(each.mean()), "mm", float(low), float(high))
+        return Estimate(float(each.mean()), "mm", float(low), float(high))
 
     def depths(self, weight: float, tip: Tip) -> Array:
         """Return the depth in mm at evenly spread probabilities, shape (points,)."""
@@ -125,6 +125,6 @@ def filling_of(
     return Filling(density, feeds[chosen[0].run.press], asked)
 
 
-def fill_depth(filling: Filling | None, weight: float, tip: Tip) -> Quantity:
+def fill_depth(filling: Filling | None, weight: float, tip: Tip) -> Estimate:
     """Return the fill depth in mm, or that no run tells it."""
     return unavailable("mm", NOTHING) if filling is None else filling.depth(weight, tip)

@@ -9,11 +9,11 @@ from math import floor, log10
 import numpy as np
 
 from scaleup.arrays import Array
+from scaleup.model.estimate import Estimate, exactly, unavailable
 from scaleup.transfer.limits import Limit, broken
 from scaleup.transfer.line import Line, OperatingPoint
-from scaleup.transfer.quantity import Quantity, exactly, unavailable
 from scaleup.transfer.question import Question
-from scaleup.transfer.wording import at_most, say
+from scaleup.wording import at_most, say
 
 STEPS, HALVINGS = 16, 14
 """Steps of pressure in which the first that holds is looked for, and halvings of that step."""
@@ -219,13 +219,13 @@ def _refined(asked: Question, good: Holding, above: float | None) -> Holding:
 class Fastest:
     """The fastest speed that holds with its least pressure, as they are told."""
 
-    speed: Quantity
+    speed: Estimate
     """rpm; the band is what the finite number of draws leaves open."""
-    pressure: Quantity
+    pressure: Estimate
     """MPa."""
-    force: Quantity
+    force: Estimate
     """N."""
-    output: Quantity
+    output: Estimate
     """Tablets per hour."""
     told: str = ""
     """The speed in words, with as many digits as its band allows."""
@@ -244,7 +244,7 @@ class Fastest:
             return cls.unknown(_nowhere(asked, draws), draws)
         left_open = _left_open(found, draws)
         reason = left_open if found.slowest is None else ""
-        speed = Quantity(found.speed, "rpm", found.slowest, found.quickest, reason)
+        speed = Estimate(found.speed, "rpm", found.slowest, found.quickest, reason)
         output = speed.times(asked.line.production.output(1.0), "1/h")
         return cls(
             speed,

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from scaleup.files.press_profiles import HydraulicProfile
-from scaleup.files.quantities import ForceRateRange, TimeRange
-from scaleup.files.study import LabSide
+from scaleup.io.press_profiles import HydraulicProfile
+from scaleup.io.quantities import ForceRateRange, TimeRange
+from scaleup.model.study import LabSide
 from scaleup.presses.press import Setting, settings_of
 
 LONG_HOLD = 60.0

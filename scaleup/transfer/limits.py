@@ -9,11 +9,11 @@ from typing import Literal
 import numpy as np
 
 from scaleup.arrays import Array
-from scaleup.files.study import ProductionSide, Study
+from scaleup.model.study import ProductionSide, Study
 from scaleup.presses.rotary import arc_time
 from scaleup.transfer.line import Line, OperatingPoint
 from scaleup.transfer.settings import LOW_WALL
-from scaleup.transfer.wording import say
+from scaleup.wording import say
 
 ROUNDING = 1e-9
 """Share of a bound within which a figure counts as on it."""

@@ -8,9 +8,9 @@ from functools import cached_property
 import numpy as np
 
 from scaleup.arrays import Array, Places
-from scaleup.evidence.fit import Fit
-from scaleup.evidence.observations import Side
-from scaleup.files.study import ProductionSide, Study
+from scaleup.calibration.fit import Fit
+from scaleup.calibration.observations import Side
+from scaleup.model.study import ProductionSide, Study
 from scaleup.powder.charge import Charge
 from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.tablet import elastic_recovery

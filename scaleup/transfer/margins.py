@@ -6,13 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from scaleup.model.estimate import Estimate, drawn, exactly, unavailable
 from scaleup.short_repr import short_repr
 from scaleup.transfer.limits import Limit, all_kept, filling_limits, share_within
 from scaleup.transfer.line import OperatingPoint
-from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 from scaleup.transfer.question import Question
 from scaleup.transfer.unchecked import Unchecked, unchecked
-from scaleup.transfer.wording import of_draws, percent_of_draws
+from scaleup.wording import of_draws, percent_of_draws
 
 DIALLED_WITHIN = 0.02
 """Share within which a force or a speed is kept to what is dialled (this project's judgement); it
@@ -31,9 +31,9 @@ class Margin:
     """One limit at one operating point."""
 
     limit: Limit
-    value: Quantity
+    value: Estimate
     """The figure that is limited, in the limit's unit."""
-    room: Quantity
+    room: Estimate
     """Share of the bound that is left; below 0 beyond the bound."""
     share: float
     """Share of the draws that keep the limit."""
@@ -76,7 +76,7 @@ class Margin:
 class Held:
     """One main pressure dialled at one speed, with its margins."""
 
-    pressure: Quantity
+    pressure: Estimate
     """MPa; the band is what the single draws need, if the pressure was sought for them."""
     point: OperatingPoint
     margins: tuple[Margin, ...]
@@ -91,7 +91,7 @@ class Held:
         return of_draws(self.within, self.point.draws)
 
     @property
-    def force(self) -> Quantity:
+    def force(self) -> Estimate:
         """Return the main force in N."""
         return self.pressure.times(self.point.line.charge.tip_area, "N")
 
@@ -119,7 +119,7 @@ class Held:
         return ", ".join(each.told for each in failed) or "each limit by itself is kept"
 
 
-def held(asked: Question, pressure: Quantity, speed: float) -> Held:
+def held(asked: Question, pressure: Estimate, speed: float) -> Held:
     """Return the margins at a main pressure in MPa and a turret speed in rpm.
 
     Raises

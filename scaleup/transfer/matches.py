@@ -12,19 +12,19 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array
+from scaleup.model.estimate import Estimate, drawn, exactly
 from scaleup.transfer.holding import needed_pressure
-from scaleup.transfer.quantity import Quantity, drawn, exactly
 from scaleup.transfer.question import Question
 from scaleup.transfer.settings import NO_STRENGTH
-from scaleup.transfer.wording import of_draws, percent
+from scaleup.wording import of_draws, percent
 
 
 @dataclass(frozen=True)
 class Dialled:
     """What to set under one match, or why nothing can be set."""
 
-    speed: Quantity
-    pressure: Quantity
+    speed: Estimate
+    pressure: Estimate
     reason: str = ""
     """Why the match itself cannot be met; empty if it can."""
 
@@ -113,7 +113,7 @@ def same_dwell(asked: Question) -> Dialled:
     return Dialled(exactly(nearest, "rpm"), pressure_set, reason)
 
 
-def _short(quantity: Quantity) -> str:
+def _short(quantity: Estimate) -> str:
     return f"{quantity.value:.2g} ({quantity.low:.2g} to {quantity.high:.2g})"
 
 

@@ -8,18 +8,18 @@ from functools import cached_property
 import numpy as np
 
 from scaleup.arrays import Array
+from scaleup.calibration.fit import Drawing, Fit, NoFit, fit_study
+from scaleup.calibration.observations import Observation, Side, observe, side_of, sides
+from scaleup.calibration.unit_doubts import Doubt, doubts
 from scaleup.errors import Fault, InputError
-from scaleup.evidence.fit import Drawing, Fit, NoFit, fit_study
-from scaleup.evidence.observations import Observation, Side, observe, side_of, sides
-from scaleup.evidence.unit_doubts import Doubt, doubts
-from scaleup.files.study import ProductionSide, Study
+from scaleup.model.estimate import Estimate, exactly
+from scaleup.model.study import ProductionSide, Study
 from scaleup.powder.compression import Pulse, compress
 from scaleup.short_repr import short_repr
 from scaleup.transfer.draws import require_draws
 from scaleup.transfer.filling import filling_of
 from scaleup.transfer.limits import Limit, limits_of
 from scaleup.transfer.line import Line, production_charge
-from scaleup.transfer.quantity import Quantity, exactly
 from scaleup.transfer.reference import Reference, choose_reference
 from scaleup.transfer.tested import tested_limits
 
@@ -48,7 +48,7 @@ class LabCase:
         return doubts(self.study, self.observations, self.reference.name)
 
     @property
-    def weight(self) -> Quantity:
+    def weight(self) -> Estimate:
         """Return the weight of a production tablet in mg: the target's, else the reference's."""
         if self.study.target.weight is not None:
             return exactly(self.study.target.weight, "mg")

@@ -8,7 +8,7 @@ import numpy as np
 
 from scaleup.transfer.question import Question
 from scaleup.transfer.window_centre import Centre, centre_at, held_pressures
-from scaleup.transfer.wording import percent, say
+from scaleup.wording import percent, say
 
 STEPS, HALVINGS = 16, 8
 """Speeds tried downwards for the fastest with room enough, and halvings of their step."""

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from scaleup.calibration.observations import Observation
 from scaleup.errors import Fault, InputError
-from scaleup.evidence.observations import Observation
-from scaleup.files.study import Study
+from scaleup.model.estimate import Estimate, mean_of, unavailable
+from scaleup.model.study import Study
 from scaleup.short_repr import short_repr
-from scaleup.transfer.quantity import Quantity, mean_of, unavailable
 
 
 @short_repr
@@ -29,7 +29,7 @@ class Reference:
         """Return the mean peak pressure in MPa."""
         return float(np.mean([seen.pressure for seen in self.runs]))
 
-    def mean(self, of: Callable[[Observation], float | None], unit: str, what: str) -> Quantity:
+    def mean(self, of: Callable[[Observation], float | None], unit: str, what: str) -> Estimate:
         """Return the mean of a measured figure, or that the runs do not have it."""
         values = [value for value in map(of, self.runs) if value is not None]
         if not values:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass, fields
 
 from scaleup.arrays import Array
-from scaleup.files.study import ProductionSide
+from scaleup.model.estimate import Estimate, drawn, exactly, unavailable
+from scaleup.model.study import ProductionSide
 from scaleup.presses.figures import VELOCITY_TRAVEL
 from scaleup.presses.rotary import RotaryPress
 from scaleup.short_repr import short_repr
 from scaleup.transfer.filling import fill_depth
 from scaleup.transfer.line import OperatingPoint
-from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 
 
 @short_repr
@@ -19,19 +19,19 @@ from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 class Settings:
     """What is set on a press, and what follows for the pulse."""
 
-    main_pressure: Quantity
-    main_force: Quantity
-    precompression_force: Quantity
-    turret_speed: Quantity
-    output: Quantity
-    fill_depth: Quantity
-    tip_separation: Quantity
-    dwell_time: Quantity
-    effective_dwell: Quantity
-    time_above_90: Quantity
-    contact_time: Quantity
-    punch_velocity: Quantity
-    strain_rate: Quantity
+    main_pressure: Estimate
+    main_force: Estimate
+    precompression_force: Estimate
+    turret_speed: Estimate
+    output: Estimate
+    fill_depth: Estimate
+    tip_separation: Estimate
+    dwell_time: Estimate
+    effective_dwell: Estimate
+    time_above_90: Estimate
+    contact_time: Estimate
+    punch_velocity: Estimate
+    strain_rate: Estimate
 
 
 @short_repr
@@ -39,12 +39,12 @@ class Settings:
 class Tablet:
     """What the tablet is."""
 
-    weight: Quantity
-    solid_fraction: Quantity
-    thickness: Quantity
-    tensile_strength: Quantity
-    breaking_force: Quantity
-    ejection_force: Quantity
+    weight: Estimate
+    solid_fraction: Estimate
+    thickness: Estimate
+    tensile_strength: Estimate
+    breaking_force: Estimate
+    ejection_force: Estimate
 
 
 LOW_WALL = "the tablet's wall is too low for the equation of strength of its shape"
@@ -75,8 +75,8 @@ UNITS = {
 
 
 def machine_settings(
-    production: ProductionSide, press: RotaryPress, speed: Quantity
-) -> dict[str, Quantity]:
+    production: ProductionSide, press: RotaryPress, speed: Estimate
+) -> dict[str, Estimate]:
     """Return the settings that follow from geometry and speed alone."""
     if speed.value is None:
         raise ValueError("a setting has a speed")
@@ -88,7 +88,7 @@ def machine_settings(
     }
 
 
-def settings_at(point: OperatingPoint, speed: Quantity, pressure: Quantity) -> Settings:
+def settings_at(point: OperatingPoint, speed: Estimate, pressure: Estimate) -> Settings:
     """Return all settings of an operating point; speed and pressure with the bands needed."""
     line, pulse = point.line, point.pulse
     area = line.charge.tip_area
@@ -115,7 +115,7 @@ def _no_precompression(production: ProductionSide) -> str:
     return "the study asks for no precompression"
 
 
-def tablet_at(point: OperatingPoint, weight: Quantity) -> Tablet:
+def tablet_at(point: OperatingPoint, weight: Estimate) -> Tablet:
     """Return the tablet that an operating point gives."""
     return Tablet(
         weight=weight,
@@ -127,28 +127,28 @@ def tablet_at(point: OperatingPoint, weight: Quantity) -> Tablet:
     )
 
 
-def breaking_force_of(draws: Array | None) -> Quantity:
+def breaking_force_of(draws: Array | None) -> Estimate:
     """Return a breaking force drawn in N, or why there is none."""
     return unavailable("N", NO_STRENGTH) if draws is None else drawn(draws, "N", absent=LOW_WALL)
 
 
-def _drawn_or_not(draws: Array | None, unit: str, reason: str) -> Quantity:
+def _drawn_or_not(draws: Array | None, unit: str, reason: str) -> Estimate:
     return unavailable(unit, reason) if draws is None else drawn(draws, unit)
 
 
-def no_settings(reason: str, **known: Quantity) -> Settings:
+def no_settings(reason: str, **known: Estimate) -> Settings:
     """Return settings of which only those given are known."""
     return Settings(**_filled(Settings, reason, known))
 
 
-def no_tablet(reason: str, **known: Quantity) -> Tablet:
+def no_tablet(reason: str, **known: Estimate) -> Tablet:
     """Return a tablet of which only the figures given are known."""
     return Tablet(**_filled(Tablet, reason, known))
 
 
 def _filled(
-    of: type[Settings | Tablet], reason: str, known: dict[str, Quantity]
-) -> dict[str, Quantity]:
+    of: type[Settings | Tablet], reason: str, known: dict[str, Estimate]
+) -> dict[str, Estimate]:
     return {
         field.name: known.get(field.name, unavailable(UNITS[field.name], reason))
         for field in fields(of)

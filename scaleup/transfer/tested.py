@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from scaleup.arrays import Array
-from scaleup.evidence.fit import Fit
-from scaleup.files.study import LabSide, Study
+from scaleup.calibration.fit import Fit
+from scaleup.model.study import LabSide, Study
 from scaleup.transfer.limits import Limit
 from scaleup.transfer.line import Line, OperatingPoint
-from scaleup.transfer.wording import say, significant
+from scaleup.wording import say, significant
 
 PRESSURE_MOST = 1.5
 """Main pressure over the highest tested up to which there is an answer (a judgement of this

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
+from scaleup.model.estimate import Estimate, drawn, exactly, unavailable
 from scaleup.transfer.limits import SHORT_FEED
 from scaleup.transfer.line import OperatingPoint
-from scaleup.transfer.quantity import Quantity, drawn, exactly, unavailable
 from scaleup.transfer.question import Question
 from scaleup.transfer.settings import NO_EJECTION, NO_STRENGTH
 
@@ -20,8 +20,8 @@ class Unchecked:
     code: str
     label: str
     side: Literal["at most", "at least"]
-    bound: Quantity
-    value: Quantity
+    bound: Estimate
+    value: Estimate
 
     @property
     def why(self) -> str:

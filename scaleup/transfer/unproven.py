@@ -8,7 +8,7 @@ from scaleup.transfer.holding import holding_pressure, some_speed
 from scaleup.transfer.limits import broken
 from scaleup.transfer.question import Question
 from scaleup.transfer.tested import TESTED_DWELL
-from scaleup.transfer.wording import at_most, percent, say
+from scaleup.wording import at_most, percent, say
 
 
 @dataclass(frozen=True)

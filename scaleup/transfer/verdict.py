@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from scaleup.evidence.fit import NoFit
+from scaleup.calibration.fit import NoFit
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.holding import Holding
 from scaleup.transfer.risks.registry import Case, Risk
-from scaleup.transfer.wording import asked_alone, of_draws, percent, say, sentence
+from scaleup.wording import asked_alone, of_draws, percent, say, sentence
 
 Answer = Literal[
     "transferable", "transferable with changes", "not transferable", "not enough evidence"

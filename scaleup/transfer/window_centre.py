@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from scaleup.model.estimate import exactly
 from scaleup.short_repr import short_repr
 from scaleup.transfer.holding import holding_pressure
 from scaleup.transfer.limits import Limit, broken
 from scaleup.transfer.margins import Held, held
-from scaleup.transfer.quantity import exactly
 from scaleup.transfer.question import Question
 from scaleup.transfer.tested import tested_pressure
 

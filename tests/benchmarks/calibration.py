@@ -25,20 +25,21 @@ from pathlib import Path
 import numpy as np
 
 from scaleup.arrays import Array, Places
-from scaleup.evidence.fit import Drawing, Fit
-from scaleup.evidence.observations import Side, side_of
-from scaleup.evidence.prior import exponent_of
-from scaleup.files.library import find_press, find_tooling
-from scaleup.files.materials import materials
-from scaleup.files.press_profiles import RotaryProfile
-from scaleup.files.run_table import Run
-from scaleup.files.study import LabSide, ProductionSide, Study, read_study
+from scaleup.calibration.fit import Drawing, Fit
+from scaleup.calibration.observations import Side, side_of
+from scaleup.calibration.prior import exponent_of
+from scaleup.io.library import find_press, find_tooling
+from scaleup.io.materials import materials
+from scaleup.io.press_profiles import RotaryProfile
+from scaleup.io.study import read_study
+from scaleup.model.estimate import Estimate, drawn
+from scaleup.model.run import Run
+from scaleup.model.study import LabSide, ProductionSide, Study
 from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.hardening import Hardening, Heckel, Kawakita, KuentzLeuenberger
 from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting
 from scaleup.transfer.matches import same_solid_fraction
-from scaleup.transfer.quantity import Quantity, drawn
 from scaleup.transfer.question import lab_case, question
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "marram"
@@ -373,7 +374,7 @@ def one_study(grade: str, world: World, seed: int) -> list[Row]:
     ]
 
 
-def _held(name: str, band: Quantity, truth: float) -> Row:
+def _held(name: str, band: Estimate, truth: float) -> Row:
     assert band.low is not None
     assert band.high is not None
     return name, band.low <= truth <= band.high, (band.high - band.low) / truth

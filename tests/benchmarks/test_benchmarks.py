@@ -23,19 +23,19 @@ import pyarrow
 import pytest
 from pyarrow import csv, parquet
 
-from scaleup.evidence.fit import Drawing
-from scaleup.evidence.record import record_answer
-from scaleup.files.logs import open_log
-from scaleup.files.study import read_study
+from scaleup.answers.many import compare_many
+from scaleup.answers.window import grid_of, operating_window
+from scaleup.calibration.fit import Drawing
+from scaleup.calibration.record import record_answer
+from scaleup.io.logs import open_log
+from scaleup.io.study import read_study
 from scaleup.powder.charge import Charge
 from scaleup.powder.compression import press_at
 from scaleup.powder.hardening import Heckel
 from scaleup.powder.law import Powder
 from scaleup.powder.stroke_solver import Squeeze, integrate
 from scaleup.presses.rotary import RollerContact
-from scaleup.transfer.many import compare_many
 from scaleup.transfer.question import lab_case, question
-from scaleup.transfer.window import grid_of, operating_window
 
 ROOT = Path(__file__).parents[2]
 DRAWS = 10_000

@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
+from scaleup.answers.translation import translate
 from scaleup.errors import InputError
-from scaleup.files.study import read_study
-from scaleup.transfer.translation import translate
+from scaleup.io.study import read_study
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 Command = Callable[..., subprocess.CompletedProcess[str]]

@@ -13,8 +13,8 @@ from pathlib import Path
 
 import pytest
 
-from scaleup.files.csv_table import comment_line, csv_table, original_text, plain_text
-from scaleup.files.study import read_study
+from scaleup.io.csv_table import comment_line, csv_table, original_text, plain_text
+from scaleup.io.study import read_study
 
 pytestmark = pytest.mark.slow
 
@@ -165,7 +165,7 @@ def test_profiles_that_are_no_files_hold_up_no_list(
 
 def test_a_log_is_hashed_in_pieces(bracken: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """No read asks for more than a piece, whatever the size of the log."""
-    from scaleup.files import reading_gate  # noqa: PLC0415
+    from scaleup.io import reading_gate  # noqa: PLC0415
 
     whole = read_study(bracken).inputs
     asked: list[int] = []

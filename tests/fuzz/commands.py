@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from statistics import mean
 
-from scaleup.files.study import read_study
+from scaleup.io.study import read_study
 from tests.fuzz.binaries import odd_log, odd_parquet, workbook
 from tests.fuzz.odd import NAMES, apart, factor, odd_csv, odd_toml
 from tests.fuzz.outcome import OLD, run, tried

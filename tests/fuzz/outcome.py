@@ -18,8 +18,8 @@ from xml.etree import ElementTree
 import openpyxl
 
 from scaleup.cli import main
-from scaleup.files.places import ENVIRONMENT
-from scaleup.files.study import read_study
+from scaleup.io.places import ENVIRONMENT
+from scaleup.io.study import read_study
 from tests.fuzz.targets import Attempt, trouble
 
 DONE, AT_FAULT, SEVERE = 0, 2, 3

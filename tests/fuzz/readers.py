@@ -7,13 +7,13 @@ import shutil
 from collections.abc import Callable
 from pathlib import Path
 
-from scaleup.evidence.observations import observe, sides
-from scaleup.evidence.record import record_answer
-from scaleup.files.library import read_press, read_tooling
-from scaleup.files.logs import open_log
-from scaleup.files.run_table import read_runs
-from scaleup.files.study import read_study
-from scaleup.files.trial_sheet import read_trial_sheet
+from scaleup.calibration.observations import observe, sides
+from scaleup.calibration.record import record_answer
+from scaleup.io.library import read_press, read_tooling
+from scaleup.io.logs import open_log
+from scaleup.io.run_table import read_runs
+from scaleup.io.study import read_study
+from scaleup.io.trial_sheet import read_trial_sheet
 from tests.fuzz.binaries import odd_parquet, odd_workbook
 from tests.fuzz.targets import EXAMPLES, PROFILES, Attempt, Target, reading
 from tests.fuzz.ways import mutated

@@ -19,17 +19,17 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
 
+from scaleup.answers.translation import translate
+from scaleup.answers.trial.plan import plan_trial
+from scaleup.calibration.fit import Fit, fit
+from scaleup.calibration.observations import observe, sides
 from scaleup.errors import InputError
-from scaleup.evidence.fit import Fit, fit
-from scaleup.evidence.observations import observe, sides
-from scaleup.files.library import read_press
-from scaleup.files.logs import open_log
-from scaleup.files.run_table import read_runs
-from scaleup.files.study import read_study
-from scaleup.files.trial_sheet import read_trial_sheet
-from scaleup.files.units import UnitFault, to_core
-from scaleup.transfer.translation import translate
-from scaleup.transfer.trial.plan import plan_trial
+from scaleup.io.library import read_press
+from scaleup.io.logs import open_log
+from scaleup.io.run_table import read_runs
+from scaleup.io.study import read_study
+from scaleup.io.trial_sheet import read_trial_sheet
+from scaleup.io.units import UnitFault, to_core
 from tests.fuzz.commands import COMMANDS
 from tests.fuzz.readers import READERS
 from tests.fuzz.targets import EXAMPLES, Target, attempts, trouble

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from scaleup.equations import strength_elongated, strength_round_convex, strength_round_flat
-from scaleup.files.library import find_tooling
+from scaleup.io.library import find_tooling
 from scaleup.powder.tip import tip_from
 
 THICK, FORCE = np.array([4.0, 5.0]), np.array([80.0, 120.0])

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from scaleup.equations import crank_travel, punch_travel
-from scaleup.files.library import find_press, find_tooling
-from scaleup.files.press_profiles import PressProfile, RotaryProfile
-from scaleup.files.tooling_profiles import ToolingProfile
+from scaleup.io.library import find_press, find_tooling
+from scaleup.io.press_profiles import PressProfile, RotaryProfile
+from scaleup.io.tooling_profiles import ToolingProfile
 from scaleup.presses.figures import Asked, Figure, press_figures
 from scaleup.presses.profile_checks import check_profile, press_doubts, tooling_doubts
 
@@ -139,7 +139,7 @@ def test_a_spacing_counts_only_where_there_are_two_rollers() -> None:
 
 def test_a_statement_that_geometry_contradicts_is_a_doubt() -> None:
     """A pitch circle of 410 mm at 40 rpm has 11.09 ms with a flat of 9.525 mm (exact)."""
-    from scaleup.files.press_profiles import Stated  # noqa: PLC0415
+    from scaleup.io.press_profiles import Stated  # noqa: PLC0415
 
     model = find_press("rotary-single-31").model
     assert isinstance(model, RotaryProfile)

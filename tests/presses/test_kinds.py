@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from scaleup.errors import InputError
-from scaleup.files.library import find_press, find_tooling
-from scaleup.files.press_profiles import (
+from scaleup.io.library import find_press, find_tooling
+from scaleup.io.press_profiles import (
     EccentricProfile,
     HydraulicProfile,
     RecordedProfile,

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from scaleup.equations import dwell_time, punch_travel, punch_velocity
 from scaleup.errors import InputError
-from scaleup.files.library import find_press
-from scaleup.files.press_profiles import RotaryProfile, Stated
+from scaleup.io.library import find_press
+from scaleup.io.press_profiles import RotaryProfile, Stated
 from scaleup.presses.rotary import RollerContact
 from scaleup.presses.stated import disagreements, roller_geometry
 

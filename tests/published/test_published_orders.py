@@ -16,8 +16,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from scaleup.evidence.prior import exponent_of
-from scaleup.files.materials import material
+from scaleup.calibration.prior import exponent_of
+from scaleup.io.materials import material
 from scaleup.powder.charge import Charge
 from scaleup.powder.compression import press_to
 from scaleup.powder.hardening import Heckel

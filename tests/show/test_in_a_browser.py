@@ -17,16 +17,16 @@ from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
-from scaleup.evidence.fit import Drawing
-from scaleup.files.study import read_study
-from scaleup.files.trial_sheet import read_trial_sheet
+from scaleup.answers.translation import translate
+from scaleup.answers.trial.learning import learn
+from scaleup.answers.trial.plan import plan_trial
+from scaleup.calibration.fit import Drawing
+from scaleup.io.study import read_study
+from scaleup.io.trial_sheet import read_trial_sheet
 from scaleup.show.pictures import PICTURES, subject_of
 from scaleup.show.printing import browser, printed
 from scaleup.show.report import ReportParts, report_page
 from scaleup.show.trial_plan import plan_page, plan_xlsx
-from scaleup.transfer.translation import translate
-from scaleup.transfer.trial.learning import learn
-from scaleup.transfer.trial.plan import plan_trial
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 DRIVER = shutil.which("chromedriver")

@@ -9,11 +9,12 @@ from pathlib import Path
 
 import pytest
 
-from scaleup.evidence.fit import Drawing
-from scaleup.files.study import Study, read_study
+from scaleup.answers.translation import translate
+from scaleup.calibration.fit import Drawing
+from scaleup.io.study import read_study
+from scaleup.model.study import Study
 from scaleup.show.pictures import PICTURES, Subject, picture, picture_png, subject_of
 from scaleup.show.report import ReportParts, report_page
-from scaleup.transfer.translation import translate
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

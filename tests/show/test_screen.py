@@ -15,15 +15,15 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
-from scaleup.files.starter import write_starter
-from scaleup.files.study import read_study
+from scaleup.answers.translation import Translation, translate
+from scaleup.io.starter import write_starter
+from scaleup.io.study import read_study
+from scaleup.model.estimate import Estimate
 from scaleup.show.html import translation_html
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.rows import GROUPS
 from scaleup.show.side_by_side import COLUMN_ROOM
 from scaleup.show.terminal import show_translation
-from scaleup.transfer.quantity import Quantity
-from scaleup.transfer.translation import Translation, translate
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 NAMES = ("marram", "dunlin", "sedge")
@@ -112,7 +112,7 @@ def table_of(text: str) -> dict[str, list[str]]:
     return {name: list(cells.values()) for name, cells in table.items()}
 
 
-def expected(quantity: Quantity, factor: float) -> str:
+def expected(quantity: Estimate, factor: float) -> str:
     """Return what a cell shows without its note."""
     band = band_text(quantity, factor)
     return f"{value_text(quantity, factor)} {band}".strip()
@@ -182,16 +182,16 @@ def test_a_name_is_text_not_markup(name: str) -> None:
 @pytest.mark.parametrize(
     ("quantity", "factor", "value", "band"),
     [
-        (Quantity(151.462, "MPa", 140.2, 163.9), 1.0, "151", "140–164"),
-        (Quantity(0.83374, "1", 0.82616, 0.84021), 1.0, "0.834", "0.826–0.840"),
-        (Quantity(12027.5, "N", 11961.0, 12094.0), 1e-3, "12.03", "11.96–12.09"),
-        (Quantity(45.0, "rpm", 45.0, 45.0), 1.0, "45", ""),
-        (Quantity(None, "mm", reason="no fill depth"), 1.0, "n/a", ""),
-        (Quantity(3.2, "MPa", reason="one run: no band"), 1.0, "3.2", ""),
+        (Estimate(151.462, "MPa", 140.2, 163.9), 1.0, "151", "140–164"),
+        (Estimate(0.83374, "1", 0.82616, 0.84021), 1.0, "0.834", "0.826–0.840"),
+        (Estimate(12027.5, "N", 11961.0, 12094.0), 1e-3, "12.03", "11.96–12.09"),
+        (Estimate(45.0, "rpm", 45.0, 45.0), 1.0, "45", ""),
+        (Estimate(None, "mm", reason="no fill depth"), 1.0, "n/a", ""),
+        (Estimate(3.2, "MPa", reason="one run: no band"), 1.0, "3.2", ""),
     ],
 )
 def test_a_value_is_rounded_by_its_band(
-    quantity: Quantity, factor: float, value: str, band: str
+    quantity: Estimate, factor: float, value: str, band: str
 ) -> None:
     assert value_text(quantity, factor) == value
     assert band_text(quantity, factor) == band
@@ -272,7 +272,7 @@ def test_no_number_is_broken_across_lines(tmp_path: Path) -> None:
 
 def test_a_band_with_one_end_is_rounded_by_what_it_has() -> None:
     """Some draws reach the value nowhere: the band is open above."""
-    half_open = Quantity(12.9831, "kN", 11.066883, None, "some never do")
+    half_open = Estimate(12.9831, "kN", 11.066883, None, "some never do")
     assert band_text(half_open) == "11.1–…"
     assert value_text(half_open) == "13.0"
-    assert band_text(Quantity(None, "kN", 11.066883, None, "most never do")).endswith("–…")
+    assert band_text(Estimate(None, "kN", 11.066883, None, "most never do")).endswith("–…")

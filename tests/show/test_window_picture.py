@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from scaleup.evidence.fit import Drawing
-from scaleup.files.study import read_study
+from scaleup.calibration.fit import Drawing
+from scaleup.io.study import read_study
 from scaleup.show.pictures import Picture, picture, subject_of
 from scaleup.transfer.limits import broken
 

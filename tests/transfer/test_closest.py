@@ -9,14 +9,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scaleup.evidence.fit import Drawing
-from scaleup.files.study import Study, read_study
+from scaleup.answers.speed import check_speed
+from scaleup.answers.trial.plan import plan_trial
+from scaleup.answers.window import operating_window
+from scaleup.calibration.fit import Drawing
+from scaleup.io.study import read_study
+from scaleup.model.study import Study
 from scaleup.transfer.limits import share_within
 from scaleup.transfer.margins import closest
 from scaleup.transfer.question import Question, lab_case, question
-from scaleup.transfer.speed import check_speed
-from scaleup.transfer.trial.plan import plan_trial
-from scaleup.transfer.window import operating_window
 
 Change = Callable[..., Study]
 EXAMPLES = Path(__file__).parents[2] / "examples"

@@ -7,14 +7,14 @@ from collections.abc import Callable
 import pytest
 
 from scaleup import compare, judge, translate
+from scaleup.answers.speed import check_speed
+from scaleup.answers.trial.plan import plan_trial
+from scaleup.answers.window import operating_window
 from scaleup.errors import InputError
-from scaleup.files.library import find_press, rotary_profile
-from scaleup.files.study import Study
-from scaleup.transfer.draws import draws_needed, least_share, require_draws
-from scaleup.transfer.speed import check_speed
-from scaleup.transfer.trial.plan import plan_trial
-from scaleup.transfer.window import operating_window
-from scaleup.transfer.wording import of_draws, percent_of_draws
+from scaleup.io.library import find_press, rotary_profile
+from scaleup.model.study import Study
+from scaleup.transfer.draws import draws_needed, require_draws
+from scaleup.wording import least_share, of_draws, percent_of_draws
 
 Change = Callable[..., Study]
 

@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 
 from scaleup import compare, translate
-from scaleup.evidence.fit import Drawing
-from scaleup.files.library import find_press, rotary_profile
-from scaleup.files.study import Study
+from scaleup.answers.speed import check_speed
+from scaleup.answers.window import operating_window
+from scaleup.calibration.fit import Drawing
+from scaleup.io.library import find_press, rotary_profile
+from scaleup.model.study import Study
 from scaleup.transfer.holding import Holding, fastest_speed, holding_pressure, sampling_error
 from scaleup.transfer.question import Question, lab_case, question
-from scaleup.transfer.speed import check_speed
-from scaleup.transfer.window import operating_window
 
 pytestmark = pytest.mark.slow
 

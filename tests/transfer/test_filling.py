@@ -9,15 +9,16 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scaleup.evidence.observations import observe, sides
-from scaleup.files.library import find_tooling
-from scaleup.files.press_profiles import FillRange
-from scaleup.files.run_table import Run
-from scaleup.files.study import Study, read_study
+from scaleup.answers.imitation import imitate
+from scaleup.answers.translation import Translation, translate
+from scaleup.calibration.observations import observe, sides
+from scaleup.io.library import find_tooling
+from scaleup.io.press_profiles import FillRange
+from scaleup.io.study import read_study
+from scaleup.model.run import Run
+from scaleup.model.study import Study
 from scaleup.powder.tip import Tip, tip_from
 from scaleup.transfer.filling import Filling, feed_spread, filling_of
-from scaleup.transfer.imitation import imitate
-from scaleup.transfer.translation import Translation, translate
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 CONVEX: Tip = tip_from(find_tooling("b-convex-10").model)

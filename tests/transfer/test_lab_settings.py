@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import pytest
 
-from scaleup.evidence.fit import Drawing
-from scaleup.files.study import Study
-from scaleup.transfer.first_runs import first_runs
-from scaleup.transfer.judgement import judge
+from scaleup.answers.first_runs import first_runs
+from scaleup.answers.judgement import judge
+from scaleup.calibration.fit import Drawing
+from scaleup.model.study import Study
 from scaleup.transfer.lab_settings import IF_IT_HOLDS, LONG_HOLD, lab_settings
 from scaleup.transfer.question import lab_case
 from scaleup.transfer.tested import greatest_lab_force

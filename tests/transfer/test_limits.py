@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from scaleup.evidence.fit import Drawing
-from scaleup.files.study import Study
+from scaleup.calibration.fit import Drawing
+from scaleup.model.estimate import Estimate, exactly
+from scaleup.model.study import Study
 from scaleup.transfer.limits import (
     Limit,
     all_kept,
@@ -19,9 +20,8 @@ from scaleup.transfer.limits import (
 )
 from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.margins import Held, Margin, held
-from scaleup.transfer.quantity import Quantity, exactly
 from scaleup.transfer.question import Question, lab_case, question
-from tests.transfer.conftest import change
+from tests.studies import change
 
 DRAWS = 160
 
@@ -226,7 +226,7 @@ def margin(
 ) -> Margin:  # fmt: skip
     found = Limit(code, code, of, "1", 1.0, "at most", lambda _: None)  # type: ignore[arg-type]
     low, middle, high = room
-    return Margin(found, exactly(1.0, "1"), Quantity(middle, "1", low, high), share, 200, watched)
+    return Margin(found, exactly(1.0, "1"), Estimate(middle, "1", low, high), share, 200, watched)
 
 
 def of_margins(point: OperatingPoint, *margins: Margin) -> Held:
@@ -240,7 +240,7 @@ def test_a_margin_counts_in_standard_deviations() -> None:
     assert margin("a", 1.0, (0.1, 0.1, 0.1)).deviations > 1e6
     wide = margin("a", 1.0, (-0.229, 0.1, 0.429), of="machine")
     assert wide.deviations == pytest.approx(0.5)
-    unknown = replace(wide, room=Quantity(None, "1", reason="none"))
+    unknown = replace(wide, room=Estimate(None, "1", reason="none"))
     assert unknown.deviations == float("-inf")
 
 
@@ -258,7 +258,7 @@ def test_what_binds_is_kept_by_fewest_and_then_nearest(point: OperatingPoint) ->
 
 
 def test_margins_of_a_dialled_pressure_are_those_of_its_point(asked: Question) -> None:
-    pressure = Quantity(150.0, "MPa", 140.0, 160.0)
+    pressure = Estimate(150.0, "MPa", 140.0, 160.0)
     found = held(asked, pressure, 45.0)
     area = asked.line.charge.tip_area
     assert found.force.value == pytest.approx(150.0 * area)
@@ -277,7 +277,7 @@ def test_margins_of_a_dialled_pressure_are_those_of_its_point(asked: Question) -
     assert strength.share == np.mean(drawn >= bound)
     assert not strength.watched
     with pytest.raises(ValueError, match="a pressure is dialled"):
-        held(asked, Quantity(None, "MPa", reason="none"), 45.0)
+        held(asked, Estimate(None, "MPa", reason="none"), 45.0)
 
 
 def test_a_limit_on_what_was_not_measured_says_so(asked: Question) -> None:

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from scaleup.files.study import read_study
-from scaleup.transfer.translation import translate
+from scaleup.answers.translation import translate
+from scaleup.io.study import read_study
 
 pytestmark = pytest.mark.slow
 

@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from scaleup.answers.translation import translate
 from scaleup.arrays import Array
-from scaleup.files.study import Study
+from scaleup.model.study import Study
 from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.hardening import Heckel
 from scaleup.powder.law import Powder
@@ -16,7 +17,6 @@ from scaleup.presses.press import Press, Setting
 from scaleup.transfer import line as line_module
 from scaleup.transfer import pulse_map
 from scaleup.transfer.line import Line
-from scaleup.transfer.translation import translate
 
 
 def line_of(study: Study) -> Line:

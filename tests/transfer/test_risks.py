@@ -11,15 +11,16 @@ from typing import Any
 import numpy as np
 import pytest
 
-from scaleup.evidence.fit import Fit
-from scaleup.files.press_profiles import FillRange
-from scaleup.files.run_table import Run
-from scaleup.files.study import Study, read_study
+from scaleup.answers.translation import translate
+from scaleup.calibration.fit import Fit
+from scaleup.io.press_profiles import FillRange
+from scaleup.io.study import read_study
+from scaleup.model.run import Run
+from scaleup.model.study import Study
 from scaleup.transfer import risks
 from scaleup.transfer.risks import Risk
 from scaleup.transfer.risks.registry import ORDER
-from scaleup.transfer.translation import translate
-from scaleup.transfer.wording import say
+from scaleup.wording import say
 
 Change = Callable[..., Study]
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -188,7 +189,7 @@ def test_feeder_shear_is_not_warned_of_between_fed_presses(marram: Study, change
 def test_a_stated_dwell_that_geometry_denies_is_told(
     marram: Study, changed: Change, before: dict[str, Risk]
 ) -> None:
-    from scaleup.files.press_profiles import Stated  # noqa: PLC0415
+    from scaleup.io.press_profiles import Stated  # noqa: PLC0415
 
     stated = {"speed": "45 rpm", "dwell_time": "16 ms", "head_flat": "9.5 mm"}
     study = changed(marram, press={"stated": Stated.model_validate(stated)})

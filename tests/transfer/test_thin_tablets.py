@@ -8,13 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scaleup.evidence.fit import Drawing
-from scaleup.files.study import Study, read_study
+from scaleup.answers.translation import Translation, translate
+from scaleup.calibration.fit import Drawing
+from scaleup.io.study import read_study
+from scaleup.model.study import Study
 from scaleup.transfer.holding import least_pressure
 from scaleup.transfer.question import Question, lab_case, question
 from scaleup.transfer.settings import breaking_force_of
-from scaleup.transfer.translation import Translation, translate
-from scaleup.transfer.wording import say
+from scaleup.wording import say
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 

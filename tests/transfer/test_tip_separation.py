@@ -9,13 +9,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scaleup.evidence.fit import Drawing
-from scaleup.files.library import find_press
-from scaleup.files.run_table import Run
-from scaleup.files.study import RunDefaults, Study, read_study
-from scaleup.transfer.imitation import imitate
+from scaleup.answers.imitation import imitate
+from scaleup.answers.translation import Translation, translate
+from scaleup.calibration.fit import Drawing
+from scaleup.io.library import find_press
+from scaleup.io.study import read_study
+from scaleup.model.run import Run
+from scaleup.model.study import RunDefaults, Study
 from scaleup.transfer.question import Question, lab_case, question
-from scaleup.transfer.translation import Translation, translate
 
 pytestmark = pytest.mark.slow
 

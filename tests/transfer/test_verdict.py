@@ -9,13 +9,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from scaleup.files.study import Study
-from scaleup.transfer.comparison import compare
-from scaleup.transfer.judgement import judge
-from scaleup.transfer.speed import check_speed
-from scaleup.transfer.translation import translate
-from scaleup.transfer.trial.plan import plan_trial
-from scaleup.transfer.window import operating_window
+from scaleup.answers.comparison import compare
+from scaleup.answers.judgement import judge
+from scaleup.answers.speed import check_speed
+from scaleup.answers.translation import translate
+from scaleup.answers.trial.plan import plan_trial
+from scaleup.answers.window import operating_window
+from scaleup.model.study import Study
 
 pytestmark = pytest.mark.slow
 

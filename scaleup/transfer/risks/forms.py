@@ -9,7 +9,7 @@ import numpy as np
 from scaleup.arrays import Array
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.risks.registry import Case, Risk, risk
-from scaleup.transfer.wording import percent, say
+from scaleup.wording import percent, say
 
 COUNTS = 0.05
 """Weight from which a form counts (this project's judgement)."""

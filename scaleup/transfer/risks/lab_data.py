@@ -7,11 +7,11 @@ from itertools import pairwise
 
 import numpy as np
 
-from scaleup.evidence.observations import Observation
-from scaleup.evidence.strength_curve import StrengthCurve
-from scaleup.transfer.quantity import BAND
+from scaleup.calibration.observations import Observation
+from scaleup.calibration.strength_curve import StrengthCurve
+from scaleup.model.estimate import BAND
 from scaleup.transfer.risks.registry import Case, Risk, Severity, risk, stands
-from scaleup.transfer.wording import percent, say
+from scaleup.wording import percent, say
 
 PRESSURE_ROOM = 1.02
 SAME_PRESSURE = 1.05

@@ -12,7 +12,7 @@ from scaleup.presses.rotary import arc_time
 from scaleup.presses.stated import disagreements
 from scaleup.transfer.limits import SHORT_FEED
 from scaleup.transfer.risks.registry import Case, Risk, Severity, risk, stands
-from scaleup.transfer.wording import at_least, percent, say
+from scaleup.wording import at_least, percent, say
 
 PRE_LOW, PRE_HIGH = 0.10, 0.30
 """Precompression as a share of main force to start with (common practice)."""

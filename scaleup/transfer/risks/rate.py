@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from scaleup.transfer.quantity import BAND
+from scaleup.model.estimate import BAND
 from scaleup.transfer.risks.registry import Case, Risk, Severity, risk, stands
-from scaleup.transfer.wording import percent, say, significant
+from scaleup.wording import percent, say, significant
 
 LOSS_SERIOUS, LOSS_SEVERE = 0.10, 0.25
 """Share of strength lost at equal pressure (this project's judgement)."""

@@ -8,10 +8,10 @@ from dataclasses import dataclass, field
 from importlib import import_module
 from typing import Literal
 
-from scaleup.evidence.fit import Fit, NoFit
-from scaleup.evidence.observations import Observation
-from scaleup.evidence.unit_doubts import Doubt
-from scaleup.files.study import Study
+from scaleup.calibration.fit import Fit, NoFit
+from scaleup.calibration.observations import Observation
+from scaleup.calibration.unit_doubts import Doubt
+from scaleup.model.study import Study
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.holding import Holding
 from scaleup.transfer.limits import Limit

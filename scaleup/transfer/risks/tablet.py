@@ -9,7 +9,7 @@ import numpy as np
 from scaleup.powder.tip import Tip
 from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
 from scaleup.transfer.settings import LOW_WALL
-from scaleup.transfer.wording import of_draws, percent, say, sentence
+from scaleup.wording import of_draws, percent, say, sentence
 
 RECOVERY_WATCH, RECOVERY_SERIOUS = 0.08, 0.10
 """Axial elastic recovery that points to capping (from memory)."""

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from scaleup.transfer.many import compare_many
+from scaleup.answers.many import compare_many
 
 ROOT = Path(__file__).parents[3]
 PRESSES = ROOT / "profiles" / "presses"

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from scaleup.files.units import factor
+from scaleup.io.units import factor
 
 pytestmark = pytest.mark.slow
 

@@ -1,0 +1,144 @@
+"""What an answer takes for granted, and whether another sensible value would change it.
+
+Every value that no input states is asked about again with another sensible one: on the same draws
+where the fit stays as it is, else with the runs fitted again in fewer draws, of which the answer
+with the value taken is worked out as well, so that like is compared with like.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Literal
+
+from scaleup.calibration.fit import Drawing, NoFit
+from scaleup.errors import InputError
+from scaleup.model.study import Study
+from scaleup.transfer.draws import draws_needed
+from scaleup.transfer.question import LabCase, Question, lab_case, question
+
+Origin = Literal["default", "missing"]
+Outcome = Callable[[LabCase, Question], str]
+"""The answer to a question in its few words, worked out without solving any pulse."""
+REFITTED_DRAWS = 200
+"""Draws with which the runs are fitted again for a value that the fit rests on."""
+
+
+@dataclass(frozen=True)
+class Assumed:
+    """One value that no input states and the program supplied.
+
+    Examples
+    --------
+    >>> Assumed("target.confidence", "90 %", "default", decides=False, instead="80 %, 95 %").key
+    'target.confidence'
+    """
+
+    key: str
+    """The key of study or profile, or the column of the run table, that would state it."""
+    value: str
+    origin: Origin
+    """`default`: the program has a value; `missing`: there is none, and what it would tell is left
+    out."""
+    decides: bool
+    """Whether another sensible value would change the answer."""
+    instead: str
+    """With what the answer was asked again; empty where nothing hangs on it."""
+
+
+@dataclass(frozen=True)
+class Other:
+    """Another sensible value: the same question with it, or the study with it, to be refitted."""
+
+    told: str
+    asked: Callable[[LabCase, Question], tuple[LabCase, Question]] | None = None
+    """The question with it, on the same draws."""
+    study: Callable[[Study], Study] | None = None
+    """The study with it, whose runs are fitted again."""
+    screen: Callable[[Question], Question] | None = None
+    """More than what it moves, on the same draws: where that changes nothing, the runs need not be
+    fitted again."""
+
+
+@dataclass(frozen=True)
+class Granted:
+    """One value taken for granted, with other sensible ones."""
+
+    key: str
+    value: str
+    origin: Origin
+    others: tuple[Other, ...] = ()
+
+
+@dataclass(frozen=True)
+class Asking:
+    """A question with its answer, to be asked again."""
+
+    case: LabCase
+    asked: Question
+    outcome: Outcome
+
+    @cached_property
+    def answer(self) -> str:
+        """Return the answer with what was taken for granted."""
+        return self.outcome(self.case, self.asked)
+
+    @cached_property
+    def refitted_answer(self) -> str:
+        """Return the same with the runs fitted in fewer draws."""
+        return self._refitted(self.case.study)
+
+    def changed_by(self, other: Other) -> bool:
+        """Return whether another value changes the answer."""
+        if other.asked is not None:
+            return self.outcome(*other.asked(self.case, self.asked)) != self.answer
+        if other.study is None:
+            return False
+        if other.screen is not None:
+            moved = other.screen(self.asked)
+            if self.outcome(self.case, moved) == self.answer:
+                return False
+        return self._refitted(other.study(self.case.study)) != self.refitted_answer
+
+    def _refitted(self, study: Study) -> str:
+        drawing = self.case.drawing
+        enough = max(REFITTED_DRAWS, draws_needed(self.asked.confidence))
+        fewer = Drawing(min(drawing.draws, enough), drawing.seed)
+        try:
+            case = lab_case(study, fewer)
+        except InputError:  # a value that the runs cannot have is not a sensible one
+            return self.refitted_answer
+        if isinstance(case.fit, NoFit):
+            return "not enough evidence"
+        asked = self.asked
+        return self.outcome(case, question(case, study.production, asked.speed, asked.confidence))
+
+
+def assumed(granted: Iterable[Granted], asking: Asking | None) -> tuple[Assumed, ...]:
+    """Return what was taken for granted, what decides first.
+
+    Without a question, since the runs allow no fit, nothing that is taken for granted decides.
+    """
+    found = [
+        Assumed(
+            each.key,
+            each.value,
+            each.origin,
+            asking is not None and any(asking.changed_by(other) for other in each.others),
+            ", ".join(other.told for other in each.others),
+        )
+        for each in granted
+    ]
+    return tuple(sorted(found, key=lambda each: not each.decides))
+
+
+def merged(found: Iterable[tuple[Assumed, ...]]) -> tuple[Assumed, ...]:
+    """Return what several answers take for granted, each once; it decides if it does for any."""
+    every: dict[tuple[str, str], Assumed] = {}
+    for one in found:
+        for each in one:
+            known = every.setdefault((each.key, each.value), each)
+            if each.decides and not known.decides:
+                every[each.key, each.value] = replace(known, decides=True)
+    return tuple(sorted(every.values(), key=lambda each: (not each.decides, each.key, each.value)))

@@ -1,0 +1,175 @@
+"""What press, tooling and feeder leave open."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from scaleup.answers.assumed import Granted, Other
+from scaleup.answers.granted.scene import Asked, Scene, limited, on_line
+from scaleup.calibration.strength_curve import EjectionLine
+from scaleup.powder.precompression import precompression_counts
+from scaleup.transfer.filling import Filling
+from scaleup.transfer.limits import SHORT_FEED, Limit
+from scaleup.transfer.line import Line
+from scaleup.transfer.question import LabCase, Question, question, with_line
+from scaleup.wording import percent, say
+
+LEAST_TIP_STRESS = 200.0
+"""MPa over the tip area for which weak tips are rated (from memory)."""
+EJECTION_STRESS = 5.0
+"""MPa of ejection stress from which problems are usual (common practice)."""
+PRECOMPRESSION = 0.20
+"""Share of the main force that is usual to start with (common practice)."""
+SHEARED = 0.934
+"""Strength of a sheared blend over that of a fresh one at equal solid fraction (Akseli et al.,
+AAPS PharmSciTech 12 (2011) 834)."""
+GIVING = 100e3
+"""N/mm of a press that gives a good deal (from memory)."""
+LOOSE = (0.20, 0.45)
+"""Density of loose blends over their true density (from memory)."""
+
+
+def ejection_force(scene: Scene) -> Iterator[Granted]:
+    """Yield that no ejection force was measured, unless one was."""
+    fit = scene.fit
+    if fit is None or fit.ejection is not None:
+        return
+    press = scene.production.press.model
+
+    def hard_to_eject(case: LabCase, asked: Question) -> Asked:
+        flat = np.zeros(asked.line.fit.powder.draws)
+        line = EjectionLine(flat + np.log(EJECTION_STRESS), flat)
+        other = replace(asked.line, fit=replace(asked.line.fit, ejection=line))
+        return case, with_line(asked, asked.line.with_map(other))
+
+    others = (Other(f"{say(EJECTION_STRESS, 'MPa')} of ejection stress", hard_to_eject),)
+    yield Granted(
+        "column ejection force",
+        "too few values, so no ejection force is predicted",
+        "missing",
+        others if press.ejection_limit is not None else (),
+    )
+
+
+def fill_depth(scene: Scene) -> Iterator[Granted]:
+    """Yield that no fill depth was measured, unless one was."""
+    if any(seen.fill_density is not None for seen in scene.case.observations):
+        return
+
+    def filled(share: float) -> Other:
+        density = share * scene.study.blend.true_density
+        return Other(
+            f"{density:.2f} g/cm³ in the die",
+            on_line(lambda line: replace(line, filling=_filling(line, density))),
+        )
+
+    ranges = scene.production.press.model.fill
+    told = "no values, so no fill depth is predicted or held against the fill cams"
+    others = tuple(map(filled, LOOSE)) if ranges else ()
+    yield Granted("column fill depth", told, "missing", others)
+
+
+def _filling(line: Line, density: float) -> Filling:
+    feed = line.production.press.model.feed
+    return Filling(np.array([density]), feed, feed)
+
+
+def precompression_share(scene: Scene) -> Iterator[Granted]:
+    """Yield that no precompression is asked, where the press could give one."""
+    made = scene.production
+    if made.precompression is not None or made.press.model.pre_roller is None:
+        return
+
+    def pressed(case: LabCase, asked: Question) -> Asked:
+        other = replace(asked.line.production, precompression=PRECOMPRESSION)
+        study = replace(case.study, production=other)
+        line = replace(asked.line, production=other)
+        if not precompression_counts(line.fit.powder, PRECOMPRESSION):
+            line = asked.line.with_map(line)
+        return replace(case, study=study), with_line(replace(asked, study=study), line)
+
+    yield Granted(
+        "production.precompression", "none", "default", (Other(percent(PRECOMPRESSION), pressed),)
+    )
+
+
+def feeder_on_strength(scene: Scene) -> Iterator[Granted]:
+    """Yield what another way of filling is taken to do to strength, where it is not known."""
+    fit, made = scene.fit, scene.production.press.model.feed
+    lab = scene.study.lab.press.model.feed
+    if fit is None or fit.strength is None or fit.strength.feeder_known or lab == made:
+        return
+
+    def weaker(line: Line) -> Line:
+        curve = line.fit.strength
+        if curve is None:
+            return line
+        other = replace(curve, feeder=curve.feeder * SHEARED)
+        return replace(line, fit=replace(line.fit, strength=other))
+
+    yield Granted(
+        "runs on the production press",
+        f"none, so the {made} feeder is taken to leave the strength of {lab}-filled tablets",
+        "missing",
+        (Other(f"{percent(1.0 - SHEARED)} weaker", on_line(weaker)),),
+    )
+
+
+def feeder_arc(scene: Scene) -> Iterator[Granted]:
+    """Yield that the profile of the press does not state the arc under its feeder."""
+    press = scene.production.press
+    if press.model.feeder_arc is None:
+        told = f"not stated, so time under the feeder ({say(SHORT_FEED, 's')}) is not watched"
+        yield Granted(f"{press.id}: feeder_arc", told, "missing")
+
+
+def tip_rating(scene: Scene) -> Iterator[Granted]:
+    """Yield that the tooling does not state the tip force it is rated for."""
+    tooling = scene.production.tooling
+    if tooling.model.tip_force_rating is not None:
+        return
+    low = LEAST_TIP_STRESS * tooling.model.tip_area
+    limit = Limit("tip-rating", "tip force", "machine", "N", low, "at most", lambda at: at.force)
+    yield Granted(
+        f"{tooling.id}: tip_force_rating",
+        "not stated, so no force is held against it",
+        "missing",
+        (Other(say(low, "N"), limited(limit)),),
+    )
+
+
+def ejection_limit(scene: Scene) -> Iterator[Granted]:
+    """Yield that the profile of the press does not state an ejection limit."""
+    press, fit = scene.production.press, scene.fit
+    if press.model.ejection_limit is not None:
+        return
+    others: tuple[Other, ...] = ()
+    if fit is not None and fit.ejection is not None:
+        limit = Limit(
+            "ejection-stress", "ejection stress", "machine", "MPa", EJECTION_STRESS, "at most",
+            lambda at: at.ejection_stress,
+        )  # fmt: skip
+        others = (Other(f"{say(EJECTION_STRESS, 'MPa')} of ejection stress", limited(limit)),)
+    told = "not stated, so no ejection force is held against it"
+    yield Granted(f"{press.id}: ejection_limit", told, "missing", others)
+
+
+def stiffness(scene: Scene) -> Iterator[Granted]:
+    """Yield that the press is taken as rigid, where its profile states no stiffness."""
+    press = scene.production.press
+    if press.model.stiffness is not None:
+        return
+
+    def giving(case: LabCase, asked: Question) -> Asked:
+        made = asked.line.production
+        model = made.press.model.model_copy(update={"stiffness": GIVING})
+        other = replace(made, press=replace(made.press, model=model))
+        moved = replace(case, study=replace(case.study, production=other))
+        return moved, question(moved, other, asked.speed, asked.confidence)
+
+    yield Granted(
+        f"{press.id}: stiffness", "rigid", "missing", (Other(f"{GIVING / 1e3:g} kN/mm", giving),)
+    )

@@ -1,0 +1,184 @@
+"""What the lab runs leave open: densities, timings, the elastic part, the rate exponent."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from scaleup.answers.assumed import Granted, Other
+from scaleup.answers.granted.scene import Asked, Scene
+from scaleup.arrays import Array
+from scaleup.calibration.prior import RECOVERY
+from scaleup.io.press_profiles import HydraulicProfile
+from scaleup.model.run import Run
+from scaleup.model.study import Study
+from scaleup.powder.tip import tip_from
+from scaleup.transfer.line import Line
+from scaleup.transfer.question import LabCase, Question, with_line
+from scaleup.wording import percent, say
+
+HELD = 1.0
+"""s that a hand holds a force (a judgement of this program)."""
+DENSITY_OFF = 0.01
+"""Share by which the density of a mixture may be off that of its components (from memory)."""
+WIDER = 0.005
+"""Share by which a tablet is wider than its die after ejection (from memory)."""
+SCREEN = 2.0
+"""How many times the shift of a solid fraction is looked at before the runs are fitted again."""
+END = 1.0 / 3.0
+"""Share of the draws at either end of a spread that stand for its end."""
+
+
+def true_density(scene: Scene) -> Iterator[Granted]:
+    """Yield the true density mixed from components, unless it was measured."""
+    blend = scene.study.blend
+    if not blend.density_from_components:
+        return
+
+    def off(share: float) -> Other:
+        def denser(study: Study) -> Study:
+            density = study.blend.true_density * share
+            return replace(study, blend=replace(study.blend, true_density=density))
+
+        return Other(
+            f"{blend.true_density * share:.3f} g/cm³",
+            study=denser,
+            screen=_shifted(share - 1.0),
+        )
+
+    told = f"{blend.true_density:.3f} g/cm³, that of its components mixed"
+    yield Granted(
+        "blend.true_density", told, "default", (off(1.0 - DENSITY_OFF), off(1.0 + DENSITY_OFF))
+    )
+
+
+def rate_exponent(scene: Scene) -> Iterator[Granted]:
+    """Yield where the rate exponent is from, unless measured or of the material named."""
+    fit = scene.fit
+    if fit is None or fit.rate.evidence == "measured" or scene.study.blend.rate_material:
+        return
+    others = _ends("rate exponent", lambda line: line.fit.powder.rate_exponent)
+    yield Granted("blend.rate_material", fit.rate.source, "missing", others)
+
+
+def hold_of_runs(scene: Scene) -> Iterator[Granted]:
+    """Yield the hold taken for runs on a hydraulic press that state none."""
+    press = scene.study.lab.press.model
+    if not isinstance(press, HydraulicProfile) or press.automatic_release:
+        return
+    timed = _timed(scene)
+    bare = sum(run.hold is None for run in timed)
+    if not bare:
+        return
+
+    allowed = press.hold
+    time = HELD if allowed is None else min(max(HELD, allowed.min), allowed.max)
+
+    def held(study: Study) -> Study:
+        return _runs(study, lambda run: replace(run, hold=time) if run.hold is None else run)
+
+    told = f"none in {bare} of {len(timed)} lab runs, which count as not held"
+    yield Granted("column hold", told, "default", (Other(say(time, "s"), study=held),))
+
+
+def loading_rate(scene: Scene) -> Iterator[Granted]:
+    """Yield the loading rate taken for runs on a hydraulic press that state none."""
+    press = scene.study.lab.press.model
+    if not isinstance(press, HydraulicProfile) or press.loading_rate is None:
+        return
+    timed = _timed(scene)
+    bare = sum(run.loading_rate is None for run in timed)
+    if not bare:
+        return
+    own, rates = press.loading_rate, press.loading_rates
+    ends = (0.5 * own, 2.0 * own) if rates is None else (rates.min, rates.max)
+
+    def at(rate: float) -> Other:
+        def loaded(study: Study) -> Study:
+            return _runs(
+                study, lambda run: run if run.loading_rate else replace(run, loading_rate=rate)
+            )
+
+        return Other(f"{rate / 1e3:g} kN/s", study=loaded)
+
+    told = f"the {own / 1e3:g} kN/s of the profile for {bare} of {len(timed)} lab runs"
+    others = tuple(at(rate) for rate in ends if rate != own)
+    yield Granted("column loading rate", told, "default", others)
+
+
+def tablet_diameter(scene: Scene) -> Iterator[Granted]:
+    """Yield the diameter taken for tablets measured without one."""
+    measured = [seen.run for seen in scene.case.observations if seen.run.thickness is not None]
+    if not measured or all(run.diameter is not None for run in measured):
+        return
+    width = tip_from(scene.study.lab.tooling.model).width
+
+    def wider(study: Study) -> Study:
+        return _runs(
+            study, lambda run: run if run.diameter else replace(run, diameter=width * (1.0 + WIDER))
+        )
+
+    other = Other(f"{percent(WIDER)} wider", study=wider, screen=_shifted(2.0 * WIDER))
+    yield Granted("column diameter", "that of the tips", "default", (other,))
+
+
+def elastic_part(scene: Scene) -> Iterator[Granted]:
+    """Yield the elastic recovery taken, unless it was measured."""
+    fit = scene.fit
+    if fit is None or fit.elastic_measured:
+        return
+    low, _, high = RECOVERY
+    told = f"elastic recovery of {percent(low)} to {percent(high)}"
+    others = _ends("recovery", lambda line: -line.fit.powder.elastic)
+    yield Granted("column in-die thickness", told, "default", others)
+
+
+def _ends(what: str, of: Callable[[Line], Array]) -> tuple[Other, ...]:
+    """Return the lowest and the highest third of the draws by one of their figures."""
+
+    def end(highest: bool) -> Callable[[LabCase, Question], Asked]:
+        def some(case: LabCase, asked: Question) -> Asked:
+            order = np.argsort(of(asked.line), kind="stable")
+            count = max(int(END * order.size), 1)
+            which = np.sort(order[-count:] if highest else order[:count])
+            return case, with_line(asked, asked.line.chosen(which))
+
+        return some
+
+    told = f"{what} in its {{}} third"
+    return (
+        Other(told.format("lowest"), end(highest=False)),
+        Other(told.format("highest"), end(highest=True)),
+    )
+
+
+def _timed(scene: Scene) -> list[Run]:
+    """Return the lab runs whose pulse no log tells."""
+    return [
+        replace(seen.run, hold=seen.setting.hold, loading_rate=seen.setting.loading_rate)
+        for seen in scene.case.observations
+        if seen.run.press == "lab" and seen.logged is None
+    ]
+
+
+def _runs(study: Study, change: Callable[[Run], Run]) -> Study:
+    """Return a study with other lab runs."""
+    runs = tuple(change(run) if run.press == "lab" else run for run in study.lab.runs)
+    return replace(study, lab=replace(study.lab, runs=runs))
+
+
+def _shifted(share: float) -> Callable[[Question], Question]:
+    """Return the question with the window of the solid fraction moved by more than a share."""
+
+    def moved(asked: Question) -> Question:
+        limits = tuple(
+            replace(each, bound=each.bound * (1.0 + SCREEN * share))
+            if each.code.startswith("solid-fraction")
+            else each
+            for each in asked.limits
+        )
+        return replace(asked, limits=limits)
+
+    return moved

@@ -1,0 +1,83 @@
+"""What the target leaves open."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from scaleup.answers.assumed import Granted, Other
+from scaleup.answers.granted.scene import Scene, limited
+from scaleup.arrays import Array
+from scaleup.transfer.limits import Limit
+from scaleup.transfer.line import OperatingPoint
+from scaleup.transfer.question import with_line
+from scaleup.wording import percent, say
+
+CONFIDENCES = (0.80, 0.95)
+"""Other confidences that are asked with (common practice)."""
+WEIGHT_OFF = 0.05
+"""Share by which a tablet's weight may differ from the one aimed at (common practice)."""
+
+
+def target_strength(scene: Scene) -> Iterator[Granted]:
+    """Yield the strength taken as the target, where the study states none."""
+    target = scene.study.target
+    if target.strength is not None or target.breaking_force is not None:
+        return
+    lab = scene.case.reference.mean(lambda seen: seen.strength, "MPa", "strength").value
+    others: tuple[Other, ...] = ()
+    if lab is not None:
+        limit = Limit("strength", "tensile strength", "tablet", "MPa", lab, "at least", _strong)
+        others = (Other(f"the lab tablet's {say(lab, 'MPa')}", limited(limit)),)
+    yield Granted("target.strength", "none asked for", "missing", others)
+
+
+def _strong(point: OperatingPoint) -> Array | None:
+    return point.strength
+
+
+def solid_fraction_window(scene: Scene) -> Iterator[Granted]:
+    """Yield the window of solid fraction taken, where the study states none."""
+    target = scene.study.target
+    if not target.states_solid_fraction:
+        window = target.solid_fraction
+        yield Granted(
+            "target.solid_fraction",
+            f"{percent(window.min)} to {percent(window.max)}",
+            "default",
+            (Other("no window", limited(without="solid-fraction")),),
+        )
+
+
+def tablet_weight(scene: Scene) -> Iterator[Granted]:
+    """Yield the tablet weight taken, where the study states none."""
+    weight = scene.case.reference.weight
+    if scene.study.target.weight is not None or weight is None:
+        return
+
+    def of(share: float) -> Other:
+        return Other(
+            say(weight * share, "mg"),
+            lambda case, asked: (
+                case,
+                with_line(asked, asked.line.of_weight(asked.line.charge.weight * share)),
+            ),
+        )
+
+    told = f"{say(weight, 'mg', 4)}, that of the runs {scene.case.reference.name}"
+    others = (of(1.0 - WEIGHT_OFF), of(1.0 + WEIGHT_OFF))
+    yield Granted("target.weight", told, "default", others)
+
+
+def asked_confidence(scene: Scene) -> Iterator[Granted]:
+    """Yield the confidence taken, where neither the study nor the user states one."""
+    if scene.confidence_stated:
+        return
+    taken = scene.study.target.confidence
+
+    def at(confidence: float) -> Other:
+        return Other(
+            percent(confidence), lambda case, asked: (case, replace(asked, confidence=confidence))
+        )
+
+    yield Granted("target.confidence", percent(taken), "default", tuple(map(at, CONFIDENCES)))

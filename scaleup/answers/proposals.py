@@ -1,0 +1,275 @@
+"""What to press next: how much each run the lab press can make would narrow the prediction.
+
+Every draw of the fit says what a proposed run would measure and what production would give, and so
+by how much measuring one would narrow the other (`scaleup.answers.gain`). Solid fraction informs
+the densification, and breaking force only what the strength curve leaves open once the
+densification is given, as in the fit itself. That a refit would let go of a borrowed exponent once
+the runs measure it is left out: the narrowing is then overstated by a few per cent.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from scaleup.answers.gain import narrowing, variance_left
+from scaleup.arrays import Array
+from scaleup.calibration.fit import Fit
+from scaleup.calibration.observations import Side, side_of
+from scaleup.powder.compression import Pulse, compress
+from scaleup.powder.law import Powder
+from scaleup.presses.press import Setting
+from scaleup.short_repr import short_repr
+from scaleup.transfer.holding import needed_pressure
+from scaleup.transfer.lab_settings import LabSetting, lab_settings
+from scaleup.transfer.matches import paying_pressure
+from scaleup.transfer.question import Question
+from scaleup.wording import percent
+
+TABLETS = 3
+"""Replicates of every proposal."""
+FORCES = 5
+BELOW_TESTED, ABOVE_NEEDED = 0.75, 1.15
+"""Shares of the lowest force tested and of the highest tested or needed that are proposed."""
+DENSEST = 0.98
+"""Solid fraction above which nothing is proposed."""
+WORTH = 0.10
+"""A run that narrows no band by this share is not worth pressing (this project's judgement)."""
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """One lab condition, and by which share it would narrow the 90 % bands."""
+
+    force: float
+    """N."""
+    setting: Setting
+    tablets: int
+    strength: float | None
+    """Of the production strength at the lab's pressure; None without a strength curve."""
+    needed_force: float
+    """Of the force needed in production."""
+    measures_rate: bool
+    """Whether the runs would then span a decade of dwell where they do not yet."""
+    condition: str = ""
+    """On what condition the press can make it; empty if profile or runs show that it can."""
+
+    @property
+    def worth(self) -> float:
+        """Return the mean of what it narrows."""
+        parts = [self.needed_force] if self.strength is None else [self.strength, self.needed_force]
+        return float(np.mean(parts))
+
+
+@short_repr
+@dataclass(frozen=True)
+class Proposals:
+    """The proposals, best first, and what none of them can narrow."""
+
+    best: tuple[Proposal, ...]
+    needed: Array
+    """Main pressure in MPa needed in production, for each draw."""
+    reason: str
+    """Why nothing is worth pressing; empty if something is."""
+    beyond_the_lab: float
+    """Share of the variance of the needed force that lies beyond the shortest dwell any lab
+    setting makes: only a trial narrows it."""
+    needed_by: str
+    """Which match the needed force is of."""
+
+
+def proposals(asked: Question) -> Proposals:
+    """Return what to press next on the lab press of a question."""
+    fit = asked.line.fit
+    lab = side_of(asked.study.lab)
+    needed, match = _needed(asked)
+    candidates = list(_candidates(asked, lab, float(np.median(needed))))
+    if not candidates:
+        reason = "every condition the lab press can make leaves next to no pores"
+        return Proposals((), needed, reason, 0.0, match)
+    whole = _Predicted.of(asked, needed)
+    features = _features(fit, [each.solid_fraction for each in candidates], whole)
+    found = [_weighed(whole, features, each) for each in candidates]
+    shortest = min((each.pulse.effective_dwell for each in candidates), key=np.median)
+    return Proposals(
+        best=_best_of_each_setting(found),
+        needed=needed,
+        reason=_nothing_worth(found),
+        beyond_the_lab=_beyond(whole, fit.powder, shortest),
+        needed_by=match,
+    )
+
+
+def _needed(asked: Question) -> tuple[Array, str]:
+    """Return the production pressure each draw needs, and by which match."""
+    if asked.target is not None and asked.line.fit.strength is not None:
+        needed = needed_pressure(asked.line, asked.speed, asked.target)
+        if np.all(np.isfinite(needed)) and np.ptp(needed) > 0.0:
+            return needed, "strength"
+    return paying_pressure(asked), "solid-fraction"
+
+
+@dataclass(frozen=True)
+class _Candidate:
+    force: float
+    able: LabSetting
+    pulse: Pulse
+    solid_fraction: Array
+
+
+def _candidates(asked: Question, lab: Side, needed: float) -> Iterable[_Candidate]:
+    """Yield the conditions the lab press can make, within its limit, its tips and the powder."""
+    fit, study = asked.line.fit, asked.study
+    tested = [run.force for run in study.lab.lab_runs]
+    top = ABOVE_NEEDED * max(*tested, needed * lab.tip.area)
+    rating = study.lab.tooling.model.tip_force_rating
+    top = min(top, study.lab.press.model.greatest_force, rating or np.inf)
+    low = min(BELOW_TESTED * min(tested), top)
+    charge = lab.tip.charge(asked.reference.weight or asked.line.charge.weight,
+                            study.blend.true_density)  # fmt: skip
+    for able in lab_settings(study.lab):
+        for force in np.geomspace(low, top, FORCES):
+            pressure = np.full(fit.powder.draws, float(force) / lab.tip.area)
+            pulse = compress(lab.press, fit.powder, charge, pressure, able.setting, tolerance=1e-3)
+            solid = fit.powder.solid_fraction(pulse.static_pressure)
+            if np.median(solid) < DENSEST:
+                yield _Candidate(float(force), able, pulse, solid)
+
+
+@dataclass(frozen=True)
+class _Predicted:
+    """What production is predicted to give, and how it follows from the powder."""
+
+    asked: Question
+    here_dwell: Array
+    needed_state: Array
+    needed_dwell: Array
+
+    @classmethod
+    def of(cls, asked: Question, needed: Array) -> _Predicted:
+        line = asked.line
+        dwell = line.map.effective_dwell(needed, asked.speed)
+        return cls(
+            asked,
+            line.at(asked.reference.pressure, asked.speed).effective_dwell,
+            line.fit.powder.static_pressure(needed, dwell),
+            dwell,
+        )
+
+    def solid_fraction(self, powder: Powder) -> Array:
+        """Return the solid fraction at the lab's pressure."""
+        return powder.solid_fraction_after(
+            np.asarray(self.asked.reference.pressure), self.here_dwell
+        )
+
+    def log_strength(self, powder: Powder) -> Array | None:
+        """Return ln(strength) at the lab's pressure."""
+        curve = self.asked.line.fit.strength
+        return None if curve is None else np.log(curve.in_production(self.solid_fraction(powder)))
+
+    def log_needed(self, powder: Powder) -> Array:
+        """Return ln(pressure needed)."""
+        return np.log(powder.peak_pressure(self.needed_state, self.needed_dwell))
+
+
+def _features(fit: Fit, solid: list[Array], whole: _Predicted) -> Array:
+    """Return what spans the densification of the draws, shape (draws, features)."""
+    every = np.column_stack([*solid, whole.solid_fraction(fit.powder)])
+    every = every - every.mean(axis=0)
+    left, sizes, _ = np.linalg.svd(every, full_matrices=False)
+    kept = left[:, sizes > 1e-6 * sizes[0]][:, :8]
+    return np.column_stack([np.ones(len(kept)), kept, kept[:, :3] ** 2])
+
+
+def _weighed(whole: _Predicted, features: Array, candidate: _Candidate) -> Proposal:
+    """Return by how much one condition would narrow the bands."""
+    fit = whole.asked.line.fit
+    shorter = np.minimum(fit.powder.tested_dwell, candidate.pulse.effective_dwell)
+    powder = replace(fit.powder, tested_dwell=shorter)
+    solid = powder.solid_fraction_after(
+        candidate.pulse.peak_pressure, candidate.pulse.effective_dwell
+    )
+    wanted = [whole.log_needed(powder)]
+    now = [whole.log_needed(fit.powder)]
+    strength, strength_now = whole.log_strength(powder), whole.log_strength(fit.powder)
+    if strength is not None and strength_now is not None:
+        wanted.append(strength)
+        now.append(strength_now)
+    measures = fit.rate.evidence != "measured" and _spans_a_decade(fit, candidate)
+    given = [_without(each, features) for each in wanted]
+    left = _after_solid_fraction(
+        [each - rest for each, rest in zip(wanted, given, strict=True)],
+        solid,
+        fit,
+    )
+    open_part = _after_strength(given, features, solid, fit)
+    narrowed = [
+        narrowing(float(np.var(before)), a + b)
+        for a, b, before in zip(left, open_part, now, strict=True)
+    ]
+    return Proposal(
+        candidate.force,
+        candidate.able.setting,
+        TABLETS,
+        narrowed[1] if len(narrowed) > 1 else None,
+        narrowed[0],
+        measures,
+        candidate.able.condition,
+    )
+
+
+def _without(values: Array, features: Array) -> Array:
+    """Return what of the values does not follow from the densification, shape (draws,)."""
+    coefficients, *_ = np.linalg.lstsq(features, values, rcond=None)
+    rest: Array = values - features @ coefficients
+    return rest
+
+
+def _after_solid_fraction(wanted: list[Array], solid: Array, fit: Fit) -> list[float]:
+    """Return the variances left of what follows from the densification."""
+    noise = fit.solid_fraction_scatter**2 / TABLETS
+    return [variance_left(each, solid[None], noise) for each in wanted]
+
+
+def _after_strength(given: list[Array], features: Array, solid: Array, fit: Fit) -> list[float]:
+    """Return the variances left of what the strength curve leaves open."""
+    if fit.strength is None or fit.strength_scatter is None:
+        return [float(np.var(each)) for each in given]
+    measured = _without(np.log(fit.strength.strength(solid)), features)
+    noise = fit.strength_scatter**2 / TABLETS
+    return [variance_left(each, measured[None], noise) for each in given]
+
+
+def _spans_a_decade(fit: Fit, candidate: _Candidate) -> bool:
+    dwell = float(np.median(candidate.pulse.effective_dwell))
+    low, high = fit.dwell_span
+    return float(np.log10(max(high, dwell) / min(low, dwell))) >= 1.0
+
+
+def _best_of_each_setting(found: list[Proposal]) -> tuple[Proposal, ...]:
+    """Return the best force of every setting, best first."""
+    best: dict[Setting, Proposal] = {}
+    for each in found:
+        if each.setting not in best or each.worth > best[each.setting].worth:
+            best[each.setting] = each
+    return tuple(sorted(best.values(), key=lambda each: -each.worth))
+
+
+def _nothing_worth(found: list[Proposal]) -> str:
+    best = max(max(each.strength or 0.0, each.needed_force) for each in found)
+    if best >= WORTH:
+        return ""
+    return (
+        f"no condition the lab press can make narrows a band by more than {percent(max(best, 0.0))}"
+    )
+
+
+def _beyond(whole: _Predicted, powder: Powder, shortest: Array) -> float:
+    """Return the share of the variance of the needed force that no lab dwell reaches."""
+    reached = replace(powder, tested_dwell=np.minimum(powder.tested_dwell, shortest))
+    still = replace(reached, drift=np.zeros(powder.draws))
+    with_drift, without = (float(np.var(whole.log_needed(each))) for each in (reached, still))
+    total = float(np.var(whole.log_needed(powder)))
+    return float(np.clip((with_drift - without) / max(total, 1e-300), 0.0, 1.0))

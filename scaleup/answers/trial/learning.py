@@ -1,0 +1,273 @@
+"""What a trial teaches: prediction against result, the acceptance rule, and what moved."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from scaleup.answers.findings import Findings, findings
+from scaleup.answers.trial.acceptance import JUDGED, Accepted, accepted
+from scaleup.answers.trial.results import (
+    RunResult,
+    check_rows,
+    planned_speed,
+    result_of,
+    run_of,
+    said,
+    usable,
+)
+from scaleup.answers.window import Window, window_of
+from scaleup.arrays import Array
+from scaleup.calibration.arguments import check_answer
+from scaleup.calibration.fit import Drawing, Fit
+from scaleup.errors import Fault, InputError
+from scaleup.io.trial_sheet import SheetRow
+from scaleup.model.estimate import Estimate, drawn, unavailable
+from scaleup.model.study import Study
+from scaleup.short_repr import short_repr
+from scaleup.transfer.equivalent import Equivalent, equivalents_of
+from scaleup.transfer.question import LabCase, Question, lab_case, question
+from scaleup.transfer.verdict import CAUTION
+from scaleup.wording import percent, say
+
+CLEAR = 2.0
+"""Standard deviations of difference from which something is said to have moved."""
+WINDOW_CELLS = (24, 16)
+"""Speeds and forces of the new window's map, which is not shown: its centre is refined anyway."""
+
+
+@dataclass(frozen=True)
+class Moved:
+    """One figure before and after the trial."""
+
+    name: str
+    before: Estimate
+    after: Estimate
+    clear: bool
+    """Whether the trial moved it by more than its uncertainty explains."""
+
+
+@short_repr
+@dataclass(frozen=True)
+class Learned:
+    """What a trial taught."""
+
+    before: LabCase
+    after: LabCase
+    results: tuple[RunResult, ...]
+    accepted: tuple[Accepted, ...]
+    moved: tuple[Moved, ...]
+    failed: tuple[str, ...]
+    """In what the lab model failed; empty if nothing speaks against it."""
+    settings_before: tuple[Equivalent, ...]
+    """The equivalents as they were predicted before; empty if the runs allowed no fit."""
+    findings: Findings
+    """The new equivalents, risks and verdict."""
+    window: Window
+    """The new operating window."""
+    left_blank: tuple[str, ...]
+    """Planned runs of which nothing was filled in."""
+    notes: tuple[str, ...]
+    """What was taken for granted, could not be used, or is to be compared by eye."""
+    caution: str = CAUTION
+
+    @property
+    def study(self) -> Study:
+        """Return the study with the trial's runs."""
+        return self.after.study
+
+
+def learn(
+    study: Study,
+    rows: tuple[SheetRow, ...],
+    *,
+    shown: str = "the trial sheet",
+    confidence: float | None = None,
+    draws: int = 4000,
+    seed: int = 1,
+    as_given: bool = False,
+) -> Learned:
+    """Return what the filled rows of a trial sheet teach, at the speed the trial was planned for.
+
+    Parameters
+    ----------
+    study
+        The study the trial was planned from.
+    rows
+        As read by `scaleup.io.trial_sheet.read_trial_sheet`; partly filled is fine.
+    shown
+        The sheet's name in a fault.
+    confidence
+        With which every limit must hold, the study's if absent.
+    draws, seed
+        How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
+
+    Raises
+    ------
+    InputError
+        If no row has a measured tablet, or the runs allow no fit.
+    """
+    check_answer(study, confidence=confidence, draws=draws, seed=seed)
+    study = study.confirmed(as_given)
+    check_rows(study, rows, shown)
+    filled = usable(rows)
+    if not filled:
+        allowed = "at least one run with both weight and thickness filled in"
+        raise InputError(Fault(shown, "", "no run with weight and thickness", allowed))
+    asked_confidence = study.target.confidence if confidence is None else confidence
+    runs = tuple(run_of(row, shown) for row in filled)
+    before = lab_case(study, Drawing(draws, seed))
+    taught = replace(study, lab=replace(study.lab, runs=(*study.lab.runs, *runs)))
+    after = lab_case(taught, Drawing(draws, seed))
+    if not isinstance(after.fit, Fit):
+        allowed = "runs that allow a fit"
+        raise InputError(Fault(shown, "", "; ".join(after.fit.reasons), allowed))
+    speed = planned_speed(rows, shown) or study.production.speed
+    asked = question(after, study.production, speed, asked_confidence)
+    old = None
+    if isinstance(before.fit, Fit):
+        old = question(before, study.production, speed, asked_confidence)
+    told = tuple(row for row in rows if said(row))
+    results = tuple(result_of(row, run_of(row, shown), old, shown) for row in told)
+    moved = _moved(old, asked)
+    return Learned(
+        before=before,
+        after=after,
+        results=results,
+        accepted=accepted(results, asked),
+        moved=moved,
+        failed=_failed(results, moved),
+        settings_before=() if old is None else equivalents_of(old, before.weight),
+        findings=findings(after, asked),
+        window=window_of(after, asked, WINDOW_CELLS),
+        left_blank=tuple(row.text("run") for row in rows if row not in told),
+        notes=(*_taken(told, filled), *_by_eye(results, asked)),
+    )
+
+
+def _taken(told: tuple[SheetRow, ...], filled: tuple[SheetRow, ...]) -> Iterator[str]:
+    """Yield what of the sheet could not be used for the fit, and what was taken for granted."""
+    for row in told:
+        if row not in filled:
+            lacks = [name for name in ("weight", "thickness") if row.number(name) is None]
+            yield (
+                f"run {row.text('run')} is left out of the fit: no {' and no '.join(lacks)}; what "
+                "else it says counts for the acceptance rule"
+            )
+    counted = [row.text("run") for row in filled if row.number("tablets") is None]
+    if counted:
+        yield f"tablets left blank in {', '.join(counted)}: taken as sampled as planned"
+
+
+def _by_eye(results: tuple[RunResult, ...], asked: Question) -> Iterator[str]:
+    """Yield capping above the asked speed, and what precompression did as far as was looked at."""
+    fast = [each for each in results if each.capped and each.speed > asked.speed * 1.001]
+    if fast:
+        runs = ", ".join(f"{each.name} at {say(each.speed, 'rpm')}" for each in fast)
+        yield f"capping above the asked speed: {runs}"
+    levels = {each.precompression for each in results}
+    looked = [each for each in results if each.friability is not None or each.capped is not None]
+    if len(levels) > 1 and looked:
+        levelled = sorted(looked, key=lambda each: each.precompression)
+        parts = [f"{_level(each)}: {_seen(each)}" for each in levelled if _centre(each)]
+        if len(parts) > 1:
+            yield f"by precompression, at the centre: {'; '.join(parts)}"
+
+
+def _centre(result: RunResult) -> bool:
+    return result.purpose in ("start-up", "precompression", "end")
+
+
+def _level(result: RunResult) -> str:
+    return f"{result.name} {say(result.precompression, 'N') if result.precompression else 'none'}"
+
+
+def _seen(result: RunResult) -> str:
+    worn = (
+        "friability not measured"
+        if result.friability is None
+        else f"friability {percent(result.friability)}"
+    )
+    capped = {True: "capping", False: "no capping", None: "capping not looked for"}
+    return f"{worn}, {capped[result.capped]}"
+
+
+def _moved(old: Question | None, new: Question) -> tuple[Moved, ...]:
+    """Return the rate exponent, the strength and the feeder factor, before and after."""
+    figures = _figures(new)
+    earlier = {} if old is None else _figures(old)
+    rows = []
+    for name, (draws, unit) in figures.items():
+        now = drawn(draws, unit)
+        if name not in earlier:
+            rows.append(Moved(name, unavailable(unit, "not known before the trial"), now, False))
+            continue
+        then = earlier[name][0]
+        apart = abs(float(np.median(draws) - np.median(then)))
+        rows.append(Moved(name, drawn(then, unit), now, apart > CLEAR * float(then.std())))
+    return tuple(rows)
+
+
+def _figures(asked: Question) -> dict[str, tuple[Array, str]]:
+    fit = asked.line.fit
+    point = asked.line.at(asked.reference.pressure, asked.speed)
+    found = {
+        "rate exponent": (fit.powder.rate_exponent, "1"),
+        "solid fraction at the lab's pressure": (point.solid_fraction, "1"),
+    }
+    if fit.strength is not None:
+        middle = np.full(fit.powder.draws, float(np.median(point.solid_fraction)))
+        found["lab strength at that solid fraction"] = (fit.strength.strength(middle), "MPa")
+        if fit.strength.feeder_known:
+            found["feeder factor on strength"] = (fit.strength.feeder, "1")
+    if point.strength is not None:
+        found["production strength at the lab's pressure"] = (point.strength, "MPa")
+    return found
+
+
+def _failed(results: tuple[RunResult, ...], moved: tuple[Moved, ...]) -> tuple[str, ...]:
+    """Return in what the lab model failed, feeder and rate told apart."""
+    told = []
+    by_name = {each.name: each for each in moved}
+    rate = by_name["rate exponent"]
+    if rate.clear:
+        told.append(
+            f"The rate exponent moved from {_value(rate.before)} to {_value(rate.after)}: the lab "
+            "runs did not show how the blend minds speed at production dwell."
+        )
+    feeder = by_name.get("feeder factor on strength")
+    if feeder is not None and _away_from_one(feeder.after):
+        told.append(
+            f"At equal solid fraction production tablets have {_value(feeder.after)} times the "
+            "lab's strength: a shift of the strength curve (shear in the feeder, lubrication), not "
+            "an effect of speed; it is estimated apart from the rate exponent."
+        )
+    return (*told, *_far_off(results))
+
+
+def _away_from_one(factor: Estimate) -> bool:
+    low, high = factor.low, factor.high
+    return low is not None and high is not None and not low <= 1.0 <= high
+
+
+def _far_off(results: tuple[RunResult, ...]) -> list[str]:
+    far = [
+        f"{result.name} {item.measure.replace('_', ' ')} ({item.residual:+.1f})"
+        for result in results
+        for item in result.compared
+        if item.measure in JUDGED and not item.within
+    ]
+    if not far:
+        return []
+    return [f"Means outside the action limits, in standard deviations: {', '.join(far)}."]
+
+
+def _value(quantity: Estimate) -> str:
+    if quantity.value is None or quantity.low is None or quantity.high is None:
+        return "an unknown value"
+    ends = f"{quantity.low:.3f} to {quantity.high:.3f}"
+    return f"{quantity.value:.3f} ({ends})"

@@ -1,0 +1,407 @@
+"""A production trial planned from the predictions of a study."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import ceil
+
+import numpy as np
+
+from scaleup.answers.assumed import Assumed
+from scaleup.answers.findings import examined, verdict_word
+from scaleup.answers.granted import taken_for_granted
+from scaleup.answers.suspects import doubts_of_suspects, without_suspects
+from scaleup.answers.trial.ladders import Ladders, Rung, ceiling, ladders
+from scaleup.arrays import Array
+from scaleup.calibration.arguments import (
+    HOLD_UP,
+    MINUTES,
+    TABLETS,
+    check_answer,
+    number_faults,
+    speed_faults,
+    whole_number_faults,
+)
+from scaleup.calibration.fit import Drawing, Fit, NoFit
+from scaleup.errors import Fault, InputError
+from scaleup.model.estimate import Estimate, exactly, unavailable
+from scaleup.model.study import Study
+from scaleup.powder.precompression import precompression_counts
+from scaleup.short_repr import short_repr
+from scaleup.transfer.line import OperatingPoint
+from scaleup.transfer.question import LabCase, Question, lab_case, question, refuse
+from scaleup.transfer.recommended import fastest_with_margin, largest_output, place_told
+from scaleup.transfer.risks import standing_risks
+from scaleup.transfer.verdict import CAUTION, against
+from scaleup.wording import percent, say
+
+ACTION = 0.99
+"""Share of run means that lie between the action limits if the prediction is right."""
+STRENGTH_WITHIN = 0.05
+"""Half width of the 90 % band that the mean breaking force of a run is to have, as a share."""
+LEAST_TABLETS = 10
+NORMAL = 1.645
+WASTE = 0.10
+"""Share of powder lost at start-up and to set the press (this project's judgement)."""
+SCALE_CHANGE = 10.0
+MEASURES = ("weight", "thickness", "solid_fraction", "tensile_strength", "breaking_force",
+            "ejection_force")  # fmt: skip
+
+
+@dataclass(frozen=True)
+class TrialOptions:
+    """What the plan leaves to whoever runs the trial."""
+
+    tablets: int | None = None
+    """Tablets to sample from each run; from the scatter of the study if absent."""
+    minutes: float = 3.0
+    """How long each run is held, minutes."""
+    setting_minutes: float = 5.0
+    """How long it takes to set and settle the press for each run, minutes."""
+    hold_up: float = 0.0
+    """Powder in mg that hopper and feeder hold and that is not pressed."""
+
+    def check(self) -> None:
+        """Refuse what no trial can be planned with.
+
+        Raises
+        ------
+        InputError
+            With every fault found.
+        """
+        faults = [
+            *number_faults("minutes", self.minutes, MINUTES),
+            *number_faults("setting_minutes", self.setting_minutes, MINUTES),
+            *number_faults("hold_up", self.hold_up, HOLD_UP),
+        ]
+        if self.tablets is not None:
+            faults += whole_number_faults("tablets", self.tablets, TABLETS)
+        if faults:
+            raise InputError(faults)
+
+
+@short_repr
+@dataclass(frozen=True)
+class TrialRun:
+    """One planned run with what it is predicted to give."""
+
+    name: str
+    rung: Rung
+    tablets: int
+    predicted: dict[str, Estimate]
+    """Of the mean of the sampled tablets, by the names of `MEASURES`."""
+    action: dict[str, Estimate]
+    """Action limits of the same: outside them the run is stopped and looked into."""
+
+
+@short_repr
+@dataclass(frozen=True)
+class TrialPlan:
+    """The whole trial."""
+
+    case: LabCase
+    speed: float
+    confidence: float
+    options: TrialOptions
+    runs: tuple[TrialRun, ...]
+    reasons: tuple[str, ...]
+    """Why these settings."""
+    against: tuple[str, ...]
+    """Severe findings that no setting mends; a trial is then hardly worth its powder."""
+    objective: str
+    equipment: tuple[str, ...]
+    materials: tuple[str, ...]
+    stop_rules: tuple[str, ...]
+    acceptance: tuple[str, ...]
+    """The rule fixed before the trial."""
+    powder: Estimate
+    """mg."""
+    time: Estimate
+    """s."""
+    notes: tuple[str, ...]
+    assumed: tuple[Assumed, ...] = ()
+    """What no input states and the program supplied."""
+    caution: str = CAUTION
+
+    @property
+    def study(self) -> Study:
+        """Return the study the plan is of."""
+        return self.case.study
+
+
+def plan_trial(
+    study: Study,
+    *,
+    confidence: float | None = None,
+    options: TrialOptions | None = None,
+    draws: int = 4000,
+    seed: int = 1,
+    as_given: bool = False,
+) -> TrialPlan:
+    """Return the plan of a production trial at the study's press and speed.
+
+    Parameters
+    ----------
+    study
+        As read by `scaleup.read_study`.
+    confidence
+        With which every limit must hold, the study's if absent.
+    options
+        Tablets to sample, minutes and hold-up of powder.
+    draws, seed
+        How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
+
+    Raises
+    ------
+    InputError
+        If runs contradict each other, or allow no fit, or the speed is not one of the press, or
+        if units are in doubt and not confirmed.
+    """
+    check_answer(study, confidence=confidence, draws=draws, seed=seed)
+    study = study.confirmed(as_given)
+    chosen = options or TrialOptions()
+    chosen.check()
+    case = lab_case(study, Drawing(draws, seed))
+    refuse(case.doubts, study.lab.runs_file)
+    if isinstance(case.fit, NoFit):
+        raise InputError(
+            Fault(
+                study.lab.runs_file, "", "; ".join(case.fit.reasons),
+                "runs that allow a fit, so that a trial can be predicted",
+                "See scaleup judge for what is missing.",
+            )
+        )  # fmt: skip
+    speed = study.production.speed
+    outside = list(speed_faults(study.production, speed, "production.speed"))
+    if outside:
+        raise InputError(replace(fault, file="study.toml") for fault in outside)
+    asked_confidence = study.target.confidence if confidence is None else confidence
+    asked = question(case, study.production, speed, asked_confidence)
+    tablets = chosen.tablets or _tablets(case.fit)
+    found = ladders(asked, tablets)
+    doubts = doubts_of_suspects(
+        case, without_suspects(case), asked, verdict_word(case, asked), verdict_word
+    )
+    standing = against((*standing_risks(examined(case, asked)), *doubts))
+    runs = tuple(
+        _run(f"T{number}", rung, tablets, asked, case.fit)
+        for number, rung in enumerate(found.rungs, start=_first_new(study))
+    )
+    return TrialPlan(
+        case=case,
+        speed=speed,
+        confidence=asked_confidence,
+        options=chosen,
+        runs=runs,
+        reasons=(*found.reasons, _window_says(asked)),
+        against=(*standing.doubts, *standing.stops, *standing.changes),
+        objective=_objective(study, speed),
+        equipment=_equipment(study),
+        materials=_materials(study, asked.line.charge.weight),
+        stop_rules=_stop_rules(asked),
+        acceptance=acceptance_rule(asked, tablets),
+        powder=exactly(_powder(asked, found, chosen), "mg"),
+        time=exactly(60.0 * len(runs) * (chosen.minutes + chosen.setting_minutes), "s"),
+        notes=_notes(study),
+        assumed=taken_for_granted(
+            case, asked, verdict_word, confidence_given=confidence is not None
+        ),
+    )
+
+
+def _window_says(asked: Question) -> str:
+    """Return the point that the operating window recommends, beside the speed of the trial."""
+    margin = asked.study.target.margin
+    place = fastest_with_margin(asked, margin)
+    if place is None:
+        return f"No point of the operating window has a margin of {percent(margin)}."
+    return (
+        f"The operating window recommends {place_told(*place)}, {largest_output(margin)}; the "
+        f"trial is of the asked {say(asked.speed, 'rpm')}."
+    )
+
+
+def _first_new(study: Study) -> int:
+    """Return the number of the first trial run: after every T1, T2, ... that the study has."""
+    taken = [
+        int(run.name[1:])
+        for run in study.lab.runs
+        if run.name[:1] == "T" and run.name[1:].isascii() and run.name[1:].isdigit()
+    ]
+    return max(taken, default=0) + 1
+
+
+def point_of(asked: Question, rung: Rung) -> OperatingPoint:
+    """Return the operating point of a rung, its own precompression included."""
+    line, powder = asked.line, asked.line.fit.powder
+    shares = (rung.pre_share, line.pre_share)
+    if shares[0] != shares[1] and any(precompression_counts(powder, share) for share in shares):
+        production = replace(line.production, precompression=rung.pre_share or None)
+        line = replace(line, production=production)
+    return line.at(rung.force / line.charge.tip_area, rung.speed)
+
+
+def figures_at(point: OperatingPoint) -> dict[str, tuple[Array | None, str]]:
+    """Return draws and unit of every measure at an operating point."""
+    weight = np.full(point.draws, point.line.charge.weight)
+    return {
+        "weight": (weight, "mg"),
+        "thickness": (point.thickness, "mm"),
+        "solid_fraction": (point.solid_fraction, "1"),
+        "tensile_strength": (point.strength, "MPa"),
+        "breaking_force": (point.breaking_force, "N"),
+        "ejection_force": (point.ejection_force, "N"),
+    }
+
+
+def scatter_of_mean(fit: Fit, name: str, value: float, tablets: int) -> float:
+    """Return the standard deviation of the mean of so many tablets about what is predicted.
+
+    Of a thickness that is of tablets of one known weight.
+    """
+    shares = {
+        "weight": WEIGHT_SCATTER,
+        "thickness": fit.solid_fraction_scatter,
+        "tensile_strength": fit.strength_scatter or 0.0,
+        "breaking_force": fit.strength_scatter or 0.0,
+        "ejection_force": EJECTION_SCATTER,
+    }
+    one = fit.solid_fraction_scatter if name == "solid_fraction" else shares[name] * value
+    return one / float(np.sqrt(tablets))
+
+
+WEIGHT_SCATTER, EJECTION_SCATTER = 0.015, 0.10
+"""Usual scatter of a tablet's weight and ejection force, as shares (this project's judgement)."""
+
+
+def _run(name: str, rung: Rung, tablets: int, asked: Question, fit: Fit) -> TrialRun:
+    point = point_of(asked, rung)
+    predicted, action = {}, {}
+    rng = np.random.default_rng(1)
+    for measure, (draws, unit) in figures_at(point).items():
+        if draws is None:
+            reason = f"the lab runs say nothing of {measure.replace('_', ' ')}"
+            predicted[measure] = action[measure] = unavailable(unit, reason)
+            continue
+        middle = float(np.median(draws))
+        spread = scatter_of_mean(fit, measure, middle, tablets)
+        if measure == "thickness":  # of tablets yet to be weighed
+            spread = float(np.hypot(spread, WEIGHT_SCATTER * middle / np.sqrt(tablets)))
+        means = draws + spread * rng.standard_normal(draws.size)
+        predicted[measure] = _between(means, unit, 0.90)
+        action[measure] = _between(means, unit, ACTION)
+    return TrialRun(name, rung, tablets, predicted, action)
+
+
+def _between(means: Array, unit: str, share: float) -> Estimate:
+    low, middle, high = np.quantile(means, [(1.0 - share) / 2.0, 0.5, (1.0 + share) / 2.0])
+    return Estimate(float(middle), unit, float(low), float(high))
+
+
+def _tablets(fit: Fit) -> int:
+    """Return how many tablets give the mean breaking force within 5 %."""
+    scatter = fit.strength_scatter or 0.08
+    return max(LEAST_TABLETS, ceil((NORMAL * scatter / STRENGTH_WITHIN) ** 2))
+
+
+def _objective(study: Study, speed: float) -> str:
+    press = study.production.press.model.name
+    return (
+        f"To find out whether {press} makes the tablet of {study.name} at {say(speed, 'rpm')}, and "
+        "to measure how the blend minds speed at production dwell."
+    )
+
+
+def _equipment(study: Study) -> tuple[str, ...]:
+    made = study.production
+    press, tooling = made.press.model, made.tooling.model
+    rating = tooling.tip_force_rating
+    told = "no rated tip force stated" if rating is None else f"tips rated {say(rating, 'N')}"
+    return (
+        (
+            f"{press.name} ({made.press.id}): {press.stations} stations, "
+            f"{press.speed.min:g} to {press.speed.max:g} rpm, main roller up to "
+            f"{say(press.main_roller.force_limit, 'N')}, {press.feed} feeder"
+        ),
+        f"tooling {tooling.name} ({made.tooling.id}): {tooling.shape}, {told}",
+        "balance, thickness gauge, breaking force tester, friability drum; all in calibration",
+    )
+
+
+def _materials(study: Study, weight: float) -> tuple[str, ...]:
+    parts = [f"{part.name} {100.0 * part.share:.4g} %" for part in study.blend.components]
+    density = f"true density {study.blend.true_density:.3f} g/cm³"
+    density += f", tablets of {say(weight, 'mg', 4)}"
+    return (*parts, density) if parts else (f"blend of {study.name}, {density}",)
+
+
+def _stop_rules(asked: Question) -> tuple[str, ...]:
+    """Return when a run is stopped at once, with the bounds of profiles and target."""
+    bounds = {limit.code: limit for limit in asked.limits}
+    rules = [f"main force above {say(ceiling(asked), 'N')}, 90 % of what tips and roller allow"]
+    if "ejection-force" in bounds:
+        rules.append(f"ejection force above {say(bounds['ejection-force'].bound, 'N')}")
+    if "strength" in bounds:
+        limit = bounds["strength"]
+        rules.append(
+            f"mean {limit.label} below {limit.shown(limit.bound)} in two samples, one after the "
+            "other"
+        )
+    return (
+        *rules,
+        "capping, lamination, picking or sticking seen on any tablet",
+        "a mean outside the action limits of the sheet: stop, look into it, then go on or end",
+        "unusual noise, heat or vibration, or any doubt of the operator",
+    )
+
+
+def acceptance_rule(asked: Question, tablets: int) -> tuple[str, ...]:
+    """Return the rule that decides, in words; `acceptance.accepted` carries it out."""
+    target = asked.target
+    confidence = percent(asked.confidence)
+    strong = (
+        "the"
+        if target is None
+        else f"the mean {target.label} of {tablets} tablets of the end run is, with {confidence} "
+        f"confidence, at least {target.shown(target.bound)}, and its"
+    )
+    low, high = asked.study.target.solid_fraction.min, asked.study.target.solid_fraction.max
+    return (
+        (
+            "The prediction holds if at most one in ten of the run means of solid fraction and of "
+            "breaking force lie outside their action limits."
+        ),
+        (
+            f"The tablet is met if {strong} solid fraction "
+            f"{'of the end run ' if target is None else ''}is {percent(low)} to {percent(high)}."
+        ),
+        "No tablet at or below the asked speed caps or laminates.",
+    )
+
+
+def _powder(asked: Question, found: Ladders, options: TrialOptions) -> float:
+    made = sum(
+        asked.line.production.output(rung.speed) / 60.0 * options.minutes for rung in found.rungs
+    )
+    return made * asked.line.charge.weight * (1.0 + WASTE) + options.hold_up
+
+
+SCALE_NOTE = (
+    "Going from a single-station press to a rotary one changes the operating principle, and a "
+    f"batch more than {SCALE_CHANGE:g} times the reference batch changes the scale: FDA's guidance "
+    "for industry on scale-up and post-approval changes of immediate-release solid oral dosage "
+    "forms (SUPAC-IR, November 1995, cited from memory) treats both. Which level of change this "
+    "is, and what it takes, is for regulatory affairs and quality to decide."
+)
+AIR_NOTE = (
+    "Precompression lets air out, which is outside this law: compare the levels by capping and "
+    "friability, not by the predicted strength."
+)
+
+
+def _notes(study: Study) -> tuple[str, ...]:
+    if study.production.press.model.pre_roller is None:
+        return (SCALE_NOTE,)
+    return SCALE_NOTE, AIR_NOTE

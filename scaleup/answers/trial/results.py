@@ -1,0 +1,301 @@
+"""What the rows of a filled trial sheet say: runs for the fit, each held against its prediction."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from scaleup.answers.trial.ladders import AT_CENTRE, Rung
+from scaleup.answers.trial.plan import ACTION, figures_at, point_of, scatter_of_mean
+from scaleup.arrays import Array
+from scaleup.calibration.fit import Fit
+from scaleup.errors import Fault, InputError
+from scaleup.io.trial_sheet import SheetRow
+from scaleup.model.estimate import Estimate, drawn
+from scaleup.model.run import Run
+from scaleup.model.study import Study
+from scaleup.short_repr import short_repr
+from scaleup.transfer.question import Question
+from scaleup.wording import percent, say
+
+AS_PLANNED = 0.02
+"""Share by which speed and force may be off the plan for the sheet's action limits to hold, and
+precompression by as much of the force."""
+FAR = 3.0
+"""A mean this many times the predicted one, or less than its part, is a mistake of typing or unit
+(this project's judgement)."""
+
+
+@dataclass(frozen=True)
+class Compared:
+    """One measured mean against its prediction."""
+
+    measure: str
+    measured: float
+    unit: str
+    predicted: Estimate
+    """At what was really set and weighed."""
+    residual: float
+    """Measured less predicted, in standard deviations of the predicted mean."""
+    lowest: float
+    """Action limits: those of the sheet, or, for what it has none of and for runs set otherwise
+    than planned, worked out as they would have been."""
+    highest: float
+    fixed: bool
+    """Whether they are the sheet's, fixed before the trial."""
+
+    @property
+    def within(self) -> bool:
+        """Return whether the mean lies between the action limits."""
+        return self.lowest <= self.measured <= self.highest
+
+
+@short_repr
+@dataclass(frozen=True)
+class RunResult:
+    """One trial run: what was set, and every measured mean against its prediction."""
+
+    name: str
+    purpose: str
+    line: int
+    speed: float
+    """rpm."""
+    force: float
+    """N."""
+    precompression: float
+    """N."""
+    compared: tuple[Compared, ...]
+    capped: bool | None
+    """None where the sheet does not say."""
+    friability: float | None
+    note: str
+
+
+def check_rows(study: Study, rows: tuple[SheetRow, ...], shown: str) -> None:
+    """Refuse rows of another study, named twice or known already, or set as no press could be.
+
+    Raises
+    ------
+    InputError
+        With every such fault.
+    """
+    faults = [*_foreign(study, rows, shown), *_again(study, rows, shown)]
+    for row in rows:
+        faults += _impossible(study, row, shown)
+    if faults:
+        raise InputError(dict.fromkeys(faults))
+
+
+def planned_speed(rows: tuple[SheetRow, ...], shown: str) -> float | None:
+    """Return the speed in rpm that a trial was planned for: that of its centre.
+
+    Raises
+    ------
+    InputError
+        If the rows of the centre were planned at different speeds.
+    """
+    speeds = {
+        speed
+        for row in rows
+        if row.text("purpose") in AT_CENTRE and (speed := row.number("planned speed")) is not None
+    }
+    if len(speeds) > 1:
+        found = " and ".join(f"{speed:g} rpm" for speed in sorted(speeds))
+        allowed = f"one planned speed of {', '.join(AT_CENTRE)}"
+        raise InputError(Fault(shown, "column planned speed", found, allowed))
+    return speeds.pop() if speeds else None
+
+
+def _foreign(study: Study, rows: tuple[SheetRow, ...], shown: str) -> Iterator[Fault]:
+    for column, own in (("study", study.name), ("press", study.production.press.id)):
+        for other in dict.fromkeys(row.text(column) for row in rows):
+            if other and other != own:
+                mend = (
+                    "Learn from the sheet that was planned from this study."
+                    if column == "study"
+                    else "Set production.press and its tooling in study.toml to those of the trial."
+                )
+                yield Fault(
+                    shown, f"column {column}", f'a sheet of "{other}"', f'a sheet of "{own}"', mend
+                )
+
+
+def _again(study: Study, rows: tuple[SheetRow, ...], shown: str) -> Iterator[Fault]:
+    counts = Counter(row.text("run") for row in rows if row.text("run"))
+    for name, count in counts.items():
+        if count > 1:
+            yield Fault(shown, f"run {name}", f"{count} rows", "one row for each run")
+    known = {run.name for run in study.lab.runs}
+    for row in rows:
+        if row.text("run") in known and said(row):
+            found = "a run that the study has already"
+            mend = (
+                "Learn from the study that the trial was planned from, or give the run a new name "
+                "in the sheet."
+            )
+            yield Fault(shown, f"run {row.text('run')}", found, "runs new to the study", mend)
+
+
+def _impossible(study: Study, row: SheetRow, shown: str) -> Iterator[Fault]:
+    made = study.production
+    where = f"row {row.line}"
+    speed, force = row.number("speed"), row.number("force")
+    limits = made.press.model.speed
+    if speed is not None and not 0.99 * limits.min <= speed <= 1.01 * limits.max:
+        allowed = f"{limits.min:g} to {limits.max:g} rpm, the range of {made.press.id}"
+        yield Fault(shown, f"{where}, speed", f"{speed:g} rpm", allowed)
+    ratings = [made.press.model.force_limit, made.tooling.model.tip_force_rating]
+    top = min(each for each in ratings if each is not None)
+    if force is not None and force > 1.05 * top:
+        allowed = f"up to {say(top, 'N')}, which tips and roller take"
+        yield Fault(shown, f"{where}, force", say(force, "N"), allowed, "Check number and unit.")
+
+
+def usable(rows: tuple[SheetRow, ...]) -> tuple[SheetRow, ...]:
+    """Return the rows whose tablets were weighed and gauged: what a fit can use."""
+    return tuple(row for row in rows if row.number("weight") and row.number("thickness"))
+
+
+def said(row: SheetRow) -> bool:
+    """Return whether anything was filled in that a trial measures or sees."""
+    numbers = ("weight", "thickness", "breaking force", "ejection force", "friability")
+    return any(row.number(name) is not None for name in numbers) or bool(row.text("capping seen"))
+
+
+def run_of(row: SheetRow, shown: str) -> Run:
+    """Return a row as a production run; what was set is what was planned unless filled in."""
+    force = row.number("force") or row.number("planned force")
+    speed = row.number("speed") or row.number("planned speed")
+    if force is None or speed is None:
+        found = f"run {row.text('run')} without a force or a speed"
+        raise InputError(Fault(shown, f"row {row.line}", found, "both, measured or planned"))
+    pre = row.number("precompression")
+    if pre is None:
+        pre = row.number("planned precompression")
+    return Run(
+        name=row.text("run") or f"row {row.line}",
+        force=force,
+        press="production",
+        speed=speed,
+        precompression=pre,
+        weight=row.number("weight"),
+        thickness=row.number("thickness"),
+        breaking_force=row.number("breaking force"),
+        ejection_force=row.number("ejection force"),
+        tablets=int(row.number("tablets") or row.number("tablets to sample") or 1),
+        note=_seen(row),
+        line=row.line,
+    )
+
+
+def _seen(row: SheetRow) -> str:
+    """Return the note of a row with what a run table has no column for."""
+    parts = [row.text("note")] if row.text("note") else []
+    friability = row.number("friability")
+    if friability is not None:
+        parts.append(f"friability {percent(friability)}")
+    if row.text("capping seen"):
+        parts.append(f"capping seen: {row.text('capping seen')}")
+    return "; ".join(parts)
+
+
+def result_of(row: SheetRow, run: Run, asked: Question | None, shown: str) -> RunResult:
+    """Return a row held against what was predicted; without a prediction, only what it says.
+
+    Raises
+    ------
+    InputError
+        If a mean is so far from its prediction that it is no measurement.
+    """
+    compared: tuple[Compared, ...] = ()
+    if asked is not None and run.weight is not None and run.thickness is not None:
+        compared = tuple(_compared(row, run, asked))
+    faults = [_far(row, item, shown) for item in compared if not _near(item)]
+    if faults:
+        raise InputError(faults)
+    capping = row.text("capping seen")
+    return RunResult(
+        name=run.name,
+        purpose=row.text("purpose"),
+        line=row.line,
+        speed=run.speed or 0.0,
+        force=run.force,
+        precompression=run.precompression or 0.0,
+        compared=compared,
+        capped=None if not capping else capping == "yes",
+        friability=row.number("friability"),
+        note=row.text("note"),
+    )
+
+
+def _near(item: Compared) -> bool:
+    ratio = item.measured / max(item.predicted.value or 0.0, 1e-9)
+    return 1.0 / FAR <= ratio <= FAR
+
+
+def _far(row: SheetRow, item: Compared, shown: str) -> Fault:
+    name = item.measure.replace("_", " ")
+    predicted = say(item.predicted.value or 0.0, item.unit)
+    return Fault(
+        shown, f"row {row.line}, {name}", say(item.measured, item.unit),
+        f"within {FAR:g} times what is predicted, {predicted}",
+        "Check the number and the unit of the column; leave the cell blank if in doubt.",
+    )  # fmt: skip
+
+
+def _compared(row: SheetRow, run: Run, asked: Question) -> Iterator[Compared]:
+    """Yield every measured mean against the prediction at what was really set and weighed."""
+    weight, thickness = run.weight or 0.0, run.thickness or 0.0
+    line = asked.line.of_weight(weight)
+    share = (run.precompression or 0.0) / run.force
+    rung = Rung("", run.speed or asked.speed, run.force, share)
+    figures = figures_at(point_of(replace(asked, line=line), rung))
+    tip, density = line.side.tip, asked.study.blend.true_density
+    volume = float(tip.volume(np.array(thickness), tip.width))
+    measured: dict[str, float | None] = {
+        "thickness": thickness,
+        "solid_fraction": weight / (density * volume),
+        "breaking_force": run.breaking_force,
+        "ejection_force": run.ejection_force,
+    }
+    for name, value in measured.items():
+        draws, unit = figures[name]
+        if value is not None and draws is not None:
+            yield _one(name, value, draws, unit, line.fit, run.tablets, _fixed(row, run, name))
+
+
+def _fixed(row: SheetRow, run: Run, measure: str) -> tuple[float, float] | None:
+    """Return the action limits of the sheet, None if it has none or the run was set otherwise."""
+    name = measure.replace("_", " ")
+    low, high = row.number(f"lowest {name}"), row.number(f"highest {name}")
+    if low is None or high is None:
+        return None
+    planned = [row.number(f"planned {each}") for each in ("force", "speed", "precompression")]
+    real = (run.force, run.speed, run.precompression or 0.0)
+    scales = (planned[0], planned[1], planned[0])  # precompression is a part of the force
+    for wanted, found, scale in zip(planned, real, scales, strict=True):
+        if wanted is None or found is None or scale is None:
+            return None
+        if abs(found - wanted) > AS_PLANNED * scale:
+            return None
+    return low, high
+
+
+def _one(
+    name: str,
+    value: float,
+    draws: Array,
+    unit: str,
+    fit: Fit,
+    tablets: int,
+    fixed: tuple[float, float] | None,
+) -> Compared:
+    spread = scatter_of_mean(fit, name, float(np.median(draws)), tablets)
+    means = draws + spread * np.random.default_rng(1).standard_normal(draws.size)
+    ends = np.quantile(means, [(1.0 - ACTION) / 2.0, (1.0 + ACTION) / 2.0])
+    low, high = (float(ends[0]), float(ends[1])) if fixed is None else fixed
+    residual = (value - float(np.median(means))) / float(means.std())
+    return Compared(name, value, unit, drawn(means, unit), residual, low, high, fixed is not None)

@@ -1,0 +1,380 @@
+"""The fit of a study: its powder in draws, and what the runs say about the fit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from scaleup.arrays import Array, Places
+from scaleup.calibration.arguments import check_answer
+from scaleup.calibration.form_fit import FormFit, first_look, fit_form
+from scaleup.calibration.form_weights import akaike_weights, shares_of
+from scaleup.calibration.forms import FORMS, Form
+from scaleup.calibration.lack_of_fit import LackOfFit, lack_of_fit
+from scaleup.calibration.observations import Observation, observe, sides, with_solid_fraction
+from scaleup.calibration.one_curve import OneCurveTest, one_curve_test
+from scaleup.calibration.posterior import powder_of
+from scaleup.calibration.prior import RatePrior, rate_prior
+from scaleup.calibration.relaxation import Witness, witness_of
+from scaleup.calibration.run_fit import Miss, RunFit, solid_fraction_misses, strength_misses
+from scaleup.calibration.sampling import draw
+from scaleup.calibration.strength_curve import (
+    EjectionLine,
+    StrengthCurve,
+    draw_ejection_line,
+    draw_strength_curve,
+)
+from scaleup.model.study import Study
+from scaleup.powder.hardening import Hardening
+from scaleup.powder.law import Powder
+from scaleup.powder.mixture import Mixture
+from scaleup.short_repr import short_repr
+
+LEAST_RUNS = 3
+DENSEST = 0.98
+"""Solid fraction above which tablets say nothing of how a powder densifies."""
+APART = 1.1
+"""Two pressures this far apart, as a ratio, count as different."""
+DRIFT_PER_DECADE = 0.25
+"""How much the rate exponent may differ, as a share for each decade of dwell beyond the runs
+(one standard deviation): this project's judgement."""
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """How to draw: the number of draws and the seed that makes them repeatable."""
+
+    draws: int = 4000
+    seed: int = 1
+
+
+@dataclass(frozen=True)
+class FormShare:
+    """One hardening form in the average of forms."""
+
+    name: str
+    criterion: float
+    """Corrected Akaike criterion, lower is better."""
+    weight: float
+    draws: slice
+    """Which draws follow this form; none if it is worth next to nothing."""
+
+    @property
+    def drawn(self) -> bool:
+        """Return whether any draw follows this form."""
+        return bool(self.draws.stop > self.draws.start)
+
+
+@short_repr
+@dataclass(frozen=True)
+class Fit:
+    """A fitted powder; everything drawn has shape (draws,) and the draws belong together.
+
+    Examples
+    --------
+    >>> from scaleup import read_study
+    >>> study = read_study("examples/marram")
+    >>> isinstance(fit(study, draws=300), Fit)
+    True
+    """
+
+    forms: tuple[FormShare, ...]
+    """The hardening forms averaged over, best first."""
+    powder: Powder
+    strength: StrengthCurve | None
+    ejection: EjectionLine | None
+    rate: RatePrior
+    runs: tuple[RunFit, ...]
+    dwell_span: tuple[float, float]
+    """Shortest and longest effective dwell of the runs in s, at the middle of the draws."""
+    decades: float
+    """Decades of effective dwell the runs span, at the nominal rate exponent of 0.03."""
+    solid_fraction_scatter: float
+    """Of one tablet about the fit."""
+    strength_scatter: float | None
+    """Of ln(strength) of one tablet about the curve; None without a curve."""
+    elastic_measured: bool
+    effective_draws: float
+    dwell_error: float
+    """Largest error of an interpolated ln(effective dwell) of a run."""
+    one_curve: OneCurveTest | None
+    lack_of_fit: LackOfFit | None
+    relaxation: Witness | None = None
+    """What logged holds say of the rate exponent, apart from the solid fractions."""
+
+    def chosen(self, which: Places) -> Fit:
+        """Return the fit with some of its draws, their places rising."""
+        forms = [
+            replace(each, draws=slice(*(int(end) for end in np.searchsorted(which, ends))))
+            for each in self.forms
+            for ends in [(each.draws.start, each.draws.stop)]
+        ]
+        return replace(
+            self,
+            forms=tuple(forms),
+            powder=self.powder.chosen(which),
+            strength=None if self.strength is None else self.strength.chosen(which),
+            ejection=None if self.ejection is None else self.ejection.chosen(which),
+        )
+
+
+@dataclass(frozen=True)
+class NoFit:
+    """Why the runs allow no fit, one reason each.
+
+    Examples
+    --------
+    >>> NoFit(("all runs have one pressure",)).reasons
+    ('all runs have one pressure',)
+    """
+
+    reasons: tuple[str, ...]
+
+
+def fit(study: Study, *, draws: int = 4000, seed: int = 1) -> Fit | NoFit:
+    """Return the powder fitted to all runs of a study, or why the runs allow no fit.
+
+    Raises
+    ------
+    InputError
+        If runs contradict each other, or the tooling cannot work on the press.
+
+    Examples
+    --------
+    >>> from scaleup import read_study
+    >>> study = read_study("examples/marram")
+    >>> found = fit(study, draws=300)
+    >>> found.rate.evidence, found.powder.draws
+    ('measured', 300)
+    """
+    check_answer(study, draws=draws, seed=seed)
+    return fit_study(study, observe(study, sides(study)), Drawing(draws, seed))
+
+
+def fit_study(study: Study, observations: tuple[Observation, ...], drawing: Drawing) -> Fit | NoFit:
+    """Return the fit of a study's runs, or the reasons why there can be none."""
+    usable = with_solid_fraction(observations)
+    reasons = _reasons_against(usable)
+    if reasons:
+        return NoFit(reasons)
+    rng = np.random.default_rng(drawing.seed)
+    average = _averaged(study, usable, drawing, rng)
+    solid = average.solid_fraction
+    strength, strength_scatter, strong = _strength(usable, solid, rng)
+    middle = np.median(average.dwell, axis=1)
+    fitted = np.median(solid, axis=1)
+    measured = np.array([seen.solid_fraction for seen in usable], dtype=np.float64)
+    best = average.forms[0]
+    names = tuple(f"{seen.run.press} {seen.run.name}" for seen in usable)
+    powder = average.powder(rng)
+    return Fit(
+        forms=average.shares,
+        powder=powder,
+        strength=strength,
+        ejection=_ejection(observations, drawing.draws, rng),
+        rate=best.posterior.rate,
+        runs=_against_fit(usable, solid, middle, best, strength),
+        decades=average.decades,
+        dwell_span=(float(middle.min()), float(middle.max())),
+        solid_fraction_scatter=_scatter(usable, measured, fitted),
+        strength_scatter=strength_scatter if strong else None,
+        elastic_measured=any(seen.in_die_solid_fraction is not None for seen in usable),
+        effective_draws=average.effective,
+        dwell_error=max(each.posterior.dwell.error for each in average.forms),
+        one_curve=_one_curve(usable, middle),
+        lack_of_fit=lack_of_fit(names, measured, fitted),
+        relaxation=witness_of(usable, powder, study.blend.true_density),
+    )
+
+
+def _one_curve(usable: tuple[Observation, ...], dwell: Array) -> OneCurveTest | None:
+    strong = [i for i, seen in enumerate(usable) if seen.strength is not None]
+    solid = np.array([usable[i].solid_fraction for i in strong], dtype=np.float64)
+    strength = np.array([usable[i].strength for i in strong], dtype=np.float64)
+    produced = np.array([usable[i].run.press == "production" for i in strong])
+    return one_curve_test(solid, strength, dwell[strong], produced)
+
+
+def _counted(number: int, what: str) -> str:
+    return f"{number} {what}" if number == 1 else f"{number} {what}s"
+
+
+def _reasons_against(usable: tuple[Observation, ...]) -> tuple[str, ...]:
+    reasons = []
+    if len(usable) < LEAST_RUNS:
+        reasons.append(
+            f"{_counted(len(usable), 'run')} with weight and thickness, and so a solid fraction; "
+            f"a fit takes at least {LEAST_RUNS}"
+        )
+    dense = float(np.median([seen.solid_fraction or 0.0 for seen in usable])) if usable else 0.0
+    if dense > DENSEST:
+        reasons.append(
+            f"tablets with hardly a pore left (solid fraction {dense:.3f} at the median); a "
+            f"densification curve takes tablets below {DENSEST:g}, so check the true density"
+        )
+    pressures = [seen.pressure for seen in usable]
+    if usable and max(pressures) < APART * min(pressures):
+        reasons.append(
+            "all runs at one pressure; a densification curve takes two at least 10 % apart"
+        )
+    return tuple(reasons)
+
+
+@dataclass(frozen=True)
+class _Average:
+    """The forms side by side; drawn arrays have their last axis over all draws."""
+
+    forms: tuple[FormFit, ...]
+    """Those drawn from, best first."""
+    shares: tuple[FormShare, ...]
+    columns: tuple[Array, ...]
+    """Parameter sets of each form drawn from."""
+    solid_fraction: Array
+    """Fitted, of the runs, shape (runs, draws)."""
+    dwell: Array
+    """Effective dwell of the runs in s, shape (runs, draws)."""
+    decades: float
+    effective: float
+
+    def powder(self, rng: np.random.Generator) -> Powder:
+        """Return the powder of all draws, the drift of its exponent drawn as well."""
+        parts = [
+            powder_of(each.form, columns)
+            for each, columns in zip(self.forms, self.columns, strict=True)
+        ]
+        exponent = np.concatenate([part.rate_exponent for part in parts])
+        return Powder(
+            _joined([part.hardening for part in parts]),
+            exponent,
+            np.concatenate([part.elastic for part in parts]),
+            tested_dwell=self.dwell.min(axis=0),
+            drift=DRIFT_PER_DECADE * rng.standard_normal(exponent.size),
+        )
+
+
+def _joined(hardenings: list[Hardening]) -> Hardening:
+    return hardenings[0] if len(hardenings) == 1 else Mixture(tuple(hardenings))
+
+
+def _averaged(
+    study: Study,
+    usable: tuple[Observation, ...],
+    drawing: Drawing,
+    rng: np.random.Generator,
+) -> _Average:
+    """Return the draws of every form, as many of each as its weight allows."""
+    density = study.blend.true_density
+    looks = [first_look(form, usable, density, rng) for form in _asked_forms(study)]
+    decades = looks[0].decades
+    rate = rate_prior(study, measured=decades >= 1.0)
+    fits = [fit_form(look, rate, density, rng) for look in looks]
+    fits.sort(key=lambda each: each.criterion)
+    weights = akaike_weights(np.array([each.criterion for each in fits]))
+    counts = shares_of(weights, drawing.draws)
+    ends = np.cumsum(counts)
+    shares = tuple(
+        FormShare(each.form.name, each.criterion, float(weight), slice(int(end - count), int(end)))
+        for each, weight, count, end in zip(fits, weights, counts, ends, strict=True)
+    )
+    drawn = [(each, count) for each, count in zip(fits, counts, strict=True) if count]
+    samples = [draw(each.posterior, each.peak, count, rng) for each, count in drawn]
+    pairs = [
+        (each.posterior, sample.columns) for (each, _), sample in zip(drawn, samples, strict=True)
+    ]
+    return _Average(
+        forms=tuple(each for each, _ in drawn),
+        shares=shares,
+        columns=tuple(sample.columns for sample in samples),
+        solid_fraction=np.hstack([post.solid_fractions(columns)[0] for post, columns in pairs]),
+        dwell=np.hstack([post.dwell.at(columns) for post, columns in pairs]),
+        decades=decades,
+        effective=sum(sample.effective for sample in samples),
+    )
+
+
+def _asked_forms(study: Study) -> list[Form]:
+    fixed = study.blend.hardening
+    return list(FORMS.values()) if fixed is None else [FORMS[fixed]]
+
+
+def _strength(
+    usable: tuple[Observation, ...], solid: Array, rng: np.random.Generator
+) -> tuple[StrengthCurve | None, float, bool]:
+    """Return the strength curve and the scatter of ln(strength) of one tablet about it.
+
+    There is one if three runs at two pressures have a strength.
+    """
+    strong = [i for i, seen in enumerate(usable) if seen.strength is not None]
+    pressures = [usable[i].pressure for i in strong]
+    if len(strong) < LEAST_RUNS or max(pressures) < APART * min(pressures):
+        return None, 0.0, False
+    measured = np.array([usable[i].strength for i in strong], dtype=np.float64)
+    tablets = np.array([float(usable[i].run.tablets) for i in strong])
+    produced = np.array([usable[i].run.press == "production" for i in strong])
+    weights = tablets / tablets.mean()
+    curve, scatter = draw_strength_curve(solid[strong], measured, weights, produced, rng)
+    return curve, float(np.median(scatter) * np.sqrt(tablets.mean())), True
+
+
+def _ejection(
+    observations: tuple[Observation, ...], draws: int, rng: np.random.Generator
+) -> EjectionLine | None:
+    pushed = [seen for seen in observations if seen.ejection_stress is not None]
+    if len(pushed) < 2:
+        return None
+    pressure = np.array([seen.pressure for seen in pushed])
+    stress = np.array([seen.ejection_stress for seen in pushed], dtype=np.float64)
+    tablets = np.array([float(seen.run.tablets) for seen in pushed])
+    return draw_ejection_line(pressure, stress, tablets / tablets.mean(), draws, rng)
+
+
+def _scatter(usable: tuple[Observation, ...], measured: Array, fitted: Array) -> float:
+    """Return the scatter of one tablet; a row that is the mean of n scatters by 1/sqrt(n) of it."""
+    tablets = np.array([float(seen.run.tablets) for seen in usable])
+    freedom = max(measured.size - 3, 1)
+    return float(np.sqrt(np.sum(tablets * (measured - fitted) ** 2) / freedom))
+
+
+def _against_fit(
+    usable: tuple[Observation, ...],
+    solid: Array,
+    dwell: Array,
+    best: FormFit,
+    curve: StrengthCurve | None,
+) -> tuple[RunFit, ...]:
+    """Return every run against the middle of the draws, leverages being those of the best form."""
+    fitted = np.median(solid, axis=1)
+    posterior = best.posterior
+    weights = posterior.weights[:, 0]
+    misses = solid_fraction_misses(posterior.measured[:, 0], fitted, weights, best.peak.leverage)
+    strong: list[float | None] = [None] * len(usable)
+    if curve is not None:
+        pairs = zip(usable, solid, strict=True)
+        strong = [_fitted_strength(curve, seen, row) for seen, row in pairs]
+    broken = _strength_misses(usable, fitted, strong, weights)
+    return tuple(
+        RunFit(seen, float(dwell[i]), float(fitted[i]), misses[i], strong[i], broken.get(i))
+        for i, seen in enumerate(usable)
+    )
+
+
+def _fitted_strength(curve: StrengthCurve, seen: Observation, solid: Array) -> float:
+    made = seen.run.press == "production"
+    return float(np.median(curve.in_production(solid) if made else curve.strength(solid)))
+
+
+def _strength_misses(
+    usable: tuple[Observation, ...], fitted: Array, strong: list[float | None], weights: Array
+) -> dict[int, Miss]:
+    known = [i for i, seen in enumerate(usable) if seen.strength is not None and strong[i]]
+    if not known:
+        return {}
+    misses = strength_misses(
+        np.array([usable[i].strength for i in known], dtype=np.float64),
+        np.array([strong[i] for i in known], dtype=np.float64),
+        weights[known],
+        fitted[known],
+        np.array([usable[i].run.press == "production" for i in known]),
+    )
+    return dict(zip(known, misses, strict=True))

@@ -1,0 +1,325 @@
+"""Presses as data: one frozen model for each kind of press, in mm, N, s, rpm and rad."""
+
+from __future__ import annotations
+
+from math import pi
+from typing import TYPE_CHECKING, Annotated, Literal, Protocol, cast
+
+from pydantic import Field, PrivateAttr, model_validator
+
+from scaleup.io.quantities import (
+    Description,
+    FieldFault,
+    Name,
+    Part,
+    Span,
+    ranged,
+)
+
+if TYPE_CHECKING:
+    from scaleup.io.logs import Log
+
+
+class _Limited(Protocol):
+    @property
+    def force_limit(self) -> float: ...
+
+
+Stiffness = Annotated[float, ranged("stiffness")]
+ForceLimit = Annotated[float, ranged("force_limit")]
+EjectionLimit = Annotated[float, ranged("ejection_limit")]
+LoadingRate = Annotated[float, ranged("loading_rate")]
+Radius = Annotated[float, ranged("roller.radius")]
+RollerForce = Annotated[float, ranged("roller.force_limit")]
+HeadFlat = Annotated[float, ranged("head_flat")]
+TurretSpeed = Annotated[float, ranged("turret_speed")]
+StrokeRate = Annotated[float, ranged("stroke_rate")]
+
+
+class FillRange(Span):
+    """The fill depths of one cam in mm."""
+
+    min: Annotated[float, ranged("fill.min")]
+    max: Annotated[float, ranged("fill.max")]
+
+
+class HoldRange(Span):
+    """The hold times that can be set in s."""
+
+    min: Annotated[float, ranged("hold.min")]
+    max: Annotated[float, ranged("hold.max")]
+
+
+class LoadingRates(Span):
+    """The loading rates that can be set in N/s."""
+
+    min: LoadingRate
+    max: LoadingRate
+
+
+class TurretSpeeds(Span):
+    """The speeds of a turret in rpm."""
+
+    min: TurretSpeed
+    max: TurretSpeed
+
+
+class StrokeRates(Span):
+    """The speeds of a crank in strokes/min."""
+
+    min: StrokeRate
+    max: StrokeRate
+
+
+class PressProfile(Part):
+    """What every kind of press states."""
+
+    format: Literal["scaleup press 1"]
+    kind: str
+    name: Name
+    description: Description = ""
+    accepts: tuple[Name, ...] = Field(
+        min_length=1, description="a list of the tooling standards that fit", examples=[["B", "D"]]
+    )
+    feed: Literal["hand", "gravity", "forced"]
+    stiffness: Stiffness | None = None
+    """N/mm, frame and rollers in series; absent is unknown."""
+    ejection_limit: EjectionLimit | None = None
+    fill: tuple[FillRange, ...] = ()
+    """Ranges of the fill depth, one for each fill cam."""
+
+    @property
+    def greatest_force(self) -> float:
+        """Return the force in N that the press may make: every kind has a ``force_limit``."""
+        return cast("_Limited", self).force_limit
+
+
+class Pump(Part):
+    """Loading by hand: strokes of a pump, each adding a step of force."""
+
+    force_per_stroke: Annotated[float, ranged("pump.force_per_stroke")]
+    stroke_time: Annotated[float, ranged("pump.stroke_time")]
+    pause: Annotated[float, ranged("pump.pause")]
+
+
+class HydraulicProfile(PressProfile):
+    """A hydraulic press: force against time."""
+
+    kind: Literal["hydraulic"]
+    force_limit: ForceLimit
+    loading_rate: LoadingRate | None = None
+    pump: Pump | None = None
+    release_time: Annotated[float, ranged("release_time")]
+    automatic_release: bool = False
+    """Whether the press lets go by itself at the set force, so that it cannot hold."""
+    hold: HoldRange | None = None
+    loading_rates: LoadingRates | None = None
+
+    @model_validator(mode="after")
+    def _loads_one_way(self) -> HydraulicProfile:
+        if (self.loading_rate is None) == (self.pump is None):
+            both = "both" if self.pump else "neither"
+            raise FieldFault(
+                f"{both} of loading_rate and pump",
+                "one of the two",
+                "Give loading_rate for a motor, or the table pump for a hand pump.",
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _releases_or_holds(self) -> HydraulicProfile:
+        if self.automatic_release and self.hold is not None and self.hold.max > 0:
+            raise FieldFault(
+                f"a hold of up to {self.hold.max:g} s on a press with automatic_release",
+                "no hold, since the press lets go at the set force",
+                "Remove hold, or set automatic_release = false.",
+                "hold",
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _rate_in_range(self) -> HydraulicProfile:
+        rate, rates = self.loading_rate, self.loading_rates
+        if rate is not None and rates is not None and not rates.holds(rate):
+            raise FieldFault(
+                f"{rate / 1e3:g} kN/s",
+                f"a rate within loading_rates, {rates.min / 1e3:g} to {rates.max / 1e3:g} kN/s",
+                where="loading_rate",
+            )
+        return self
+
+
+class EccentricProfile(PressProfile):
+    """An eccentric press: the upper punch hangs on a crank; speeds in strokes/min."""
+
+    kind: Literal["eccentric"]
+    force_limit: ForceLimit
+    crank_radius: Annotated[float, ranged("crank_radius")]
+    link_length: Annotated[float, ranged("link_length")]
+    speed: StrokeRates
+    penetration: Annotated[float, ranged("eccentric.penetration")] | None = None
+
+    @model_validator(mode="after")
+    def _crank_turns(self) -> EccentricProfile:
+        if self.link_length <= self.crank_radius:
+            raise FieldFault(
+                f"a link of {self.link_length:g} mm on a crank of {self.crank_radius:g} mm",
+                "a link longer than the crank radius",
+                where="link_length",
+            )
+        return self
+
+
+class MainRoller(Part):
+    """The main compression roller."""
+
+    radius: Radius | None = None
+    force_limit: RollerForce
+
+
+class PreRoller(Part):
+    """The precompression roller."""
+
+    radius: Radius
+    force_limit: RollerForce
+
+
+class Stated(Part):
+    """What a data sheet says of a press at one speed, with the head flat it was worked out for."""
+
+    speed: TurretSpeed
+    dwell_time: Annotated[float, ranged("stated.dwell_time")]
+    head_flat: HeadFlat
+    punch_velocity: Annotated[float, ranged("stated.punch_velocity")] | None = None
+    at_travel: Annotated[float, ranged("stated.at_travel")] | None = None
+    """Distance from the deepest point at which the velocity is stated."""
+
+    @model_validator(mode="after")
+    def _velocity_has_its_place(self) -> Stated:
+        if (self.punch_velocity is None) != (self.at_travel is None):
+            lone = "at_travel" if self.punch_velocity is None else "punch_velocity"
+            other = "punch_velocity" if self.punch_velocity is None else "at_travel"
+            raise FieldFault(
+                f"{lone} without {other}",
+                "both or neither: a punch has another velocity at every distance",
+                f"Add {other}, or remove {lone}.",
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _dwell_within_half_a_turn(self) -> Stated:
+        if self.dwell_time >= 30.0 / self.speed:
+            raise FieldFault(
+                f"{self.dwell_time * 1e3:g} ms at {self.speed:g} rpm",
+                f"less than half a turn, {30e3 / self.speed:.4g} ms",
+                where="dwell_time",
+            )
+        return self
+
+
+class RotaryProfile(PressProfile):
+    """A rotary press, by its geometry or by a stated dwell time and punch velocity."""
+
+    kind: Literal["rotary"]
+    stations: int = Field(ge=1, le=200)
+    tablets_per_station_per_turn: Literal[1, 2] = 1
+    speed: TurretSpeeds
+    main_roller: MainRoller
+    pre_roller: PreRoller | None = None
+    pitch_circle: Annotated[float, ranged("pitch_circle")] | None = None
+    """Diameter of the circle of the punches."""
+    roller_spacing: Annotated[float, ranged("roller_spacing")] | None = None
+    """Angle on the turret between the pre and the main roller."""
+    penetration: Annotated[float, ranged("rotary.penetration")] | None = None
+    feeder_arc: Annotated[float, ranged("feeder_arc")] | None = None
+    stated: Stated | None = None
+
+    @property
+    def force_limit(self) -> float:
+        """Return the force in N that the main roller may carry."""
+        return self.main_roller.force_limit
+
+    @model_validator(mode="after")
+    def _geometry_known(self) -> RotaryProfile:
+        by_geometry = {
+            "pitch_circle": self.pitch_circle,
+            "main_roller.radius": self.main_roller.radius,
+        }
+        velocity = None if self.stated is None else self.stated.punch_velocity
+        by_data_sheet = {"stated": self.stated, "stated.punch_velocity": velocity}
+        missing = [name for name, value in by_geometry.items() if value is None]
+        unstated = [name for name, value in by_data_sheet.items() if value is None]
+        if missing and unstated:
+            raise FieldFault(
+                f"no {' and no '.join(missing)}, and no {' and no '.join(unstated)}",
+                "pitch_circle, its diameter, and main_roller.radius, or the table stated with "
+                "speed, dwell_time, head_flat, punch_velocity and at_travel",
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _rollers_fit_the_turret(self) -> RotaryProfile:
+        rollers = {"main_roller.radius": self.main_roller.radius}
+        if self.pre_roller is not None:
+            rollers["pre_roller.radius"] = self.pre_roller.radius
+        for where, radius in rollers.items():
+            if radius and self.pitch_circle and radius > self.pitch_circle:
+                raise FieldFault(
+                    f"a roller radius of {radius:g} mm on a pitch circle of "
+                    f"{self.pitch_circle:g} mm",
+                    "a roller radius not above the pitch circle diameter",
+                    "pitch_circle is a diameter, the rollers are given by their radius.",
+                    where,
+                )
+        return self
+
+    @model_validator(mode="after")
+    def _stations_fit_the_turret(self) -> RotaryProfile:
+        if self.pitch_circle is not None and self.pitch_circle * pi / self.stations < 10.0:
+            raise FieldFault(
+                f"{self.stations} stations on a pitch circle of {self.pitch_circle:g} mm",
+                "at least 10 mm of the pitch circle for each station",
+                where="stations",
+            )
+        return self
+
+
+class RecordedProfile(PressProfile):
+    """A press known by a logged force: ``record`` is a log beside the profile.
+
+    ``compression`` says which one of the log it is, where there are several.
+    """
+
+    kind: Literal["recorded"]
+    force_limit: ForceLimit
+    record: Name
+    compression: Annotated[int, Field(ge=1, le=9999)] | None = None
+    _log: Log | None = PrivateAttr(None)
+
+    @property
+    def log(self) -> Log:
+        """Return the log, whose headings have been read.
+
+        Raises
+        ------
+        ValueError
+            If the profile was made without reading its log.
+        """
+        if self._log is None:
+            raise ValueError("the log of this profile has not been read")
+        return self._log
+
+    def with_log(self, log: Log) -> RecordedProfile:
+        """Return this profile with its log."""
+        copy = self.model_copy()
+        copy._log = log
+        return copy
+
+
+PRESS_KINDS: dict[str, type[PressProfile]] = {
+    "hydraulic": HydraulicProfile,
+    "eccentric": EccentricProfile,
+    "rotary": RotaryProfile,
+    "recorded": RecordedProfile,
+}
+"""Every kind of press; a new kind is one model and one line here."""

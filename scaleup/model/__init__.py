@@ -1,0 +1,1 @@
+"""A study as plain frozen objects, and a value with its band."""

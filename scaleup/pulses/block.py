@@ -1,0 +1,130 @@
+"""Compressions of similar length as rows of one array each, their zero taken off, smoothed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from scaleup.arrays import Array, Places
+from scaleup.pulses.figures import Tops, smoothed, tops_of
+from scaleup.pulses.finder import Stretches
+from scaleup.short_repr import short_repr
+
+NOISE_WANTED, TOP_NOISE = 1e-3, 3e-4
+"""Noise of a smoothed sample, and of the peak, as a share of it, for which more is averaged."""
+TOP_PART, FLANK_PART = 8, 16
+"""Averages are at most a quarter as long as the time above 90 %, 1/8 to either side, and an
+eighth of the steeper flank, so that neither peak nor flank is moved."""
+ENOUGH_ABOVE = 2000
+"""Samples above 90 % from which neighbours are averaged first."""
+SHAPE_POINTS = 2000
+
+
+@short_repr
+@dataclass(frozen=True)
+class Shape:
+    """The samples of one compression, the zero taken off, smoothed as it was measured."""
+
+    time: Array
+    """s, on the log's own clock."""
+    force: Array
+    """N."""
+    position: Array | None
+    """Distance of the tips as the gauge reads it, mm."""
+
+
+@dataclass(frozen=True)
+class Block:
+    """Rows of one length: a compression each, its last sample repeated where it is shorter."""
+
+    time: Array
+    force: Array
+    """Zero taken off, smoothed."""
+    tops: Tops
+    raw_top: Array
+    """Highest raw sample, shape (pulses,)."""
+    at_top: Array
+    """How many raw samples equal it."""
+    position: Array | None
+    zero: Array
+    noise: float
+    """Of a smoothed sample, N."""
+    averaged: int
+
+    @classmethod
+    def of(cls, stretches: Stretches, some: Places, ahead: Places, behind: Places) -> Block:
+        """Return some compressions, with so many idle samples ahead of and behind each."""
+        piece = stretches.piece
+        begin, end = stretches.first[some] - ahead, stretches.stop[some] + behind
+        width = int((end - begin).max())
+        places = begin[:, None] + np.arange(width)[None, :]
+        inside = places < end[:, None]
+        places = np.minimum(places, (end - 1)[:, None])
+        raw = piece.force[places]
+        zero = _zeros(raw, ahead, behind, end - begin, stretches.idle.zero)
+        force = np.where(inside, raw - zero[:, None], 0.0)
+        top = raw.max(axis=1)
+        at_top = ((raw == top[:, None]) & inside).sum(axis=1)
+        time, position = piece.time[places], None
+        if piece.position is not None:
+            position = piece.position[places]
+        above = int(np.median((force > 0.9 * force.max(axis=1)[:, None]).sum(axis=1)))
+        averaged = max(above // ENOUGH_ABOVE, 1)
+        if averaged > 1:
+            time, force = _averaged(time, averaged), _averaged(force, averaged)
+            position = None if position is None else _averaged(position, averaged)
+        noise = stretches.idle.noise / float(np.sqrt(averaged))
+        peak, room = float(np.median(force.max(axis=1))), above // averaged // TOP_PART
+        tops = tops_of(force, noise, min(_half(noise, peak, TOP_NOISE), room))
+        half = _half(noise, peak, NOISE_WANTED)
+        half = min(half, _shortest_flank(force) // FLANK_PART, room)
+        level = noise / float(np.sqrt(2 * half + 1))
+        smooth = smoothed(force, half)
+        position = None if position is None else smoothed(position, half)
+        return cls(time, smooth, tops, top, at_top, position, zero, level, averaged)
+
+    def shape(self, row: int) -> Shape:
+        """Return one compression, thinned where it has many samples."""
+        last = int((np.diff(self.time[row]) > 0.0).sum()) + 1
+        step = max(last // SHAPE_POINTS, 1)
+        position = None if self.position is None else self.position[row, :last:step].copy()
+        time, force = self.time[row, :last:step].copy(), self.force[row, :last:step].copy()
+        return Shape(time, force, position)
+
+
+def _averaged(values: Array, count: int) -> Array:
+    """Return the means of so many neighbours, what is left over at the end dropped."""
+    size = values.shape[1] // count * count
+    result: Array = values[:, :size].reshape(len(values), -1, count).mean(axis=2)
+    return result
+
+
+def _half(noise: float, peak: float, wanted: float) -> int:
+    """Return how many samples to either side are averaged to leave a wanted share of noise."""
+    if peak <= 0.0 or noise <= wanted * peak:
+        return 0
+    return int(0.5 * (noise / (wanted * peak)) ** 2) + 1
+
+
+def _shortest_flank(force: Array) -> int:
+    """Return how many samples the steepest flanks of some rows take from 10 to 90 % of the peak."""
+    top = force.max(axis=1)[:, None]
+    count = force.shape[1]
+    shortest = []
+    for values in (force, force[:, ::-1]):
+        low, high = ((values >= share * top).argmax(axis=1) for share in (0.1, 0.9))
+        shortest.append(np.quantile(np.maximum(high - low, 0), 0.1))
+    return int(min(*shortest, count))
+
+
+def _zeros(raw: Array, ahead: Places, behind: Places, width: Places, usual: float) -> Array:
+    """Return the zero around every row: the mean of the outer halves of its idle samples."""
+    columns = np.arange(raw.shape[1])[None, :]
+    early = columns < (ahead // 2)[:, None]
+    late = (columns >= (width - behind // 2)[:, None]) & (columns < width[:, None])
+    quiet = early | late
+    count = quiet.sum(axis=1)
+    mean = np.where(quiet, raw, 0.0).sum(axis=1) / np.maximum(count, 1)
+    result: Array = np.where(count >= 4, mean, usual)
+    return result

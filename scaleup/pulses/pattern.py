@@ -1,0 +1,103 @@
+"""What a row of compressions tells: precompression and main, missing tablets, double hits."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from scaleup.arrays import Array, Flags
+from scaleup.pulses.measuring import Pulses
+
+ALTERNATING = 0.8
+"""Share of compressions that follow small on large, from which precompression is told apart."""
+PARTED = 1.25
+"""Ratio of two neighbouring peaks, in order of size, that parts small from large."""
+REGULAR = 0.15
+"""Relative spread of the intervals (median absolute) up to which a press counts as regular."""
+LEAST_REGULAR = 6
+"""Intervals needed to say that a press is regular."""
+MISSING = 0.25
+"""Share of the median peak below which a punch met no tablet, or next to none."""
+DOUBLE = 0.5
+"""Share of the usual interval below which a compression struck the same tablet again."""
+
+
+@dataclass(frozen=True)
+class Pattern:
+    """What the compressions of a log are, arrays of shape (compressions,)."""
+
+    precompression: Flags
+    """Whether it is the small one before a main compression."""
+    double: Flags
+    """Whether it follows the one before so soon that the tablet was struck twice."""
+    weak: Flags
+    """Whether its peak is so low that no tablet was there."""
+    interval: float | None
+    """Usual time in s between main compressions; None where they are not regular."""
+    missing: int
+    """Compressions that ought to have come between others and did not."""
+    missing_after: tuple[float, ...]
+    """Times in s after which the first of them are missing."""
+
+
+def pattern_of(pulses: Pulses) -> Pattern:
+    """Return what the compressions of a log are."""
+    peak, moment = pulses.peak, pulses.moment
+    pre = _precompressions(peak, moment)
+    typical = float(np.nanmedian(peak[~pre])) if (~pre & ~np.isnan(peak)).any() else np.nan
+    weak = ~pre & (np.nan_to_num(peak, nan=np.inf) < MISSING * typical)
+    main = ~pre & ~weak
+    places = np.flatnonzero(main)
+    gaps = np.diff(moment[places])
+    interval = _regular(gaps)
+    double = np.zeros(peak.size, dtype=bool)
+    if interval is None:
+        return Pattern(pre, double, weak, None, 0, ())
+    double[places[1:][gaps < DOUBLE * interval]] = True
+    whole = np.rint(gaps / interval)
+    lacking = np.where(np.abs(gaps / interval - whole) < 0.25, whole - 1.0, 0.0)
+    # A punch that met next to nothing is counted where it was seen, not once more as missing.
+    seen = np.array([int(weak[a + 1 : b].sum()) for a, b in pairwise(places)])
+    lacking = np.maximum(lacking - (seen if seen.size else 0.0), 0.0)
+    where = tuple(float(each) for each in moment[places[:-1]][lacking > 0.0][:5])
+    return Pattern(pre, double, weak, interval, int(lacking.sum()), where)
+
+
+def _regular(gaps: Array) -> float | None:
+    if gaps.size < LEAST_REGULAR:
+        return None
+    usual = float(np.median(gaps))
+    spread = float(np.median(np.abs(gaps - usual)))
+    return usual if spread < REGULAR * usual else None
+
+
+def _precompressions(peak: Array, moment: Array) -> Flags:
+    """Return which compressions are small ones, each followed at a steady time by a large one."""
+    none = np.zeros(peak.size, dtype=bool)
+    known = np.flatnonzero(~np.isnan(peak))
+    if known.size < 4:
+        return none
+    sizes = np.sort(peak[known])
+    ratios = sizes[1:] / np.maximum(sizes[:-1], 1e-12)
+    # The largest step between neighbours that leaves a fair share on either side.
+    inner = slice(max(known.size // 5, 1) - 1, max(known.size - known.size // 5, 2) - 1)
+    place = int(ratios[inner].argmax()) + (inner.start or 0)
+    if ratios[place] < PARTED:
+        return none
+    small = np.zeros(peak.size, dtype=bool)
+    small[known] = peak[known] <= sizes[place]
+    followed = np.zeros(peak.size, dtype=bool)
+    followed[:-1] = small[:-1] & ~small[1:]
+    apart = np.diff(moment)
+    if small.sum() == 0 or followed.sum() < ALTERNATING * small.sum():
+        return none
+    steady = apart[followed[:-1]]
+    usual = float(np.median(steady))
+    alike = followed.copy()
+    alike[:-1] &= np.abs(apart - usual) < 0.3 * usual
+    # The main compression of the last may lie beyond the end of the log.
+    alike[-1] = small[-1]
+    enough = alike.sum() >= ALTERNATING * small.sum() and (~small).sum() <= 2 * small.sum()
+    return alike if enough else none

@@ -1,0 +1,131 @@
+"""A production result on the lab press: identity, the law, and what cannot be imitated."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from scaleup.answers.imitation import Imitation, LabEquivalent, imitate
+from scaleup.calibration.fit import Fit
+from scaleup.errors import InputError
+from scaleup.io.study import read_study
+from scaleup.model.estimate import Estimate
+from scaleup.model.study import RunDefaults, Study
+
+pytestmark = pytest.mark.slow
+
+EXAMPLES = Path(__file__).parents[2] / "examples"
+
+
+@pytest.fixture(scope="module")
+def fescue() -> Study:
+    return read_study(EXAMPLES / "fescue")
+
+
+def of(found: Imitation, match: str) -> LabEquivalent:
+    return next(item for item in found.equivalents if item.match == match)
+
+
+def number(quantity: Estimate) -> float:
+    assert quantity.value is not None, quantity.reason
+    return quantity.value
+
+
+def test_a_production_press_in_the_lab_imitates_itself(fescue: Study) -> None:
+    """The production press as lab press, at the speed of the run: everything comes back."""
+    made = fescue.own_production
+    runs = tuple(
+        replace(run, press="lab", name=f"L{run.line}", hold=None, loading_rate=None)
+        if run.press == "production"
+        else replace(run, hold=None, loading_rate=None, speed=60.0)
+        for run in fescue.lab.runs
+    )
+    again = tuple(run for run in fescue.lab.runs if run.press == "production")
+    lab = replace(
+        fescue.lab, press=made.press, tooling=made.tooling, runs=(*runs, *again),
+        reference=None, defaults=RunDefaults(),
+    )  # fmt: skip
+    lab = replace(lab, runs=tuple(replace(run, precompression=None) for run in lab.runs))
+    found = imitate(replace(fescue, lab=lab), run="P2", draws=300)
+    pressure = found.reference.pressure
+    for match in ("pressure", "solid-fraction", "dwell"):
+        item = of(found, match)
+        assert item.reachable, item.reason
+        assert number(item.settings.main_pressure) == pytest.approx(pressure, rel=2e-3)
+        assert number(item.settings.effective_dwell) == pytest.approx(
+            number(found.settings.effective_dwell), rel=5e-3
+        )
+    assert number(of(found, "dwell").settings.stroke_rate) == 60.0
+    assert not [line for line in found.cannot if line.startswith(("the dwell", "the strain"))]
+
+
+def test_the_longer_lab_dwell_takes_less_pressure_as_the_law_says(fescue: Study) -> None:
+    """``P_lab/P_production = (t_production/t_lab)^m``, beyond the tested dwell with its drift."""
+    found = imitate(fescue, run="P2", draws=600)
+    assert isinstance(found.fit, Fit)
+    item = of(found, "solid-fraction")
+    ratio = number(item.settings.main_pressure) / found.reference.pressure
+    dwells = number(found.settings.effective_dwell) / number(item.settings.effective_dwell)
+    m = float(np.median(found.fit.powder.rate_exponent))
+    assert ratio == pytest.approx(dwells**m, rel=0.01)
+    assert ratio < 0.9
+
+
+def test_what_each_match_makes_again(fescue: Study) -> None:
+    found = imitate(fescue, run="P2", draws=600)
+    harder = of(found, "pressure").tablet
+    assert number(harder.solid_fraction) > number(found.tablet.solid_fraction)
+    same = of(found, "solid-fraction").tablet.solid_fraction
+    assert number(same) == pytest.approx(number(found.tablet.solid_fraction), abs=0.006)
+    strong = of(found, "strength").tablet.tensile_strength
+    assert number(strong) == pytest.approx(number(found.tablet.tensile_strength), rel=0.03)
+
+
+def test_the_nearest_dwell_of_the_lab_press_is_its_fastest_loading(fescue: Study) -> None:
+    item = of(imitate(fescue, run="P1", draws=300), "dwell")
+    assert not item.reachable
+    assert "nearest dwell the lab press makes" in item.reason
+    assert number(item.settings.hold) == 0.0
+    assert number(item.settings.loading_rate) == 20e3
+
+
+def test_a_force_beyond_the_lab_tips_is_not_reachable(fescue: Study) -> None:
+    tooling = fescue.lab.tooling
+    weak = replace(tooling, model=tooling.model.model_copy(update={"tip_force_rating": 9.5e3}))
+    found = imitate(replace(fescue, lab=replace(fescue.lab, tooling=weak)), run="P2", draws=300)
+    assert not of(found, "pressure").reachable
+    assert "9.5 kN" in of(found, "pressure").reason
+    assert of(found, "solid-fraction").reachable
+    assert not [line for line in found.can if line.startswith("the peak pressure")]
+
+
+def test_what_the_bench_cannot_show_is_said(fescue: Study) -> None:
+    told = " ".join(imitate(fescue, run="P2", draws=300).cannot)
+    for word in ("dwell", "strain rate", "precompression", "forced feeder", "temperature"):
+        assert word in told
+
+
+def test_one_production_run_needs_no_name_and_several_do(fescue: Study) -> None:
+    one = tuple(run for run in fescue.lab.runs if run.name != "P1")
+    found = imitate(replace(fescue, lab=replace(fescue.lab, runs=one)), draws=300)
+    assert found.reference.name == "P2"
+    with pytest.raises(InputError, match="P1, P2"):
+        imitate(fescue, draws=300)
+    with pytest.raises(InputError, match="Did you mean P2"):
+        imitate(fescue, run="P22", draws=300)
+
+
+def test_without_production_runs_there_is_nothing_to_imitate(marram: Study) -> None:
+    with pytest.raises(InputError, match="no run on the production press"):
+        imitate(marram, draws=300)
+
+
+def test_runs_without_a_fit_are_not_imitated(fescue: Study) -> None:
+    few = tuple(run for run in fescue.lab.runs if run.line in (4, 23))
+    found = imitate(replace(fescue, lab=replace(fescue.lab, runs=few, reference=None)), draws=300)
+    assert all(not item.reachable for item in found.equivalents)
+    assert found.can == ()
+    assert number(found.tablet.weight) > 0.0

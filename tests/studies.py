@@ -1,0 +1,99 @@
+"""The example studies, read once, a question about one, and small changes to them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from scaleup.calibration.fit import Drawing
+from scaleup.io.library import LoadedProfile
+from scaleup.io.study import read_study
+from scaleup.model.study import Study
+from scaleup.transfer.question import Question, lab_case, question
+
+EXAMPLES = Path(__file__).parents[1] / "examples"
+
+
+@pytest.fixture(scope="session")
+def marram() -> Study:
+    return read_study(EXAMPLES / "marram")
+
+
+@pytest.fixture(scope="session")
+def dunlin() -> Study:
+    return read_study(EXAMPLES / "dunlin")
+
+
+@pytest.fixture(scope="session")
+def sedge() -> Study:
+    return read_study(EXAMPLES / "sedge")
+
+
+@pytest.fixture(scope="session")
+def asked(marram: Study) -> Question:
+    """Return a question of few draws about marram at 45 rpm."""
+    found = question(lab_case(marram, Drawing(160, 1)), marram.production, 45.0, 0.9)
+    assert found.line.map.floor > 0.0
+    return found
+
+
+@pytest.fixture
+def with_limits() -> Callable[..., Question]:
+    """Return a question with other bounds: ``with_limits(asked, main_roller=12e3)``."""
+
+    def changed(asked: Question, **bounds: float) -> Question:
+        limits = tuple(
+            replace(each, bound=bounds.get(each.code.replace("-", "_"), each.bound))
+            for each in asked.limits
+        )
+        return replace(asked, limits=limits)
+
+    return changed
+
+
+Change = Callable[..., Study]
+
+
+@pytest.fixture
+def changed() -> Change:
+    """Return a study with other values: ``changed(study, press={...}, tooling={...}, ...)``."""
+    return change
+
+
+def change(
+    study: Study,
+    *,
+    press: dict[str, Any] | None = None,
+    tooling: dict[str, Any] | None = None,
+    lab_tooling: dict[str, Any] | None = None,
+    lab_press: dict[str, Any] | None = None,
+    target: dict[str, Any] | None = None,
+    production: dict[str, Any] | None = None,
+    blend: dict[str, Any] | None = None,
+    runs: Callable[[Any], Any] | None = None,
+) -> Study:
+    made, lab = study.production, study.lab
+    made = replace(
+        made,
+        press=_with(made.press, press),
+        tooling=_with(made.tooling, tooling),
+        **(production or {}),
+    )
+    lab = replace(lab, tooling=_with(lab.tooling, lab_tooling), press=_with(lab.press, lab_press))
+    if runs is not None:
+        lab = replace(lab, runs=tuple(run for run in map(runs, lab.runs) if run is not None))
+    return replace(
+        study,
+        production=made,
+        lab=lab,
+        target=study.target.model_copy(update=target or {}),
+        blend=replace(study.blend, **(blend or {})),
+    )
+
+
+def _with(loaded: LoadedProfile[Any], update: dict[str, Any] | None) -> LoadedProfile[Any]:
+    return replace(loaded, model=loaded.model.model_copy(update=update or {}))
