@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from scaleup.answers.gain import variance_left
+from scaleup.answers.expected_narrowing import variance_left
 from scaleup.answers.judgement import judge
 from scaleup.answers.proposals import Proposal, Proposals, _nothing_worth, proposals
 from scaleup.calibration.fit import Drawing, Fit
