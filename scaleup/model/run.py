@@ -10,7 +10,13 @@ PressName = Literal["lab", "production"]
 
 @dataclass(frozen=True)
 class Run:
-    """One row of a run table in mm, N, s, mg and rpm; what is blank in the table is None."""
+    """One row of a run table in mm, N, s, mg and rpm; what is blank in the table is None.
+
+    Examples
+    --------
+    >>> Run("M4", force=12090.0, hold=1.0, weight=397.7, thickness=3.94).press
+    'lab'
+    """
 
     name: str
     force: float

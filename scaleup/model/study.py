@@ -82,7 +82,8 @@ class Study:
 
     Examples
     --------
-    >>> read_study("examples/marram").target.strength
+    >>> import scaleup
+    >>> scaleup.read_study("examples/marram").target.strength
     2.0
     """
 
