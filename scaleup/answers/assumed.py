@@ -16,6 +16,7 @@ from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing, NoFit
 from scaleup.errors import InputError
 from scaleup.model.study import Study
+from scaleup.sentence import Words, joined
 from scaleup.transfer.case import TransferCase, transfer_case
 from scaleup.transfer.draws import draws_needed
 from scaleup.transfer.outcomes import NO_EVIDENCE, Outcome
@@ -38,13 +39,13 @@ class Assumed:
 
     key: str
     """The key of study or profile, or the column of the run table, that would state it."""
-    value: str
+    value: Words
     origin: Origin
     """`default`: the program has a value; `missing`: there is none, and what it would tell is left
     out."""
     decides: bool
     """Whether another sensible value would change the answer."""
-    instead: str
+    instead: Words
     """With what the answer was asked again; empty where nothing hangs on it."""
 
 
@@ -52,7 +53,7 @@ class Assumed:
 class Other:
     """Another sensible value: the same case with it, or the study with it, to be refitted."""
 
-    told: str
+    told: Words
     change: Change | None = None
     """The case with it, on the same draws."""
     study: Callable[[Study], Study] | None = None
@@ -67,7 +68,7 @@ class Granted:
     """One value taken for granted, with other sensible ones."""
 
     key: str
-    value: str
+    value: Words
     origin: Origin
     others: tuple[Other, ...] = ()
 
@@ -125,7 +126,7 @@ def assumed(
             each.value,
             each.origin,
             asking is not None and any(asking.changed_by(other) for other in each.others),
-            ", ".join(other.told for other in each.others),
+            joined(", ", (other.told for other in each.others)),
         )
         for each in granted
     ]
@@ -137,7 +138,10 @@ def merged(found: Iterable[tuple[Assumed, ...]]) -> tuple[Assumed, ...]:
     every: dict[tuple[str, str], Assumed] = {}
     for one in found:
         for each in one:
-            known = every.setdefault((each.key, each.value), each)
+            what = each.key, str(each.value)
+            known = every.setdefault(what, each)
             if each.decides and not known.decides:
-                every[each.key, each.value] = replace(known, decides=True)
-    return tuple(sorted(every.values(), key=lambda each: (not each.decides, each.key, each.value)))
+                every[what] = replace(known, decides=True)
+    return tuple(
+        every[what] for what in sorted(every, key=lambda key: (not every[key].decides, key))
+    )
