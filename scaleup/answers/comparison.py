@@ -14,15 +14,15 @@ from scaleup.calibration.arguments import check_answer, shown
 from scaleup.calibration.fit import Drawing, Fit, NoFit
 from scaleup.errors import Fault, InputError
 from scaleup.io.library import (
-    LoadedProfile,
     PressAtFault,
     press_or_fault,
     presses_taking,
     require_fit,
     rotary_profile,
 )
-from scaleup.io.press_profiles import RotaryProfile
 from scaleup.model.estimate import Estimate, exactly, unavailable
+from scaleup.model.press import RotaryProfile
+from scaleup.model.profile import NamedProfile
 from scaleup.model.study import ProductionSide, Study
 from scaleup.short_repr import short_repr
 from scaleup.transfer.holding import Fastest, some_speed
@@ -83,7 +83,7 @@ class Comparison:
 
 def compare(
     study: Study,
-    presses: Sequence[str | LoadedProfile[RotaryProfile] | PressAtFault] = (),
+    presses: Sequence[str | NamedProfile[RotaryProfile] | PressAtFault] = (),
     *,
     confidence: float | None = None,
     draws: int = 4000,
@@ -158,11 +158,11 @@ def compare(
     )  # fmt: skip
 
 
-Press = LoadedProfile[RotaryProfile] | PressAtFault
+Press = NamedProfile[RotaryProfile] | PressAtFault
 
 
 def candidate_presses(
-    study: Study, presses: Sequence[str | LoadedProfile[RotaryProfile] | PressAtFault] = ()
+    study: Study, presses: Sequence[str | NamedProfile[RotaryProfile] | PressAtFault] = ()
 ) -> tuple[Press, ...]:
     """Return presses named by id or given as profiles, each once; all that fit if there are none.
 
@@ -192,7 +192,7 @@ def _one_press(study: Study, press: str | Press) -> Press:
     where = "presses"
     if isinstance(press, PressAtFault):
         return press
-    if isinstance(press, LoadedProfile):
+    if isinstance(press, NamedProfile):
         return rotary_profile(press, where=where)
     if not isinstance(press, str):
         raise InputError(Fault("", where, shown(press), "the id of a press, or its profile"))
@@ -236,7 +236,7 @@ class _Tried:
     taken: tuple[Assumed, ...]
 
 
-def _tried(asked: _Asked, press: LoadedProfile[RotaryProfile]) -> _Tried | PressAtFault:
+def _tried(asked: _Asked, press: NamedProfile[RotaryProfile]) -> _Tried | PressAtFault:
     """Return what one press makes of the question, or why it cannot be computed."""
     case = _on(asked.case, press)
     production = case.study.production
@@ -252,7 +252,7 @@ def _tried(asked: _Asked, press: LoadedProfile[RotaryProfile]) -> _Tried | Press
         return PressAtFault(press.id, error.faults)
 
 
-def _on(case: LabCase, press: LoadedProfile[RotaryProfile]) -> LabCase:
+def _on(case: LabCase, press: NamedProfile[RotaryProfile]) -> LabCase:
     production = replace(case.study.production, press=press)
     return replace(case, study=replace(case.study, production=production))
 

@@ -11,12 +11,12 @@ from scaleup.answers.lab_bench import LAB_MATCHES, NEAR, Bench, LabMatch, same_d
 from scaleup.calibration.arguments import check_answer, shown
 from scaleup.calibration.fit import Drawing, Fit, NoFit
 from scaleup.errors import Fault, InputError
-from scaleup.io.toml import meant
 from scaleup.model.estimate import Estimate, drawn, exactly, unavailable
 from scaleup.model.study import Study
 from scaleup.powder.compression import Pulse
 from scaleup.presses.press import Setting, moves_the_tips
 from scaleup.short_repr import short_repr
+from scaleup.text import meant
 from scaleup.transfer.filling import fill_depth
 from scaleup.transfer.question import LabCase, lab_case
 from scaleup.transfer.reference import Reference

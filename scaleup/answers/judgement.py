@@ -20,8 +20,8 @@ from scaleup.answers.proposals import Proposals, proposals
 from scaleup.calibration.arguments import check_answer
 from scaleup.calibration.fit import Drawing, Fit, NoFit
 from scaleup.calibration.run_fit import RunFit
-from scaleup.io.press_profiles import HydraulicProfile
 from scaleup.model.estimate import Estimate, drawn, unavailable
+from scaleup.model.press import HydraulicProfile
 from scaleup.model.study import Study
 from scaleup.short_repr import short_repr
 from scaleup.transfer.matches import MATCHES, NoSetting

@@ -16,8 +16,8 @@ from scaleup.arrays import Array
 from scaleup.calibration.arguments import check_answer, check_cells
 from scaleup.calibration.fit import Drawing, Fit, NoFit
 from scaleup.errors import Fault, InputError
-from scaleup.io.study_tables import LARGEST_MARGIN
 from scaleup.model.study import ProductionSide, Study
+from scaleup.model.target import LARGEST_MARGIN
 from scaleup.short_repr import short_repr
 from scaleup.transfer.holding import Fastest, Holding
 from scaleup.transfer.limits import Limit
@@ -176,7 +176,7 @@ def with_margin(study: Study, margin: float) -> Study:
     if not 0.0 < margin <= LARGEST_MARGIN:
         allowed = f"above 0 % and up to {percent(LARGEST_MARGIN)}"
         raise InputError(Fault("", "margin", f"{100.0 * margin:g} %", allowed))
-    return replace(study, target=study.target.model_copy(update={"margin": margin}))
+    return replace(study, target=replace(study.target, margin=margin))
 
 
 def window_of(

@@ -188,7 +188,7 @@ def study_with_margin(study: Study, margin: str | None) -> Study:
         If it is no share, or out of range.
     """
     from scaleup.answers.window import with_margin  # noqa: PLC0415
-    from scaleup.io.study_tables import LARGEST_MARGIN  # noqa: PLC0415  quick --help
+    from scaleup.model.target import LARGEST_MARGIN  # noqa: PLC0415  quick --help
 
     share = given_quantity("--margin", margin, "1", LEAST_MARGIN, LARGEST_MARGIN)
     return study if share is None else with_margin(study, share)

@@ -13,9 +13,9 @@ from scaleup.io.csv_table import original_text
 from scaleup.io.headings import heading_meant
 from scaleup.io.run_columns import MEASURED, WORDS, Column
 from scaleup.io.sheets import Row, Sheet, UnreadFormula
-from scaleup.io.text import LARGE, NUMBER, has_control, printable, shown_number
 from scaleup.io.units import EXPECTED, UnitFault, factor, split_heading
 from scaleup.model.run import PressName, Run
+from scaleup.text import LARGE, NUMBER, has_control, printable, shown_number
 
 FAULTS_SHOWN = 20
 

@@ -6,32 +6,27 @@ from collections.abc import Callable
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 from scaleup.errors import Fault, InputError, told_once
-from scaleup.io.contradictions import contradictions
-from scaleup.io.library import LoadedProfile, find_press, find_tooling, rotary_profile
+from scaleup.io.library import find_press, find_tooling, rotary_profile
 from scaleup.io.logs import open_log
 from scaleup.io.materials import Material, material
 from scaleup.io.places import inside, is_folder
-from scaleup.io.press_profiles import PressProfile
 from scaleup.io.reading_gate import sha256
-from scaleup.io.replicates import mixed_conditions
 from scaleup.io.run_table import read_runs
+from scaleup.io.schema import read_as
 from scaleup.io.study_tables import StudyTable
-from scaleup.io.text import printable
-from scaleup.io.toml import nearest, read_toml, validate
-from scaleup.io.tooling_profiles import ToolingProfile
+from scaleup.io.toml import read_toml
+from scaleup.model.contradictions import STUDY_FILE
+from scaleup.model.press import PressProfile
+from scaleup.model.profile import NamedProfile
 from scaleup.model.run import Run
-from scaleup.model.study import Blend, LabSide, ProductionSide, RunDefaults, Study
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
+from scaleup.model.study import LabSide, ProductionSide, RunDefaults, Study
+from scaleup.model.study_checks import study_faults, with_defaults
+from scaleup.model.tooling import ToolingProfile
 
 Result = TypeVar("Result")
-
-STUDY_FILE = "study.toml"
-NEEDS_SPEED = ("eccentric", "rotary")
 
 
 class StudyReader:
@@ -41,7 +36,8 @@ class StudyReader:
         file = path / STUDY_FILE if is_folder(path) else path
         self.folder = file.parent
         self.shown = file.name
-        self.table = validate(StudyTable, read_toml(file, str(file)), self.shown)
+        data = read_toml(file, str(file))
+        self.table = read_as(StudyTable, data, self.shown, format="scaleup study 1")
         self.faults: list[Fault] = []
         self.inputs: dict[str, str] = {self.shown: sha256(file)}
         self.press = press
@@ -59,33 +55,23 @@ class StudyReader:
         production = self._production(self.press, self.tooling)
         own = self._own_production(production, lab)
         rate_material = self._materials()
-        if lab is not None and own is not None:
-            self.faults += contradictions(lab, own.press.model, self.shown)
-            self.faults += mixed_conditions(lab)
+        if lab is not None:
+            made = None if own is None else own.press.model
+            self.faults += study_faults(lab, made, self.shown)
         if self.faults or lab is None or production is None or own is None:
             raise InputError(told_once(dict.fromkeys(self.faults)))
         table = self.table
         return Study(
             name=table.name,
             description=table.description,
-            folder=self.folder,
-            blend=Blend(
-                table.blend.true_density,
-                table.blend.component,
-                rate_material,
-                table.blend.hardening,
-                table.blend.stated_true_density is None,
-            ),
+            folder=str(self.folder),
+            blend=replace(table.blend, rate_material=rate_material),
             lab=lab,
             production=production,
             own_production=own,
             target=table.target,
             inputs=tuple(self.inputs.items()),
         )
-
-    def fault(self, where: str, found: str, allowed: str, mend: str = "", file: str = "") -> None:
-        """Keep a fault, of the study's own file unless another is named."""
-        self.faults.append(Fault(file or self.shown, where, found, allowed, mend))
 
     def _taken(self, read: Callable[[], Result]) -> Result | None:
         try:
@@ -102,10 +88,8 @@ class StudyReader:
         if press is None or tooling is None or runs is None:
             return None
         defaults = RunDefaults(table.loading_rate, table.hold, table.speed)
-        runs = tuple(_with_defaults(run, defaults, runs) for run in runs)
-        side = LabSide(press, tooling, runs, table.reference, defaults, table.runs)
-        self._check_runs(side)
-        return side
+        runs = with_defaults(runs, defaults)
+        return LabSide(press, tooling, runs, table.reference, defaults, table.runs)
 
     def _runs(self) -> tuple[Run, ...]:
         name = self.table.lab.runs
@@ -124,23 +108,6 @@ class StudyReader:
         )
         if log is not None and self._taken(partial(open_log, log, run.record)) is not None:
             self.inputs[run.record] = sha256(log)
-
-    def _check_runs(self, side: LabSide) -> None:
-        names = {run.name: None for run in side.lab_runs or side.runs}
-        if side.reference is not None and side.reference not in names:
-            found = f'the unknown run "{printable(side.reference)}"'
-            kind = "lab" if side.lab_runs else "production"
-            allowed = f"a {kind} run of {self.table.lab.runs}"
-            self.fault("lab.reference", found, allowed, nearest(side.reference, names))
-        for run in side.lab_runs:
-            self._check_run(run, side.press.model)
-
-    def _check_run(self, run: Run, press: PressProfile) -> None:
-        file = self.table.lab.runs
-        if press.kind in NEEDS_SPEED and run.speed is None:
-            allowed = f"the speed of every run, since {press.name} is of kind {press.kind}"
-            mend = "Add a column speed [rpm], or the key speed to the table [lab]."
-            self.fault(f"line {run.line}, column speed", "no speed", allowed, mend, file)
 
     def _own_production(
         self, asked: ProductionSide | None, lab: LabSide | None
@@ -175,17 +142,17 @@ class StudyReader:
 
     def _press(
         self, reference: str, where: str, file: str = STUDY_FILE
-    ) -> LoadedProfile[PressProfile] | None:
+    ) -> NamedProfile[PressProfile] | None:
         find = partial(find_press, reference, self.folder, file=file, where=where)
         return self._noted(self._taken(find))
 
     def _tooling(
         self, reference: str, where: str, file: str = STUDY_FILE
-    ) -> LoadedProfile[ToolingProfile] | None:
+    ) -> NamedProfile[ToolingProfile] | None:
         find = partial(find_tooling, reference, self.folder, file=file, where=where)
         return self._noted(self._taken(find))
 
-    def _noted(self, loaded: LoadedProfile[Any] | None) -> LoadedProfile[Any] | None:
+    def _noted(self, loaded: NamedProfile[Any] | None) -> NamedProfile[Any] | None:
         if loaded is not None:
             self.inputs[loaded.shown] = loaded.sha256
             self.inputs.update(loaded.beside)
@@ -194,7 +161,7 @@ class StudyReader:
     def _materials(self) -> str | None:
         """Return the name of the blend's rate material, and check those of the components."""
         blend = self.table.blend
-        for index, component in enumerate(blend.component, start=1):
+        for index, component in enumerate(blend.components, start=1):
             if component.material is not None:
                 self._material(component.material, f"blend.component[{index}].material")
         if blend.rate_material is None:
@@ -207,17 +174,3 @@ class StudyReader:
         if found is not None:
             self.inputs[found.file] = found.sha256
         return found
-
-
-def _with_defaults(run: Run, defaults: RunDefaults, runs: tuple[Run, ...]) -> Run:
-    """Return a lab run with the study's settings for the columns that no run of the table fills."""
-    if run.press != "lab":
-        return run
-    return replace(run, **dict(_lacking(defaults, runs)))
-
-
-def _lacking(defaults: RunDefaults, runs: tuple[Run, ...]) -> Iterator[tuple[str, Any]]:
-    for name in ("loading_rate", "hold", "speed"):
-        value = getattr(defaults, name)
-        if value is not None and all(getattr(r, name) is None for r in runs if r.press == "lab"):
-            yield name, value

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array
-from scaleup.io.press_profiles import EccentricProfile
-from scaleup.io.tooling_profiles import ToolingProfile
+from scaleup.model.press import EccentricProfile
+from scaleup.model.tooling import ToolingProfile
 from scaleup.presses.compliance import series_compliance
 from scaleup.presses.press import Setting, speed_settings
 from scaleup.presses.pulse_shapes import Stroke

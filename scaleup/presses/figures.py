@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scaleup.io.press_profiles import EccentricProfile, PressProfile, RotaryProfile
-from scaleup.io.tooling_profiles import ToolingProfile
+from scaleup.model.press import EccentricProfile, PressProfile, RotaryProfile
+from scaleup.model.tooling import ToolingProfile
 from scaleup.presses.press import Press, Setting, press_from
 from scaleup.presses.pulse_shapes import ForcePulse, Stroke
 from scaleup.presses.rotary import RotaryPress, arc_time

@@ -13,8 +13,9 @@ from scaleup.answers.imitation import imitate
 from scaleup.answers.translation import Translation, translate
 from scaleup.calibration.observations import observe, sides
 from scaleup.io.library import find_tooling
-from scaleup.io.press_profiles import FillRange
+from scaleup.io.schema import read_as
 from scaleup.io.study import read_study
+from scaleup.model.press import FillRange
 from scaleup.model.run import Run
 from scaleup.model.study import Study
 from scaleup.powder.tip import Tip, tip_from
@@ -30,7 +31,7 @@ def dies(*density: float, known: str = "hand", asked: str = "forced") -> Filling
 
 
 def range_of(low: float, high: float) -> FillRange:
-    return FillRange.model_validate({"min": f"{low} mm", "max": f"{high} mm"})
+    return read_as(FillRange, {"min": f"{low} mm", "max": f"{high} mm"})
 
 
 def test_a_cup_holds_what_the_depth_at_the_tip_edge_need_not() -> None:

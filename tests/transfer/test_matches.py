@@ -26,8 +26,8 @@ WithLimits = Callable[..., Question]
 def with_speeds(asked: Question, low: float, high: float) -> Question:
     """Return the question on a press of another range of speeds, its map as it was."""
     made = asked.line.production
-    speed = made.press.model.speed.model_copy(update={"min": low, "max": high})
-    press = replace(made.press, model=made.press.model.model_copy(update={"speed": speed}))
+    speed = replace(made.press.model.speed, min=low, max=high)
+    press = replace(made.press, model=replace(made.press.model, speed=speed))
     line = replace(asked.line, production=replace(made, press=press))
     line.__dict__["map"] = asked.line.map
     return replace(asked, line=line)

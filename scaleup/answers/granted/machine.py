@@ -165,7 +165,7 @@ def stiffness(scene: Scene) -> Iterator[Granted]:
 
     def giving(case: LabCase, asked: Question) -> Asked:
         made = asked.line.production
-        model = made.press.model.model_copy(update={"stiffness": GIVING})
+        model = replace(made.press.model, stiffness=GIVING)
         other = replace(made, press=replace(made.press, model=model))
         moved = replace(case, study=replace(case.study, production=other))
         return moved, question(moved, other, asked.speed, asked.confidence)

@@ -11,7 +11,7 @@ from scaleup.answers.assumed import Granted, Other
 from scaleup.answers.granted.scene import Asked, Scene
 from scaleup.arrays import Array
 from scaleup.calibration.prior import RECOVERY
-from scaleup.io.press_profiles import HydraulicProfile
+from scaleup.model.press import HydraulicProfile
 from scaleup.model.run import Run
 from scaleup.model.study import Study
 from scaleup.powder.tip import tip_from
@@ -40,7 +40,7 @@ def true_density(scene: Scene) -> Iterator[Granted]:
     def off(share: float) -> Other:
         def denser(study: Study) -> Study:
             density = study.blend.true_density * share
-            return replace(study, blend=replace(study.blend, true_density=density))
+            return replace(study, blend=replace(study.blend, stated_true_density=density))
 
         return Other(
             f"{blend.true_density * share:.3f} g/cm³",

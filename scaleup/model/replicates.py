@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 from scaleup.errors import Fault, lines_told
-from scaleup.io.press_profiles import HydraulicProfile
-from scaleup.io.text import printable
+from scaleup.model.press import HydraulicProfile
+from scaleup.text import printable
 
 if TYPE_CHECKING:
     from scaleup.model.run import Run
