@@ -12,15 +12,16 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
+from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing, NoFit
 from scaleup.errors import InputError
 from scaleup.model.study import Study
+from scaleup.transfer.case import TransferCase, transfer_case
 from scaleup.transfer.draws import draws_needed
-from scaleup.transfer.question import LabCase, Question, lab_case, question
+from scaleup.transfer.outcomes import NO_EVIDENCE, Outcome
 
 Origin = Literal["default", "missing"]
-Outcome = Callable[[LabCase, Question], str]
-"""The answer to a question in its few words, worked out without solving any pulse."""
+Change = Callable[[TransferCase], TransferCase]
 REFITTED_DRAWS = 200
 """Draws with which the runs are fitted again for a value that the fit rests on."""
 
@@ -49,14 +50,14 @@ class Assumed:
 
 @dataclass(frozen=True)
 class Other:
-    """Another sensible value: the same question with it, or the study with it, to be refitted."""
+    """Another sensible value: the same case with it, or the study with it, to be refitted."""
 
     told: str
-    asked: Callable[[LabCase, Question], tuple[LabCase, Question]] | None = None
-    """The question with it, on the same draws."""
+    change: Change | None = None
+    """The case with it, on the same draws."""
     study: Callable[[Study], Study] | None = None
     """The study with it, whose runs are fitted again."""
-    screen: Callable[[Question], Question] | None = None
+    screen: Change | None = None
     """More than what it moves, on the same draws: where that changes nothing, the runs need not be
     fitted again."""
 
@@ -72,17 +73,16 @@ class Granted:
 
 
 @dataclass(frozen=True)
-class Asking:
-    """A question with its answer, to be asked again."""
+class _Asking:
+    """A case with its answer, to be asked again."""
 
-    case: LabCase
-    asked: Question
+    case: TransferCase
     outcome: Outcome
 
     @cached_property
     def answer(self) -> str:
         """Return the answer with what was taken for granted."""
-        return self.outcome(self.case, self.asked)
+        return self.outcome(self.case)
 
     @cached_property
     def refitted_answer(self) -> str:
@@ -91,35 +91,34 @@ class Asking:
 
     def changed_by(self, other: Other) -> bool:
         """Return whether another value changes the answer."""
-        if other.asked is not None:
-            return self.outcome(*other.asked(self.case, self.asked)) != self.answer
+        if other.change is not None:
+            return self.outcome(other.change(self.case)) != self.answer
         if other.study is None:
             return False
-        if other.screen is not None:
-            moved = other.screen(self.asked)
-            if self.outcome(self.case, moved) == self.answer:
-                return False
+        if other.screen is not None and self.outcome(other.screen(self.case)) == self.answer:
+            return False
         return self._refitted(other.study(self.case.study)) != self.refitted_answer
 
     def _refitted(self, study: Study) -> str:
-        drawing = self.case.drawing
-        enough = max(REFITTED_DRAWS, draws_needed(self.asked.confidence))
-        fewer = Drawing(min(drawing.draws, enough), drawing.seed)
+        case, drawing = self.case, self.case.lab.drawing
+        enough = max(REFITTED_DRAWS, draws_needed(case.confidence))
         try:
-            case = lab_case(study, fewer)
+            lab = calibrated(study, Drawing(min(drawing.draws, enough), drawing.seed))
         except InputError:  # a value that the runs cannot have is not a sensible one
             return self.refitted_answer
-        if isinstance(case.fit, NoFit):
-            return "not enough evidence"
-        asked = self.asked
-        return self.outcome(case, question(case, study.production, asked.speed, asked.confidence))
+        if isinstance(lab.fit, NoFit):
+            return NO_EVIDENCE
+        return self.outcome(transfer_case(lab, case.speed, case.confidence))
 
 
-def assumed(granted: Iterable[Granted], asking: Asking | None) -> tuple[Assumed, ...]:
+def assumed(
+    granted: Iterable[Granted], case: TransferCase, outcome: Outcome
+) -> tuple[Assumed, ...]:
     """Return what was taken for granted, what decides first.
 
-    Without a question, since the runs allow no fit, nothing that is taken for granted decides.
+    Where the runs allow no fit, nothing that is taken for granted decides.
     """
+    asking = None if case.fitted is None else _Asking(case, outcome)
     found = [
         Assumed(
             each.key,

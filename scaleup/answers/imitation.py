@@ -8,8 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.answers.lab_bench import LAB_MATCHES, NEAR, Bench, LabMatch, same_dwell
-from scaleup.calibration.arguments import check_answer, shown
+from scaleup.calibration.arguments import shown
+from scaleup.calibration.calibrated_study import CalibratedStudy
 from scaleup.calibration.fit import Drawing, Fit, NoFit
+from scaleup.calibration.reference import Reference
 from scaleup.errors import Fault, InputError
 from scaleup.model.estimate import Estimate, drawn, exactly, unavailable
 from scaleup.model.study import Study
@@ -18,8 +20,6 @@ from scaleup.presses.press import Setting, moves_the_tips
 from scaleup.short_repr import short_repr
 from scaleup.text import meant
 from scaleup.transfer.filling import fill_depth
-from scaleup.transfer.question import LabCase, lab_case
-from scaleup.transfer.reference import Reference
 from scaleup.transfer.settings import Tablet, breaking_force_of, no_tablet
 from scaleup.transfer.verdict import CAUTION
 from scaleup.wording import percent, say, significant
@@ -75,71 +75,33 @@ class Imitation:
     caution: str = CAUTION
 
 
-def imitate(
-    study: Study,
-    *,
-    run: str | None = None,
-    draws: int = 4000,
-    seed: int = 1,
-    as_given: bool = False,
-) -> Imitation:
-    """Return lab settings that make a production result again, and what they cannot imitate.
+def imitation_of(known: CalibratedStudy, reference: Reference) -> Imitation:
+    """Return lab settings that make production runs again, and what they cannot imitate."""
+    if isinstance(known.fit, NoFit):
+        return _without_fit(known, known.fit, reference)
+    bench = Bench.of(known, known.fit, reference)
+    return Imitation(
+        study=known.study,
+        drawing=known.drawing,
+        fit=known.fit,
+        reference=reference,
+        settings=_production_settings(reference, bench.made),
+        tablet=_measured_tablet(reference),
+        equivalents=tuple(_equivalent(bench, *each) for each in LAB_MATCHES.items()),
+        can=() if known.doubts else tuple(_can(bench)),
+        cannot=(*known.doubts, *_cannot(bench)),
+        filling="" if bench.filling is None else bench.filling.told,
+    )
 
-    Parameters
-    ----------
-    study
-        As read by `scaleup.read_study`, with runs whose press is ``production``.
-    run
-        Name of the production runs; needed if there are several.
-    draws, seed
-        How many parameter sets are drawn, and the seed that repeats them.
-    as_given
-        Whether the user confirms figures that no published material has.
+
+def production_runs(study: Study, name: str | None) -> str:
+    """Return the name of the production runs to be made again.
 
     Raises
     ------
     InputError
         If there are no production runs, or several and none is named.
-
-    Examples
-    --------
-    >>> from scaleup import read_study
-    >>> study = read_study("examples/fescue")
-    >>> found = imitate(study, run="P2", draws=300)
-    >>> len(found.can) > 0, len(found.cannot) > 0
-    (True, True)
     """
-    check_answer(study, draws=draws, seed=seed)
-    study = study.confirmed(as_given)
-    chosen = _chosen_run(study, run)
-    case = lab_case(study, Drawing(draws, seed))
-    seen_of_it = [
-        seen
-        for seen in case.observations
-        if seen.run.press == "production" and seen.run.name == chosen
-    ]
-    why = "the only production run" if run is None else "named"
-    reference = Reference(chosen, tuple(seen_of_it), why)
-    if isinstance(case.fit, NoFit):
-        return _without_fit(case, case.fit, reference)
-    bench = Bench.of(case, case.fit, reference)
-    equivalents = tuple(_equivalent(bench, name, match) for name, match in LAB_MATCHES.items())
-    return Imitation(
-        study=study,
-        drawing=case.drawing,
-        fit=case.fit,
-        reference=reference,
-        settings=_production_settings(reference, bench.made),
-        tablet=_measured_tablet(reference),
-        equivalents=equivalents,
-        can=() if case.doubts else tuple(_can(bench)),
-        cannot=(*case.doubts, *_cannot(bench)),
-        filling="" if bench.filling is None else bench.filling.told,
-    )
-
-
-def _chosen_run(study: Study, name: str | None) -> str:
-    """Return the name of the production runs to be made again."""
     file = study.lab.runs_file
     names = list(dict.fromkeys(run.name for run in study.lab.runs if run.press == "production"))
     if not names:
@@ -322,12 +284,12 @@ def _cannot(bench: Bench) -> Iterator[str]:
     yield "die filling, weight variation, temperature and wear at speed"
 
 
-def _without_fit(case: LabCase, fit: NoFit, reference: Reference) -> Imitation:
-    reason = "; ".join(fit.reasons)
+def _without_fit(known: CalibratedStudy, fit: NoFit, reference: Reference) -> Imitation:
+    reason = fit.why
     nothing = _no_settings(reason)
     return Imitation(
-        study=case.study,
-        drawing=case.drawing,
+        study=known.study,
+        drawing=known.drawing,
         fit=fit,
         reference=reference,
         settings=nothing,
@@ -336,5 +298,5 @@ def _without_fit(case: LabCase, fit: NoFit, reference: Reference) -> Imitation:
             LabEquivalent(name, False, reason, nothing, no_tablet(reason)) for name in LAB_MATCHES
         ),
         can=(),
-        cannot=(*case.doubts, f"anything: {reason}"),
+        cannot=(*known.doubts, f"anything: {reason}"),
     )

@@ -8,8 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from scaleup.arrays import Array
+from scaleup.calibration.calibrated_study import CalibratedStudy
 from scaleup.calibration.fit import Fit
 from scaleup.calibration.observations import Side, side_of
+from scaleup.calibration.reference import Reference
 from scaleup.model.estimate import Estimate, drawn, exactly
 from scaleup.model.study import Study
 from scaleup.powder.charge import Charge
@@ -17,8 +19,6 @@ from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting, settings_of
 from scaleup.transfer.filling import Filling, filling_of
-from scaleup.transfer.question import LabCase
-from scaleup.transfer.reference import Reference
 from scaleup.wording import say, significant
 
 ROUNDS = 6
@@ -46,12 +46,12 @@ class Bench:
     """Loose powder as the lab fills it; None if no depth was recorded."""
 
     @classmethod
-    def of(cls, case: LabCase, fit: Fit, reference: Reference) -> Bench:
+    def of(cls, known: CalibratedStudy, fit: Fit, reference: Reference) -> Bench:
         """Return the bench of a study, its production runs pressed for every draw."""
         first = reference.runs[0]
-        weights = [seen.weight for seen in case.observations if seen.run.weight is not None]
+        weights = [seen.weight for seen in known.observations if seen.run.weight is not None]
         weight = reference.weight or float(np.mean(weights))
-        density = case.study.blend.true_density
+        density = known.study.blend.true_density
         pressure = np.full(fit.powder.draws, reference.pressure)
         made = compress(
             first.side.press,
@@ -62,13 +62,13 @@ class Bench:
             first.pre_share,
             STRICT,
         )
-        lab = side_of(case.study.lab)
+        lab = side_of(known.study.lab)
         charge = lab.tip.charge(weight, density)
         bench = cls(
-            case.study, fit, reference, made, lab, charge, case.reference.runs[0].setting,
+            known.study, fit, reference, made, lab, charge, known.reference.runs[0].setting,
             Setting(),
             filling_of(
-                case.study, case.observations, reference.name, case.study.lab.press.model.feed
+                known.study, known.observations, reference.name, known.study.lab.press.model.feed
             ),
         )  # fmt: skip
         return bench.with_closest(pressure)

@@ -8,7 +8,8 @@ from os import PathLike
 from pathlib import Path
 from typing import Any, Protocol
 
-from scaleup.answers.comparison import Candidate, compare
+from scaleup.answers.comparison import Candidate
+from scaleup.answers.functions import compare
 from scaleup.calibration.arguments import drawing_faults, shown
 from scaleup.errors import Fault, InputError
 from scaleup.io.study import read_study

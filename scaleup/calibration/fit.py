@@ -48,6 +48,10 @@ class Drawing:
     draws: int = 4000
     seed: int = 1
 
+    def generator(self) -> np.random.Generator:
+        """Return the random numbers that begin with the seed."""
+        return np.random.default_rng(self.seed)
+
 
 @dataclass(frozen=True)
 class FormShare:
@@ -131,6 +135,11 @@ class NoFit:
 
     reasons: tuple[str, ...]
 
+    @property
+    def why(self) -> str:
+        """Return the reasons in one line."""
+        return "; ".join(self.reasons)
+
 
 def fit(study: Study, *, draws: int = 4000, seed: int = 1) -> Fit | NoFit:
     """Return the powder fitted to all runs of a study, or why the runs allow no fit.
@@ -158,7 +167,7 @@ def fit_study(study: Study, observations: tuple[Observation, ...], drawing: Draw
     reasons = _reasons_against(usable)
     if reasons:
         return NoFit(reasons)
-    rng = np.random.default_rng(drawing.seed)
+    rng = drawing.generator()
     average = _averaged(study, usable, drawing, rng)
     solid = average.solid_fraction
     strength, strength_scatter, strong = _strength(usable, solid, rng)
@@ -184,7 +193,7 @@ def fit_study(study: Study, observations: tuple[Observation, ...], drawing: Draw
         dwell_error=max(each.posterior.dwell.error for each in average.forms),
         one_curve=_one_curve(usable, middle),
         lack_of_fit=lack_of_fit(names, measured, fitted),
-        relaxation=witness_of(usable, powder, study.blend.true_density),
+        relaxation=witness_of(usable, powder, study.blend.true_density, drawing.generator()),
     )
 
 

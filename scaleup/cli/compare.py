@@ -49,7 +49,6 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
     Example: scaleup compare examples/marram --to rotary-mid-19
     """
     from scaleup.answers.comparison import candidate_presses  # noqa: PLC0415
-    from scaleup.answers.comparison import compare as compared  # noqa: PLC0415
     from scaleup.io.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.show.comparison import comparison_csv, comparison_form, show_comparison  # noqa: PLC0415
 
@@ -57,12 +56,5 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
     read = read_study(study, None, tooling).confirmed(as_given)
     presses = candidate_presses(read, to or [])
     with progress("fitting and solving", len(presses)) as advance:
-        found = compared(
-            read,
-            presses,
-            confidence=common.confidence,
-            draws=common.draws,
-            seed=common.seed,
-            advance=advance,
-        )
+        found = common.analysis(read).compare(presses, advance=advance)
     give_out(found, Output(json, csv, force), show_comparison, comparison_form, comparison_csv)

@@ -63,7 +63,6 @@ def speed(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 
     Example: scaleup speed examples/marram --at "55 rpm" --range "10..75 rpm"
     """
-    from scaleup.answers.speed import check_speed  # noqa: PLC0415
     from scaleup.show.speed import show_speed, speed_csv, speed_form  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
@@ -74,15 +73,7 @@ def speed(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     turret = _one_speed(read.production, at, output)
     speeds = _range(read.production, over, number)
     with progress("fitting and solving", len(speeds) + 1) as advance:
-        found = check_speed(
-            read,
-            speed=turret,
-            speeds=speeds,
-            confidence=common.confidence,
-            draws=common.draws,
-            seed=common.seed,
-            advance=advance,
-        )
+        found = common.analysis(read).speed(at=turret, speeds=speeds, advance=advance)
     give_out(found, Output(json, csv, force), show=show_speed, form=speed_form, table=speed_csv)
 
 

@@ -70,7 +70,6 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
         return
     if run is not None:
         raise InputError(Fault("", "--run", "no --from-production", "both, or neither"))
-    from scaleup.answers.translation import translate as translated  # noqa: PLC0415
     from scaleup.io.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.show.csv_form import csv_text  # noqa: PLC0415
     from scaleup.show.json_form import translation_form  # noqa: PLC0415
@@ -79,13 +78,8 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
     turret = given_quantity("--speed", speed, "rpm", 0.001, 1000.0)
     common = asked(confidence, draws, seed)
     with status("reading and fitting"):
-        result = translated(
-            read_study(study, to, tooling).confirmed(as_given),
-            speed=turret,
-            confidence=common.confidence,
-            draws=common.draws,
-            seed=common.seed,
-        )
+        read = read_study(study, to, tooling).confirmed(as_given)
+        result = common.analysis(read).translate(speed=turret)
     give_out(result, Output(json, csv, force), show_translation, translation_form, csv_text)
     if strict and result.severe:
         raise typer.Exit(SEVERE_RISK)
@@ -105,7 +99,6 @@ def _refuse(options: list[str]) -> None:
 def _back_to_the_lab(
     path: Path, run: str | None, common: Asked, output: Output, *, as_given: bool
 ) -> None:
-    from scaleup.answers.imitation import imitate  # noqa: PLC0415
     from scaleup.io.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.show.imitation import (  # noqa: PLC0415
         imitation_csv,
@@ -114,7 +107,5 @@ def _back_to_the_lab(
     )
 
     with status("reading and fitting"):
-        found = imitate(
-            read_study(path), run=run, draws=common.draws, seed=common.seed, as_given=as_given
-        )
+        found = common.analysis(read_study(path).confirmed(as_given)).imitate(run)
     give_out(found, output, show_imitation, imitation_form, imitation_csv)

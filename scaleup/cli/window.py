@@ -53,21 +53,13 @@ def window(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
 
     Example: scaleup window examples/marram --csv window.csv
     """
-    from scaleup.answers.window import operating_window  # noqa: PLC0415
     from scaleup.show.window import show_window, window_csv, window_form  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
     size = _cells(cells)
     read = study_with_margin(study_at_speed(study, to, tooling, speed), margin).confirmed(as_given)
     with progress("fitting and solving", size[0]) as advance:
-        found = operating_window(
-            read,
-            cells=size,
-            confidence=common.confidence,
-            draws=common.draws,
-            seed=common.seed,
-            advance=advance,
-        )
+        found = common.analysis(read).window(size, advance=advance)
     give_out(found, Output(json, csv, force), show=show_window, form=window_form, table=window_csv)
 
 

@@ -16,7 +16,7 @@ from scaleup.model.estimate import Estimate, drawn, exactly
 from scaleup.model.study import Study
 from scaleup.show.powder import powder_quantities
 from scaleup.transfer.equivalent import Equivalent
-from scaleup.transfer.holding import Fastest
+from scaleup.transfer.fastest_speed import Fastest
 from scaleup.transfer.matches import force_is
 from scaleup.transfer.risks.registry import Risk
 from scaleup.transfer.settings import Settings, Tablet

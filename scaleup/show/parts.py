@@ -12,7 +12,7 @@ from scaleup.model.estimate import Estimate
 from scaleup.model.study import ProductionSide, Study
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.powder import forms_text, relaxation_text
-from scaleup.transfer.holding import Fastest
+from scaleup.transfer.fastest_speed import Fastest
 from scaleup.transfer.risks.registry import Risk
 from scaleup.units_shown import unit_of
 from scaleup.wording import percent, say

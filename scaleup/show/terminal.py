@@ -60,7 +60,7 @@ def show_translation(console: Console, translation: Translation) -> None:
 def filling_lines(translation: Translation) -> tuple[str, ...]:
     """Return what another way of filling dies does to the fill depth, nothing where it is none."""
     point = next((item.point for item in translation.equivalents if item.point), None)
-    filling = None if point is None else point.line.filling
+    filling = None if point is None else point.process.filling
     return () if filling is None or not filling.told else (filling.told,)
 
 

@@ -120,7 +120,7 @@ def settings_rows(found: Learned) -> list[list[str]]:
             _dialled(item),
             _speed(item),
         ]
-        for item in found.findings.equivalents
+        for item in found.findings.case.equivalents
     ]
 
 
@@ -161,7 +161,7 @@ def learned_form(found: Learned) -> dict[str, Any]:
         "failed": list(found.failed),
         "left_blank": list(found.left_blank),
         "notes": list(found.notes),
-        "settings": [_settings_form(item) for item in found.findings.equivalents],
+        "settings": [_settings_form(item) for item in found.findings.case.equivalents],
         "settings_before": [
             {"match": item.match, "main_force": quantity_form(item.settings.main_force)}
             for item in found.settings_before

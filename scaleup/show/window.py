@@ -167,7 +167,7 @@ def _legend(found: Window, grid: Grid, symbols: list[list[str]]) -> Iterator[Tex
 def centre_lines(heading: str, centre: Centre) -> RenderableType:
     """Return a recommended point with its margin and the edges around it."""
     held = centre.held
-    output = held.point.line.production.output(centre.speed)
+    output = held.point.process.production.output(centre.speed)
     lines = [
         Text(f"\n{heading}", style="bold"),
         Text(

@@ -8,9 +8,9 @@ import numpy as np
 
 from scaleup.model.estimate import Estimate, drawn, exactly, unavailable
 from scaleup.short_repr import short_repr
+from scaleup.transfer.case import TransferCase
 from scaleup.transfer.limits import Limit, all_kept, filling_limits, share_within
-from scaleup.transfer.line import OperatingPoint
-from scaleup.transfer.question import Question
+from scaleup.transfer.operating_point import OperatingPoint
 from scaleup.transfer.unchecked import Unchecked, unchecked
 from scaleup.wording import of_draws, percent_of_draws
 
@@ -93,7 +93,7 @@ class Held:
     @property
     def force(self) -> Estimate:
         """Return the main force in N."""
-        return self.pressure.times(self.point.line.charge.tip_area, "N")
+        return self.pressure.times(self.point.process.charge.tip_area, "N")
 
     @property
     def binding(self) -> Margin:
@@ -119,7 +119,7 @@ class Held:
         return ", ".join(each.told for each in failed) or "each limit by itself is kept"
 
 
-def held(asked: Question, pressure: Estimate, speed: float) -> Held:
+def held(case: TransferCase, pressure: Estimate, speed: float) -> Held:
     """Return the margins at a main pressure in MPa and a turret speed in rpm.
 
     Raises
@@ -129,33 +129,33 @@ def held(asked: Question, pressure: Estimate, speed: float) -> Held:
     """
     if pressure.value is None:
         raise ValueError("a pressure is dialled")
-    point = asked.line.at(pressure.value, speed)
-    watched = filling_limits(asked.line.production)
-    margins = [_margin(limit, point) for limit in asked.limits]
+    point = case.process.at(pressure.value, speed)
+    watched = filling_limits(case.production)
+    margins = [_margin(limit, point) for limit in case.limits]
     margins += [_margin(limit, point, watched=True) for limit in watched]
-    within = share_within(asked.limits, point)
-    return Held(pressure, point, tuple(margins), within, tuple(unchecked(asked, point)))
+    within = share_within(case.limits, point)
+    return Held(pressure, point, tuple(margins), within, tuple(unchecked(case, point)))
 
 
-def closest(asked: Question, speed: float) -> Held:
+def closest(case: TransferCase, speed: float) -> Held:
     """Return the pressure at a turret speed in rpm that comes closest to keeping every limit.
 
     It is the one whose worst limit is kept by most draws; of several, the one with most draws that
     keep all, then with the most limits kept, then the nearest to the lab's pressure.
     """
-    line, lab = asked.line, asked.reference.pressure
-    low, high, best = line.map.floor, line.map.ceiling, lab
+    process, lab = case.process, case.reference.pressure
+    low, high, best = process.map.floor, process.map.ceiling, lab
     for _ in range(LOOKS):
-        pressures = np.array([*np.geomspace(low, high, LOOKED_AT), line.top, lab])
-        point = line.at(pressures[:, None], speed)
-        shares = np.array([limit.holds(point).mean(axis=-1) for limit in asked.limits])
-        together = all_kept(asked.limits, point).mean(axis=-1)
+        pressures = np.array([*np.geomspace(low, high, LOOKED_AT), process.top, lab])
+        point = process.at(pressures[:, None], speed)
+        shares = np.array([limit.holds(point).mean(axis=-1) for limit in case.limits])
+        together = all_kept(case.limits, point).mean(axis=-1)
         nearness = -np.abs(np.log(pressures / lab))
         order = np.lexsort((nearness, shares.mean(axis=0), together, shares.min(axis=0)))
         best = float(pressures[order[-1]])
         step = (high / low) ** (1.0 / (LOOKED_AT - 1))
-        low, high = max(best / step, line.map.floor), min(best * step, line.map.ceiling)
-    return held(asked, exactly(best, "MPa"), speed)
+        low, high = max(best / step, process.map.floor), min(best * step, process.map.ceiling)
+    return held(case, exactly(best, "MPa"), speed)
 
 
 def _margin(limit: Limit, point: OperatingPoint, *, watched: bool = False) -> Margin:

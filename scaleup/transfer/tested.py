@@ -8,7 +8,8 @@ from scaleup.arrays import Array
 from scaleup.calibration.fit import Fit
 from scaleup.model.study import LabSide, Study
 from scaleup.transfer.limits import Limit
-from scaleup.transfer.line import Line, OperatingPoint
+from scaleup.transfer.operating_point import OperatingPoint
+from scaleup.transfer.process_model import ProcessModel
 from scaleup.wording import say, significant
 
 PRESSURE_MOST = 1.5
@@ -36,21 +37,21 @@ def greatest_lab_force(lab: LabSide) -> float:
 TESTED_DWELL = "tested-dwell"
 
 
-def tested_limits(study: Study, line: Line) -> tuple[Limit, ...]:
+def tested_limits(study: Study, process: ProcessModel) -> tuple[Limit, ...]:
     """Return the limits of the evidence: how far pressure and dwell may be from the runs."""
-    highest = tested_pressure(line.fit)
+    highest = tested_pressure(process.fit)
 
     def share(point: OperatingPoint) -> Array:
         return point.pressure / highest
 
     def decades(point: OperatingPoint) -> Array:
-        return line.fit.powder.decades_beyond(point.effective_dwell)
+        return process.fit.powder.decades_beyond(point.effective_dwell)
 
     def pressure_lacks(point: OperatingPoint) -> str:
         return _not_pressed(study.lab, float(np.median(point.pressure)), highest)
 
     def dwell_lacks(point: OperatingPoint) -> str:
-        return _not_so_short(line.fit, point, float(np.median(decades(point))))
+        return _not_so_short(process.fit, point, float(np.median(decades(point))))
 
     return (
         Limit(

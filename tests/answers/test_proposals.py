@@ -7,8 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scaleup.transfer.question import Question, lab_case, question
 
-from scaleup.answers.gain import variance_left
+from scaleup.answers.expected_narrowing import variance_left
 from scaleup.answers.judgement import judge
 from scaleup.answers.proposals import Proposal, Proposals, _nothing_worth, proposals
 from scaleup.calibration.fit import Drawing, Fit
@@ -16,7 +17,6 @@ from scaleup.calibration.observations import side_of
 from scaleup.model.run import Run
 from scaleup.model.study import RunDefaults, Study
 from scaleup.powder.compression import compress
-from scaleup.transfer.question import Question, lab_case, question
 
 pytestmark = pytest.mark.slow
 

@@ -7,16 +7,16 @@ from dataclasses import replace
 
 import numpy as np
 
-from scaleup.answers.assumed import Granted, Other
-from scaleup.answers.granted.scene import Asked, Scene
+from scaleup.answers.assumed import Change, Granted, Other
+from scaleup.answers.granted.scene import Scene
 from scaleup.arrays import Array
 from scaleup.calibration.prior import RECOVERY
 from scaleup.model.press import HydraulicProfile
 from scaleup.model.run import Run
 from scaleup.model.study import Study
 from scaleup.powder.tip import tip_from
-from scaleup.transfer.line import Line
-from scaleup.transfer.question import LabCase, Question, with_line
+from scaleup.transfer.case import TransferCase
+from scaleup.transfer.process_model import ProcessModel
 from scaleup.wording import percent, say
 
 HELD = 1.0
@@ -59,7 +59,7 @@ def rate_exponent(scene: Scene) -> Iterator[Granted]:
     fit = scene.fit
     if fit is None or fit.rate.evidence == "measured" or scene.study.blend.rate_material:
         return
-    others = _ends("rate exponent", lambda line: line.fit.powder.rate_exponent)
+    others = _ends("rate exponent", lambda process: process.fit.powder.rate_exponent)
     yield Granted("blend.rate_material", fit.rate.source, "missing", others)
 
 
@@ -110,7 +110,7 @@ def loading_rate(scene: Scene) -> Iterator[Granted]:
 
 def tablet_diameter(scene: Scene) -> Iterator[Granted]:
     """Yield the diameter taken for tablets measured without one."""
-    measured = [seen.run for seen in scene.case.observations if seen.run.thickness is not None]
+    measured = [seen.run for seen in scene.lab.observations if seen.run.thickness is not None]
     if not measured or all(run.diameter is not None for run in measured):
         return
     width = tip_from(scene.study.lab.tooling.model).width
@@ -131,19 +131,19 @@ def elastic_part(scene: Scene) -> Iterator[Granted]:
         return
     low, _, high = RECOVERY
     told = f"elastic recovery of {percent(low)} to {percent(high)}"
-    others = _ends("recovery", lambda line: -line.fit.powder.elastic)
+    others = _ends("recovery", lambda process: -process.fit.powder.elastic)
     yield Granted("column in-die thickness", told, "default", others)
 
 
-def _ends(what: str, of: Callable[[Line], Array]) -> tuple[Other, ...]:
+def _ends(what: str, of: Callable[[ProcessModel], Array]) -> tuple[Other, ...]:
     """Return the lowest and the highest third of the draws by one of their figures."""
 
-    def end(highest: bool) -> Callable[[LabCase, Question], Asked]:
-        def some(case: LabCase, asked: Question) -> Asked:
-            order = np.argsort(of(asked.line), kind="stable")
+    def end(highest: bool) -> Change:
+        def some(case: TransferCase) -> TransferCase:
+            order = np.argsort(of(case.process), kind="stable")
             count = max(int(END * order.size), 1)
             which = np.sort(order[-count:] if highest else order[:count])
-            return case, with_line(asked, asked.line.chosen(which))
+            return case.with_process(case.process.chosen(which))
 
         return some
 
@@ -158,7 +158,7 @@ def _timed(scene: Scene) -> list[Run]:
     """Return the lab runs whose pulse no log tells."""
     return [
         replace(seen.run, hold=seen.setting.hold, loading_rate=seen.setting.loading_rate)
-        for seen in scene.case.observations
+        for seen in scene.lab.observations
         if seen.run.press == "lab" and seen.logged is None
     ]
 
@@ -169,16 +169,16 @@ def _runs(study: Study, change: Callable[[Run], Run]) -> Study:
     return replace(study, lab=replace(study.lab, runs=runs))
 
 
-def _shifted(share: float) -> Callable[[Question], Question]:
-    """Return the question with the window of the solid fraction moved by more than a share."""
+def _shifted(share: float) -> Change:
+    """Return what gives a case the window of the solid fraction moved by more than a share."""
 
-    def moved(asked: Question) -> Question:
+    def moved(case: TransferCase) -> TransferCase:
         limits = tuple(
             replace(each, bound=each.bound * (1.0 + SCREEN * share))
             if each.code.startswith("solid-fraction")
             else each
-            for each in asked.limits
+            for each in case.limits
         )
-        return replace(asked, limits=limits)
+        return case.limited_to(limits)
 
     return moved

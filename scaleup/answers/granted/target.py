@@ -9,8 +9,7 @@ from scaleup.answers.assumed import Granted, Other
 from scaleup.answers.granted.scene import Scene, limited
 from scaleup.arrays import Array
 from scaleup.transfer.limits import Limit
-from scaleup.transfer.line import OperatingPoint
-from scaleup.transfer.question import with_line
+from scaleup.transfer.operating_point import OperatingPoint
 from scaleup.wording import percent, say
 
 CONFIDENCES = (0.80, 0.95)
@@ -24,7 +23,7 @@ def target_strength(scene: Scene) -> Iterator[Granted]:
     target = scene.study.target
     if target.strength is not None or target.breaking_force is not None:
         return
-    lab = scene.case.reference.mean(lambda seen: seen.strength, "MPa", "strength").value
+    lab = scene.lab.reference.mean(lambda seen: seen.strength, "MPa", "strength").value
     others: tuple[Other, ...] = ()
     if lab is not None:
         limit = Limit("strength", "tensile strength", "tablet", "MPa", lab, "at least", _strong)
@@ -51,20 +50,19 @@ def solid_fraction_window(scene: Scene) -> Iterator[Granted]:
 
 def tablet_weight(scene: Scene) -> Iterator[Granted]:
     """Yield the tablet weight taken, where the study states none."""
-    weight = scene.case.reference.weight
+    weight = scene.lab.reference.weight
     if scene.study.target.weight is not None or weight is None:
         return
 
     def of(share: float) -> Other:
         return Other(
             say(weight * share, "mg"),
-            lambda case, asked: (
-                case,
-                with_line(asked, asked.line.of_weight(asked.line.charge.weight * share)),
+            lambda case: case.with_process(
+                case.process.of_weight(case.process.charge.weight * share)
             ),
         )
 
-    told = f"{say(weight, 'mg', 4)}, that of the runs {scene.case.reference.name}"
+    told = f"{say(weight, 'mg', 4)}, that of the runs {scene.lab.reference.name}"
     others = (of(1.0 - WEIGHT_OFF), of(1.0 + WEIGHT_OFF))
     yield Granted("target.weight", told, "default", others)
 
@@ -76,8 +74,6 @@ def asked_confidence(scene: Scene) -> Iterator[Granted]:
     taken = scene.study.target.confidence
 
     def at(confidence: float) -> Other:
-        return Other(
-            percent(confidence), lambda case, asked: (case, replace(asked, confidence=confidence))
-        )
+        return Other(percent(confidence), lambda case: replace(case, confidence=confidence))
 
     yield Granted("target.confidence", percent(taken), "default", tuple(map(at, CONFIDENCES)))

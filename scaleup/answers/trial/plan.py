@@ -8,31 +8,29 @@ from math import ceil
 import numpy as np
 
 from scaleup.answers.assumed import Assumed
-from scaleup.answers.findings import examined, verdict_word
-from scaleup.answers.granted import taken_for_granted
-from scaleup.answers.suspects import doubts_of_suspects, without_suspects
 from scaleup.answers.trial.ladders import Ladders, Rung, ceiling, ladders
 from scaleup.arrays import Array
 from scaleup.calibration.arguments import (
     HOLD_UP,
     MINUTES,
     TABLETS,
-    check_answer,
     number_faults,
     speed_faults,
     whole_number_faults,
 )
-from scaleup.calibration.fit import Drawing, Fit, NoFit
+from scaleup.calibration.calibrated_study import CalibratedStudy
+from scaleup.calibration.fit import Fit
 from scaleup.errors import Fault, InputError
 from scaleup.model.estimate import Estimate, exactly, unavailable
 from scaleup.model.study import Study
 from scaleup.powder.precompression import precompression_counts
 from scaleup.short_repr import short_repr
-from scaleup.transfer.line import OperatingPoint
-from scaleup.transfer.question import LabCase, Question, lab_case, question, refuse
+from scaleup.transfer.case import TransferCase
+from scaleup.transfer.findings import Findings
+from scaleup.transfer.operating_point import OperatingPoint
+from scaleup.transfer.process_model import ProcessModel
 from scaleup.transfer.recommended import fastest_with_margin, largest_output, place_told
-from scaleup.transfer.risks import standing_risks
-from scaleup.transfer.verdict import CAUTION, against
+from scaleup.transfer.verdict import CAUTION
 from scaleup.wording import percent, say
 
 ACTION = 0.99
@@ -99,7 +97,7 @@ class TrialRun:
 class TrialPlan:
     """The whole trial."""
 
-    case: LabCase
+    lab: CalibratedStudy
     speed: float
     confidence: float
     options: TrialOptions
@@ -126,100 +124,71 @@ class TrialPlan:
     @property
     def study(self) -> Study:
         """Return the study the plan is of."""
-        return self.case.study
+        return self.lab.study
 
 
-def plan_trial(
-    study: Study,
-    *,
-    confidence: float | None = None,
-    options: TrialOptions | None = None,
-    draws: int = 4000,
-    seed: int = 1,
-    as_given: bool = False,
-) -> TrialPlan:
-    """Return the plan of a production trial at the study's press and speed.
-
-    Parameters
-    ----------
-    study
-        As read by `scaleup.read_study`.
-    confidence
-        With which every limit must hold, the study's if absent.
-    options
-        Tablets to sample, minutes and hold-up of powder.
-    draws, seed
-        How many parameter sets are drawn, and the seed that repeats them.
-    as_given
-        Whether the user confirms figures that no published material has.
+def plan_of(found: Findings, options: TrialOptions, assumed: tuple[Assumed, ...]) -> TrialPlan:
+    """Return the plan of a production trial of a case, at its press and speed.
 
     Raises
     ------
     InputError
-        If runs contradict each other, or allow no fit, or the speed is not one of the press, or
-        if units are in doubt and not confirmed.
+        If the runs allow no fit, the speed is not one of the press, or units are in doubt.
     """
-    check_answer(study, confidence=confidence, draws=draws, seed=seed)
-    study = study.confirmed(as_given)
-    chosen = options or TrialOptions()
-    chosen.check()
-    case = lab_case(study, Drawing(draws, seed))
-    refuse(case.doubts, study.lab.runs_file)
-    if isinstance(case.fit, NoFit):
+    case, against = found.case, found.standing
+    study = case.study
+    options.check()
+    case.lab.refuse_doubts()
+    _require_fit_and_speed(case)
+    tablets = options.tablets or _tablets(case.fit)
+    rungs = ladders(case, tablets)
+    runs = tuple(
+        _run(f"T{number}", rung, tablets, case)
+        for number, rung in enumerate(rungs.rungs, start=_first_new(study))
+    )
+    return TrialPlan(
+        lab=case.lab,
+        speed=case.speed,
+        confidence=case.confidence,
+        options=options,
+        runs=runs,
+        reasons=(*rungs.reasons, _window_says(case)),
+        against=(*against.lacks, *against.stops, *against.changes),
+        objective=_objective(study, case.speed),
+        equipment=_equipment(study),
+        materials=_materials(study, case.process.charge.weight),
+        stop_rules=_stop_rules(case),
+        acceptance=acceptance_rule(case, tablets),
+        powder=exactly(_powder(case, rungs, options), "mg"),
+        time=exactly(60.0 * len(runs) * (options.minutes + options.setting_minutes), "s"),
+        notes=_notes(study),
+        assumed=assumed,
+    )
+
+
+def _require_fit_and_speed(case: TransferCase) -> None:
+    if case.no_fit is not None:
         raise InputError(
             Fault(
-                study.lab.runs_file, "", "; ".join(case.fit.reasons),
+                case.study.lab.runs_file, "", case.no_fit.why,
                 "runs that allow a fit, so that a trial can be predicted",
                 "See scaleup judge for what is missing.",
             )
         )  # fmt: skip
-    speed = study.production.speed
-    outside = list(speed_faults(study.production, speed, "production.speed"))
+    outside = list(speed_faults(case.production, case.speed, "production.speed"))
     if outside:
         raise InputError(replace(fault, file="study.toml") for fault in outside)
-    asked_confidence = study.target.confidence if confidence is None else confidence
-    asked = question(case, study.production, speed, asked_confidence)
-    tablets = chosen.tablets or _tablets(case.fit)
-    found = ladders(asked, tablets)
-    doubts = doubts_of_suspects(
-        case, without_suspects(case), asked, verdict_word(case, asked), verdict_word
-    )
-    standing = against((*standing_risks(examined(case, asked)), *doubts))
-    runs = tuple(
-        _run(f"T{number}", rung, tablets, asked, case.fit)
-        for number, rung in enumerate(found.rungs, start=_first_new(study))
-    )
-    return TrialPlan(
-        case=case,
-        speed=speed,
-        confidence=asked_confidence,
-        options=chosen,
-        runs=runs,
-        reasons=(*found.reasons, _window_says(asked)),
-        against=(*standing.doubts, *standing.stops, *standing.changes),
-        objective=_objective(study, speed),
-        equipment=_equipment(study),
-        materials=_materials(study, asked.line.charge.weight),
-        stop_rules=_stop_rules(asked),
-        acceptance=acceptance_rule(asked, tablets),
-        powder=exactly(_powder(asked, found, chosen), "mg"),
-        time=exactly(60.0 * len(runs) * (chosen.minutes + chosen.setting_minutes), "s"),
-        notes=_notes(study),
-        assumed=taken_for_granted(
-            case, asked, verdict_word, confidence_given=confidence is not None
-        ),
-    )
 
 
-def _window_says(asked: Question) -> str:
+def _window_says(case: TransferCase) -> str:
     """Return the point that the operating window recommends, beside the speed of the trial."""
-    margin = asked.study.target.margin
-    place = fastest_with_margin(asked, margin)
+    margin = case.study.target.margin
+    place = fastest_with_margin(case, margin)
     if place is None:
         return f"No point of the operating window has a margin of {percent(margin)}."
     return (
         f"The operating window recommends {place_told(*place)}, {largest_output(margin)}; the "
-        f"trial is of the asked {say(asked.speed, 'rpm')}."
+        f"trial is of the asked {say(case.speed, 'rpm')}."
     )
 
 
@@ -233,19 +202,18 @@ def _first_new(study: Study) -> int:
     return max(taken, default=0) + 1
 
 
-def point_of(asked: Question, rung: Rung) -> OperatingPoint:
+def point_of(process: ProcessModel, rung: Rung) -> OperatingPoint:
     """Return the operating point of a rung, its own precompression included."""
-    line, powder = asked.line, asked.line.fit.powder
-    shares = (rung.pre_share, line.pre_share)
+    shares, powder = (rung.pre_share, process.pre_share), process.fit.powder
     if shares[0] != shares[1] and any(precompression_counts(powder, share) for share in shares):
-        production = replace(line.production, precompression=rung.pre_share or None)
-        line = replace(line, production=production)
-    return line.at(rung.force / line.charge.tip_area, rung.speed)
+        production = replace(process.production, precompression=rung.pre_share or None)
+        process = replace(process, production=production)
+    return process.at(rung.force / process.charge.tip_area, rung.speed)
 
 
 def figures_at(point: OperatingPoint) -> dict[str, tuple[Array | None, str]]:
     """Return draws and unit of every measure at an operating point."""
-    weight = np.full(point.draws, point.line.charge.weight)
+    weight = np.full(point.draws, point.process.charge.weight)
     return {
         "weight": (weight, "mg"),
         "thickness": (point.thickness, "mm"),
@@ -276,10 +244,10 @@ WEIGHT_SCATTER, EJECTION_SCATTER = 0.015, 0.10
 """Usual scatter of a tablet's weight and ejection force, as shares (this project's judgement)."""
 
 
-def _run(name: str, rung: Rung, tablets: int, asked: Question, fit: Fit) -> TrialRun:
-    point = point_of(asked, rung)
+def _run(name: str, rung: Rung, tablets: int, case: TransferCase) -> TrialRun:
+    point, fit = point_of(case.process, rung), case.fit
     predicted, action = {}, {}
-    rng = np.random.default_rng(1)
+    rng = case.lab.drawing.generator()
     for measure, (draws, unit) in figures_at(point).items():
         if draws is None:
             reason = f"the lab runs say nothing of {measure.replace('_', ' ')}"
@@ -337,10 +305,10 @@ def _materials(study: Study, weight: float) -> tuple[str, ...]:
     return (*parts, density) if parts else (f"blend of {study.name}, {density}",)
 
 
-def _stop_rules(asked: Question) -> tuple[str, ...]:
+def _stop_rules(case: TransferCase) -> tuple[str, ...]:
     """Return when a run is stopped at once, with the bounds of profiles and target."""
-    bounds = {limit.code: limit for limit in asked.limits}
-    rules = [f"main force above {say(ceiling(asked), 'N')}, 90 % of what tips and roller allow"]
+    bounds = {limit.code: limit for limit in case.limits}
+    rules = [f"main force above {say(ceiling(case), 'N')}, 90 % of what tips and roller allow"]
     if "ejection-force" in bounds:
         rules.append(f"ejection force above {say(bounds['ejection-force'].bound, 'N')}")
     if "strength" in bounds:
@@ -357,17 +325,17 @@ def _stop_rules(asked: Question) -> tuple[str, ...]:
     )
 
 
-def acceptance_rule(asked: Question, tablets: int) -> tuple[str, ...]:
+def acceptance_rule(case: TransferCase, tablets: int) -> tuple[str, ...]:
     """Return the rule that decides, in words; `acceptance.accepted` carries it out."""
-    target = asked.target
-    confidence = percent(asked.confidence)
+    target = case.target
+    confidence = percent(case.confidence)
     strong = (
         "the"
         if target is None
         else f"the mean {target.label} of {tablets} tablets of the end run is, with {confidence} "
         f"confidence, at least {target.shown(target.bound)}, and its"
     )
-    low, high = asked.study.target.solid_fraction.min, asked.study.target.solid_fraction.max
+    low, high = case.study.target.solid_fraction.min, case.study.target.solid_fraction.max
     return (
         (
             "The prediction holds if at most one in ten of the run means of solid fraction and of "
@@ -381,11 +349,9 @@ def acceptance_rule(asked: Question, tablets: int) -> tuple[str, ...]:
     )
 
 
-def _powder(asked: Question, found: Ladders, options: TrialOptions) -> float:
-    made = sum(
-        asked.line.production.output(rung.speed) / 60.0 * options.minutes for rung in found.rungs
-    )
-    return made * asked.line.charge.weight * (1.0 + WASTE) + options.hold_up
+def _powder(case: TransferCase, found: Ladders, options: TrialOptions) -> float:
+    made = sum(case.production.output(rung.speed) / 60.0 * options.minutes for rung in found.rungs)
+    return made * case.process.charge.weight * (1.0 + WASTE) + options.hold_up
 
 
 SCALE_NOTE = (

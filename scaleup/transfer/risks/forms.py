@@ -7,8 +7,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from scaleup.arrays import Array
+from scaleup.transfer.case import TransferCase
 from scaleup.transfer.equivalent import Equivalent
-from scaleup.transfer.risks.registry import Case, Risk, risk
+from scaleup.transfer.risks.registry import Risk, risk
 from scaleup.wording import percent, say
 
 COUNTS = 0.05
@@ -18,12 +19,10 @@ APART_WATCH, APART_SERIOUS = 0.03, 0.10
 SOLID_FRACTION_COUNTS = 3.0
 
 
-@risk
-def forms_disagree(case: Case) -> Iterator[Risk]:
+@risk()
+def forms_disagree(case: TransferCase) -> Iterator[Risk]:
     """Hardening forms of some weight that predict another tablet at a pressure asked about."""
-    if case.fitted is None:
-        return
-    forms = [each for each in case.fitted.fit.forms if each.weight >= COUNTS and each.drawn]
+    forms = [each for each in case.fit.forms if each.weight >= COUNTS and each.drawn]
     found = [_apart(item, [each.draws for each in forms]) for item in case.dialled]
     if len(forms) < 2 or not found:
         return

@@ -10,7 +10,8 @@ import numpy as np
 from scaleup.calibration.observations import Observation
 from scaleup.calibration.strength_curve import StrengthCurve
 from scaleup.model.estimate import BAND
-from scaleup.transfer.risks.registry import Case, Risk, Severity, risk, stands
+from scaleup.transfer.case import TransferCase
+from scaleup.transfer.risks.registry import Risk, risk
 from scaleup.wording import percent, say
 
 PRESSURE_ROOM = 1.02
@@ -21,15 +22,16 @@ FEEDER_SERIOUS = 0.10
 """Share by which the feeder changes strength (this project's judgement)."""
 
 
-@risk
-def pressure_beyond_tested(case: Case) -> Iterator[Risk]:
+@risk()
+def pressure_beyond_tested(case: TransferCase) -> Iterator[Risk]:
     """Main pressures that no run has tested."""
-    tested = case.tested
+    tested = case.tested_pressure
     asked = [(f"The {item.match} match", item.dialled) for item in case.dialled]
-    if case.holding_pressure is not None:
-        asked.append(("Keeping every limit", case.holding_pressure))
-    if case.holding_pressure is None and case.fastest is not None:
-        asked.append((f"Keeping every limit at {case.fastest.told}", case.fastest.pressure))
+    if case.feasible_pressure is not None:
+        asked.append(("Keeping every limit", case.feasible_pressure))
+    fastest = case.fastest_with_band
+    if case.feasible_pressure is None and fastest is not None:
+        asked.append((f"Keeping every limit at {fastest.told}", fastest.pressure))
     for what, pressure in asked:
         if pressure <= tested * PRESSURE_ROOM:
             continue
@@ -45,28 +47,27 @@ def pressure_beyond_tested(case: Case) -> Iterator[Risk]:
         )
 
 
-@stands
-@risk
-def strength_falls_with_pressure(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True, standing=True)
+def strength_falls_with_pressure(case: TransferCase) -> Iterator[Risk]:
     """Over-compression or capping already visible in the lab."""
     for low, high in _falling(case.lab_runs):
         drop = 1.0 - _mean(high) / _mean(low)
         tops = [item.dialled for item in case.dialled]
         turning, beyond = _pressure(low), _pressure(high)
         near = max(tops, default=0.0) >= 0.9 * turning
-        severity: Severity = "severe" if near else "serious"
         yield Risk(
             "strength-falls-with-pressure",
-            severity,
+            "severe" if near else "serious",
             f"Lab strength falls by {percent(drop)} from {say(turning, 'MPa')} to "
             f"{say(beyond, 'MPa')}: over-compression or capping.",
             f"Runs {_names(low)} and {_names(high)} at the same timing; the fall is more than "
             "twice its standard error.",
-            "Stay below the turning pressure, look for laminations, and do not pay for lost dwell "
-            "with pressure."
+            "Stay below the turning pressure, look for laminations, and do not compensate for the "
+            "shorter dwell with pressure."
             if near
             else "Keep the pressure below the turning point.",
             drop,
+            effect="stops" if near else "none",
         )
 
 
@@ -122,12 +123,10 @@ def _pooled(groups: list[list[Observation]]) -> float:
     return float(np.sqrt(squares / freedom))
 
 
-@risk
-def suspicious_runs(case: Case) -> Iterator[Risk]:
+@risk()
+def suspicious_runs(case: TransferCase) -> Iterator[Risk]:
     """Runs far from the fit; they are named and kept."""
-    if case.fitted is None:
-        return
-    for row in case.fitted.fit.runs:
+    for row in case.fit.runs:
         misses = {"solid fraction": row.solid_fraction_miss, "strength": row.strength_miss}
         for what, miss in misses.items():
             if miss is None or not miss.suspicious:
@@ -139,7 +138,7 @@ def suspicious_runs(case: Case) -> Iterator[Risk]:
                 f"The {what} of run {run.name} (line {run.line}) is {abs(miss.deviations):.1f} "
                 f"standard deviations {'above' if miss.deviations > 0 else 'below'} what the other "
                 "runs suggest.",
-                f"Deleted residual; chance alone gives the largest of {len(case.fitted.fit.runs)} "
+                f"Deleted residual; chance alone gives the largest of {len(case.fit.runs)} "
                 f"runs such a miss in {percent(miss.chance)} of studies. The run was kept.",
                 "Check force, weight, thickness and breaking force of this row, and their units; "
                 "leave it out only for a reason found there, and say so in the study.",
@@ -147,18 +146,16 @@ def suspicious_runs(case: Case) -> Iterator[Risk]:
             )
 
 
-@risk
-def misfit(case: Case) -> Iterator[Risk]:
+@risk()
+def misfit(case: TransferCase) -> Iterator[Risk]:
     """A densification curve that bends away from the law by more than replicates scatter."""
-    if case.fitted is None:
-        return
-    test = case.fitted.fit.lack_of_fit
+    test = case.fit.lack_of_fit
     if test is None or test.probability >= 0.05:
         return
     yield Risk(
         "lack-of-fit",
         "watch",
-        f"The law ({case.fitted.fit.forms[0].name}) misses the conditions by {test.misfit:.4f} of "
+        f"The law ({case.fit.forms[0].name}) misses the conditions by {test.misfit:.4f} of "
         f"solid fraction on average, more than replicates scatter ({test.replicates:.4f}).",
         f"F test of lack of fit, p = {test.probability:.2g}. The bands widen with the scatter "
         "around the law.",
@@ -167,8 +164,8 @@ def misfit(case: Case) -> Iterator[Risk]:
     )
 
 
-@risk
-def no_feeder_shear(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def no_feeder_shear(case: TransferCase) -> Iterator[Risk]:
     """A lab die filled without a feed frame, while no production run says what that does."""
     lab, made = case.study.lab.press.model.feed, case.study.production.press.model.feed
     if lab == "forced" or made == "hand" or _feeder(case) is not None:
@@ -184,14 +181,14 @@ def no_feeder_shear(case: Case) -> Iterator[Risk]:
     )
 
 
-def _feeder(case: Case) -> StrengthCurve | None:
+def _feeder(case: TransferCase) -> StrengthCurve | None:
     """Return the strength curve if production runs say what the feeder does to it."""
     curve = None if case.fitted is None else case.fitted.fit.strength
     return curve if curve is not None and curve.feeder_known else None
 
 
-@risk
-def feeder_weakens(case: Case) -> Iterator[Risk]:
+@risk()
+def feeder_weakens(case: TransferCase) -> Iterator[Risk]:
     """Production tablets weaker, or stronger, than lab tablets of the same solid fraction."""
     curve = _feeder(case)
     if curve is None:
@@ -212,10 +209,10 @@ def feeder_weakens(case: Case) -> Iterator[Risk]:
     )
 
 
-@risk
-def relaxation_conflicts(case: Case) -> Iterator[Risk]:
+@risk()
+def relaxation_conflicts(case: TransferCase) -> Iterator[Risk]:
     """Logged holds that relax otherwise than the fitted rate exponent has it."""
-    witness = None if case.fitted is None else case.fitted.fit.relaxation
+    witness = case.fit.relaxation
     if witness is None or not witness.conflict:
         return
     held, fitted = (float(np.median(each)) for each in (witness.exponent, witness.fitted))
@@ -231,9 +228,8 @@ def relaxation_conflicts(case: Case) -> Iterator[Risk]:
     )
 
 
-@stands
-@risk
-def no_fit(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True, standing=True)
+def no_fit(case: TransferCase) -> Iterator[Risk]:
     """Runs that allow no fit."""
     if case.no_fit is None:
         return
@@ -245,14 +241,14 @@ def no_fit(case: Case) -> Iterator[Risk]:
             f"Run table {case.study.lab.runs_file}.",
             "Press at least three runs at two or more forces and record weight and thickness.",
             1.0,
+            effect="lacks evidence",
         )
 
 
-@stands
-@risk
-def no_strength(case: Case) -> Iterator[Risk]:
+@risk(standing=True)
+def no_strength(case: TransferCase) -> Iterator[Risk]:
     """Runs without a strength curve."""
-    if case.fitted is None or case.fitted.fit.strength is not None:
+    if case.fit.strength is not None:
         return
     yield Risk(
         "strength-not-checked",
@@ -262,4 +258,5 @@ def no_strength(case: Case) -> Iterator[Risk]:
         f"Run table {case.study.lab.runs_file}.",
         "Break tablets from at least two forces.",
         0.5,
+        effect="lacks evidence",
     )

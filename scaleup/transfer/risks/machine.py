@@ -10,8 +10,9 @@ from scaleup.presses.press import moves_the_tips
 from scaleup.presses.profile_checks import press_oddness, tooling_oddness
 from scaleup.presses.rotary import arc_time
 from scaleup.presses.stated import disagreements
+from scaleup.transfer.case import TransferCase
 from scaleup.transfer.limits import SHORT_FEED
-from scaleup.transfer.risks.registry import Case, Risk, Severity, risk, stands
+from scaleup.transfer.risks.registry import Risk, Severity, risk
 from scaleup.wording import at_least, percent, say
 
 PRE_LOW, PRE_HIGH = 0.10, 0.30
@@ -20,12 +21,10 @@ PRE_ADDS = 0.8
 """A share above which precompression adds to the dwell of the main pulse."""
 
 
-@risk
-def force_over_limit(case: Case) -> Iterator[Risk]:
+@risk()
+def force_over_limit(case: TransferCase) -> Iterator[Risk]:
     """Main force over the roller limit or the tip rating, for a share of the draws."""
-    if case.fitted is None:
-        return
-    for limit in case.fitted.limits:
+    for limit in case.limits:
         if limit.code not in ("main-roller", "tip-rating", "pre-roller"):
             continue
         for item in case.dialled:
@@ -46,8 +45,8 @@ def force_over_limit(case: Case) -> Iterator[Risk]:
             )
 
 
-@risk
-def missing_rating(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def missing_rating(case: TransferCase) -> Iterator[Risk]:
     """A tip force rating that the tooling profile does not state."""
     sides = (("lab", case.study.lab.tooling), ("production", case.study.production.tooling))
     for side, loaded in sides:
@@ -65,8 +64,8 @@ def missing_rating(case: Case) -> Iterator[Risk]:
             )
 
 
-@risk
-def lab_over_rating(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def lab_over_rating(case: TransferCase) -> Iterator[Risk]:
     """Lab runs above what the lab press or its tooling may carry."""
     rating = case.study.lab.tooling.model.tip_force_rating
     limit = case.study.lab.press.model.greatest_force
@@ -84,8 +83,8 @@ def lab_over_rating(case: Case) -> Iterator[Risk]:
             )
 
 
-@risk
-def speed_outside_range(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def speed_outside_range(case: TransferCase) -> Iterator[Risk]:
     """An asked turret speed that the press does not run at."""
     limits = case.study.production.press.model.speed
     if limits.min <= case.speed <= limits.max:
@@ -102,8 +101,8 @@ def speed_outside_range(case: Case) -> Iterator[Risk]:
     )
 
 
-@risk
-def output_below_asked(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def output_below_asked(case: TransferCase) -> Iterator[Risk]:
     """Fewer tablets an hour than the study asks for."""
     production, wanted = case.study.production, case.study.target.output
     made = production.output(case.speed)
@@ -125,9 +124,8 @@ def output_below_asked(case: Case) -> Iterator[Risk]:
     )
 
 
-@stands
-@risk
-def tooling_does_not_fit(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True, standing=True)
+def tooling_does_not_fit(case: TransferCase) -> Iterator[Risk]:
     """Tooling of a standard that the press does not take."""
     sides = (("lab", case.study.lab), ("production", case.study.production))
     for name, side in sides:
@@ -142,11 +140,12 @@ def tooling_does_not_fit(case: Case) -> Iterator[Risk]:
                 f"accepts in {side.press.shown}, standard in {side.tooling.shown}.",
                 "Choose tooling that the press accepts, or correct the profile.",
                 1.0,
+                effect="stops" if name == "production" else "none",
             )
 
 
-@risk
-def different_tips(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def different_tips(case: TransferCase) -> Iterator[Risk]:
     """Lab and production tips of different shape or size."""
     lab, made = case.study.lab.tooling.model, case.study.production.tooling.model
     same = lab.shape == made.shape and abs(made.tip_area / lab.tip_area - 1.0) < 0.02
@@ -164,8 +163,8 @@ def different_tips(case: Case) -> Iterator[Risk]:
     )
 
 
-@risk
-def stated_disagrees(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def stated_disagrees(case: TransferCase) -> Iterator[Risk]:
     """A stated dwell time or velocity that the geometry of the profile does not give."""
     press, tooling = case.study.production.press, case.study.production.tooling.model
     for item in disagreements(press.model, tooling.head_edge_radius):
@@ -180,9 +179,8 @@ def stated_disagrees(case: Case) -> Iterator[Risk]:
         )
 
 
-@stands
-@risk
-def profile_doubtful(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True, standing=True)
+def profile_doubtful(case: TransferCase) -> Iterator[Risk]:
     """Values of a profile that are unusual, on which the answer rests."""
     sides = (case.study.lab, case.study.production)
     doubts_of = {side.press.shown: press_oddness(side.press.model) for side in sides}
@@ -199,14 +197,13 @@ def profile_doubtful(case: Case) -> Iterator[Risk]:
             )
 
 
-@stands
-@risk
-def fill_outside_ranges(case: Case) -> Iterator[Risk]:
+@risk(standing=True)
+def fill_outside_ranges(case: TransferCase) -> Iterator[Risk]:
     """A fill depth that no fill cam of the press covers, or whose band no one cam covers."""
     ranges = case.study.production.press.model.fill
-    if case.fitted is None or case.fitted.line.filling is None or not ranges:
+    if case.process.filling is None or not ranges:
         return
-    line, filling = case.fitted.line, case.fitted.line.filling
+    line, filling = case.process, case.process.filling
     asked = line.charge.weight, line.side.tip
     depth = filling.depth(*asked)
     value, low, high = depth.value or 0.0, depth.low, depth.high
@@ -220,6 +217,7 @@ def fill_outside_ranges(case: Case) -> Iterator[Risk]:
             "cup.",
             "Fit a fill cam that covers it, densify the powder, or choose larger tips.",
             1.0,
+            effect="needs a change",
         )
         return
     if low is None or high is None:
@@ -239,8 +237,8 @@ def fill_outside_ranges(case: Case) -> Iterator[Risk]:
     )
 
 
-@risk
-def short_feed(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def short_feed(case: TransferCase) -> Iterator[Risk]:
     """A die that is under the feeder for a short time."""
     arc = case.study.production.press.model.feeder_arc
     if arc is None:
@@ -260,9 +258,8 @@ def short_feed(case: Case) -> Iterator[Risk]:
     )
 
 
-@stands
-@risk
-def precompression_share(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True, standing=True)
+def precompression_share(case: TransferCase) -> Iterator[Risk]:
     """Precompression that is absent, outside the usual share, or so high that it adds dwell."""
     production = case.study.production
     share = production.precompression or 0.0
@@ -274,6 +271,7 @@ def precompression_share(case: Case) -> Iterator[Risk]:
                 "precompression roller.",
                 f"No pre_roller in {production.press.shown}.",
                 "Remove it from the study or choose another press.", 1.0,
+                effect="needs a change",
             )  # fmt: skip
         return
     if PRE_LOW <= share <= PRE_HIGH:
@@ -292,14 +290,13 @@ def precompression_share(case: Case) -> Iterator[Risk]:
     )
 
 
-@risk
-def rim_contact(case: Case) -> Iterator[Risk]:
+@risk()
+def rim_contact(case: TransferCase) -> Iterator[Risk]:
     """Powder that is met while the roller is still on the rim of the punch head."""
-    head = case.study.production.tooling.model.head_diameter
-    item = case.equivalent("pressure")
-    if head is None or case.fitted is None or item is None or item.point is None:
+    head = case.production.tooling.model.head_diameter
+    if head is None:
         return
-    pulse, rollers = item.point.pulse, case.fitted.line.press
+    pulse, rollers = case.at_lab_pressure.pulse, case.process.press
     met = [("main", rollers.main, pulse.entry_opening)]
     if pulse.pre_entry_opening is not None and rollers.pre is not None:
         met.append(("precompression", rollers.pre, pulse.pre_entry_opening))
@@ -321,8 +318,8 @@ def rim_contact(case: Case) -> Iterator[Risk]:
     )
 
 
-@risk
-def tips_meet(case: Case) -> Iterator[Risk]:
+@risk()
+def tips_meet(case: TransferCase) -> Iterator[Risk]:
     """Tips set so close that their lands would touch in an empty die, or even on the powder."""
     gaps = [
         (float(np.median(item.point.pulse.separation)), item.match, item.point.pulse)
@@ -350,13 +347,13 @@ def tips_meet(case: Case) -> Iterator[Risk]:
     )
 
 
-@risk
-def lab_tips_meet(case: Case) -> Iterator[Risk]:
+@risk()
+def lab_tips_meet(case: TransferCase) -> Iterator[Risk]:
     """Lab runs on a press that moves the tips, made at a separation that cannot be."""
     first = case.reference.runs[0]
-    if case.fitted is None or first.run.press != "lab":
+    if first.run.press != "lab":
         return
-    gap = float(np.median(case.fitted.lab.pulse.separation))
+    gap = float(np.median(case.lab_pulse.pulse.separation))
     if gap >= 0.0 or not moves_the_tips(first.side.press, first.setting):
         return
     lab = case.study.lab
@@ -372,8 +369,8 @@ def lab_tips_meet(case: Case) -> Iterator[Risk]:
     )
 
 
-@risk
-def deflection_unknown(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def deflection_unknown(case: TransferCase) -> Iterator[Risk]:
     """Press or punches whose give under load is not stated."""
     press, tooling = case.study.production.press, case.study.production.tooling
     missing = [] if press.model.stiffness else [f"stiffness in {press.shown}"]

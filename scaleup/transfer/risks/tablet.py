@@ -7,7 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from scaleup.powder.tip import Tip
-from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
+from scaleup.transfer.case import TransferCase
+from scaleup.transfer.risks.registry import Risk, Severity, risk
 from scaleup.transfer.settings import LOW_WALL
 from scaleup.wording import of_draws, percent, say, sentence
 
@@ -30,12 +31,10 @@ SLENDER = 1.7
 """Length over width above which the elongated formula holds (Pitt & Heasley 2013)."""
 
 
-@risk
-def solid_fraction_out_of_window(case: Case) -> Iterator[Risk]:
+@risk()
+def solid_fraction_out_of_window(case: TransferCase) -> Iterator[Risk]:
     """A predicted solid fraction outside the study's window."""
-    if case.fitted is None:
-        return
-    for limit in case.fitted.limits:
+    for limit in case.limits:
         if not limit.code.startswith("solid-fraction"):
             continue
         for item in case.dialled:
@@ -56,51 +55,42 @@ def solid_fraction_out_of_window(case: Case) -> Iterator[Risk]:
             )
 
 
-@risk
-def strength_below_target(case: Case) -> Iterator[Risk]:
+@risk()
+def strength_below_target(case: TransferCase) -> Iterator[Risk]:
     """The lab's pressure not meeting the strength target at speed."""
-    here = case.equivalent("pressure")
-    if case.fitted is None or case.fitted.fit.strength is None:
+    here, limit = case.at_lab_pressure, case.target
+    if case.fit.strength is None or limit is None:
         return
-    if here is None or here.point is None:
+    kept = float(limit.holds(here).mean())
+    if kept >= case.confidence:
         return
-    for limit in case.fitted.limits:
-        if limit.code != "strength":
-            continue
-        kept = float(limit.holds(here.point).mean())
-        if kept >= case.confidence:
-            continue
-        severity: Severity = "severe" if kept < 0.1 else "serious"
-        middle = limit.middle(here.point)
-        known = not np.isnan(middle)
-        yield Risk(
-            "strength-below-target",
-            severity,
-            f"At the lab's pressure the {limit.label} is {limit.shown(middle)}; "
-            f"the target is at least {limit.shown(limit.bound)}.",
-            f"{sentence(of_draws(kept, here.point.draws))} meet it; {percent(case.confidence)} is "
-            "asked."
-            if known
-            else f"For some draws {LOW_WALL}.",
-            "Use the strength match if the press reaches it, or run slower."
-            if known
-            else "State the target as a strength, raise the weight, or take shallower cups.",
-            1.0 - kept,
-        )
+    middle = limit.middle(here)
+    known = not np.isnan(middle)
+    yield Risk(
+        "strength-below-target",
+        "severe" if kept < 0.1 else "serious",
+        f"At the lab's pressure the {limit.label} is {limit.shown(middle)}; "
+        f"the target is at least {limit.shown(limit.bound)}.",
+        f"{sentence(of_draws(kept, here.draws))} meet it; {percent(case.confidence)} is asked."
+        if known
+        else f"For some draws {LOW_WALL}.",
+        "Use the strength match if the press reaches it, or run slower."
+        if known
+        else "State the target as a strength, raise the weight, or take shallower cups.",
+        1.0 - kept,
+    )
 
 
-@risk
-def elastic_recovery(case: Case) -> Iterator[Risk]:
+@risk()
+def elastic_recovery(case: TransferCase) -> Iterator[Risk]:
     """Elastic recovery of the kind that goes with capping."""
-    if case.fitted is None:
-        return
     worst = max(case.dialled, key=lambda item: item.dialled, default=None)
     if worst is None or worst.point is None:
         return
     recovery = float(np.median(worst.point.recovery))
     if recovery < RECOVERY_WATCH:
         return
-    measured = case.fitted.fit.elastic_measured
+    measured = case.fit.elastic_measured
     source = "in-die thickness of the runs" if measured else "a usual range, 2 to 8 % (from memory)"
     yield Risk(
         "elastic-recovery",
@@ -113,12 +103,10 @@ def elastic_recovery(case: Case) -> Iterator[Risk]:
     )
 
 
-@risk
-def ejection_stress(case: Case) -> Iterator[Risk]:
+@risk()
+def ejection_stress(case: TransferCase) -> Iterator[Risk]:
     """Ejection stress that is linked with sticking, wear and capping."""
-    if case.fitted is None:
-        return
-    if case.fitted.fit.ejection is None:
+    if case.fit.ejection is None:
         yield Risk(
             "ejection-not-checked",
             "watch",
@@ -147,12 +135,10 @@ def ejection_stress(case: Case) -> Iterator[Risk]:
     )
 
 
-@risk
-def ejection_over_limit(case: Case) -> Iterator[Risk]:
+@risk()
+def ejection_over_limit(case: TransferCase) -> Iterator[Risk]:
     """Ejection force over what the press allows."""
-    if case.fitted is None:
-        return
-    for limit in case.fitted.limits:
+    for limit in case.limits:
         for item in case.dialled:
             if limit.code != "ejection-force" or item.point is None:
                 continue
@@ -168,15 +154,14 @@ def ejection_over_limit(case: Case) -> Iterator[Risk]:
                 )  # fmt: skip
 
 
-@risk
-def strength_formula_range(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def strength_formula_range(case: TransferCase) -> Iterator[Risk]:
     """A strength formula used for a tablet unlike those it was tested on, of either press."""
     lab = case.reference.mean(lambda seen: seen.run.thickness, "mm", "thickness").value
     tablets = [("lab", case.reference.runs[0].side.tip, lab)]
-    match = case.equivalent("pressure")
-    if match is not None and match.point is not None:
-        made = float(np.median(match.point.thickness))
-        tablets.append(("production", match.point.line.side.tip, made))
+    if case.fitted is not None:
+        made = float(np.median(case.at_lab_pressure.thickness))
+        tablets.append(("production", case.process.side.tip, made))
     for where, tip, thickness in tablets:
         if thickness is None:
             continue
