@@ -11,7 +11,7 @@ import json
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import MISSING, fields, is_dataclass
 from dataclasses import Field as DataField
-from functools import cache, partial
+from functools import cache
 from types import UnionType
 from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar, Union, get_args, get_origin
 
@@ -21,6 +21,7 @@ from pydantic import (
     ConfigDict,
     Field,
     ValidationError,
+    WrapValidator,
     create_model,
     model_validator,
 )
@@ -48,7 +49,9 @@ PLAIN = {
 }
 
 
-def read_as(kind: type[Kind], data: object, file: str = "", /, **also: str) -> Kind:
+def read_as(
+    kind: type[Kind], data: object, file: str = "", /, *, bare: bool = False, **also: str
+) -> Kind:
     """Return a dataclass made from a table of a file.
 
     Parameters
@@ -59,6 +62,8 @@ def read_as(kind: type[Kind], data: object, file: str = "", /, **also: str) -> K
         The table, as a TOML reader gives it.
     file
         Its name in a fault.
+    bare
+        Whether plain numbers, quantities and ready objects may stand in it, as in Python.
     also
         Keys that the table has besides those of the dataclass, each with the one text it may be.
 
@@ -75,7 +80,7 @@ def read_as(kind: type[Kind], data: object, file: str = "", /, **also: str) -> K
     2.0
     """
     plain: Any = kind
-    table = table_of(plain, tuple(also.items()))
+    table = table_of(plain, tuple(also.items()), bare)
     try:
         return _made(kind, table.model_validate(data))
     except ValidationError as error:
@@ -97,58 +102,65 @@ class _Table(BaseModel):
 
 
 @cache
-def table_of(kind: Any, also: tuple[tuple[str, str], ...] = ()) -> type[BaseModel]:
+def table_of(
+    kind: Any, also: tuple[tuple[str, str], ...] = (), bare: bool = False
+) -> type[BaseModel]:
     """Return the pydantic model that reads a dataclass."""
     given: dict[str, Any] = {key: (Literal[text], ...) for key, text in also}
     hints = annotations_of(kind)
     for each in fields(kind):
         if not each.metadata.get("unread"):
-            given[each.name] = _field_of(each, hints[each.name])
+            given[each.name] = _field_of(each, hints[each.name], bare)
     return create_model(kind.__name__, __base__=_Table, **given)
 
 
-def _field_of(field: DataField[Any], annotation: Any) -> tuple[Any, Any]:
+def _field_of(field: DataField[Any], annotation: Any, bare: bool) -> tuple[Any, Any]:
     """Return the annotation of a key, and its default and name."""
     default = ... if field.default is MISSING else field.default
-    return _read(annotation), Field(default, alias=field.metadata.get("key"))
+    return _read(annotation, bare), Field(default, alias=field.metadata.get("key"))
 
 
-def _read(annotation: Any) -> Any:
+def _read(annotation: Any, bare: bool) -> Any:
     """Return the annotation with which pydantic reads what a dataclass annotates so."""
     origin, parts = get_origin(annotation), get_args(annotation)
     if origin is Annotated:
         kind, *marks = parts
         ends = next((mark for mark in marks if isinstance(mark, Ends)), None)
         if ends is not None:
-            return _nested(kind, _ends_of(kind, ends))
-        return Annotated[_read(kind), *(_marked(mark) for mark in marks)]
+            return _nested(kind, _ends_of(kind, ends, bare))
+        return Annotated[_read(kind, bare), *(_marked(mark, bare) for mark in marks)]
     if origin in (Union, UnionType):
-        return Union[tuple(map(_read, parts))]  # noqa: UP007  of parts known at run time only
+        return Union[tuple(_read(part, bare) for part in parts)]  # noqa: UP007  at run time only
     if origin is tuple:
-        return tuple.__class_getitem__((_read(parts[0]), ...))
+        return tuple.__class_getitem__((_read(parts[0], bare), ...))
     if not is_dataclass(annotation):
         return annotation
     plain: Any = annotation
-    return _nested(plain, table_of(plain))
+    return _nested(plain, table_of(plain, (), bare))
 
 
 def _nested(kind: Any, table: type[BaseModel]) -> Any:
-    return Annotated[table, AfterValidator(partial(_made, kind))]
+    """Return the annotation that reads a table within a table; a ready object is kept."""
+
+    def read(value: Any, handler: Callable[[Any], BaseModel]) -> Any:
+        return value if isinstance(value, kind) else _made(kind, handler(value))
+
+    return Annotated[table, WrapValidator(read)]
 
 
 @cache
-def _ends_of(kind: Any, ends: Ends) -> type[BaseModel]:
+def _ends_of(kind: Any, ends: Ends, bare: bool) -> type[BaseModel]:
     """Return the model that reads a range whose ends are written so."""
     given: dict[str, Any] = {
-        name: (Annotated[float, Written(getattr(ends, name))], ...) for name in ("min", "max")
+        name: (Annotated[float, Written(getattr(ends, name), bare)], ...) for name in ("min", "max")
     }
     return create_model(kind.__name__, __base__=_Table, **given)
 
 
-def _marked(mark: object) -> object:
+def _marked(mark: object, bare: bool) -> object:
     """Return what pydantic knows a mark by."""
     known: dict[type, Callable[[Any], object]] = {
-        Measure: Written,
+        Measure: lambda measure: Written(measure, bare),
         Words: lambda words: AfterValidator(words.clean),
         Whole: lambda whole: Field(ge=whole.least, le=whole.most),
         Several: lambda several: Field(

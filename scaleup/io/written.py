@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from numbers import Real
 
 from pydantic import GetCoreSchemaHandler
 from pydantic_core.core_schema import CoreSchema, no_info_before_validator_function
 
+from scaleup.conversion import has_units, in_core
 from scaleup.errors import field_fault
 from scaleup.io.units import EXPECTED, UnitFault, expected, factor, to_core
 from scaleup.model.fields import Measure
 from scaleup.model.sense import Sense
-from scaleup.text import shown_number
+from scaleup.text import printable, shown_number
 
 MISTAKEN: dict[str, tuple[str, ...]] = {
     "mm": ("mm", "cm", "m", "um", "in"),
@@ -32,9 +34,14 @@ MISTAKEN: dict[str, tuple[str, ...]] = {
 
 @dataclass(frozen=True)
 class Written:
-    """The text of a measure, such as ``"60 kN"``; a bare number is refused."""
+    """The text of a measure, such as ``"60 kN"``; a bare number is refused.
+
+    In Python (``bare``) a plain number is one in the core unit, and quantities of any units library
+    are taken as well.
+    """
 
     measure: Measure
+    bare: bool = False
 
     def __get_pydantic_core_schema__(
         self, source: type[float], handler: GetCoreSchemaHandler
@@ -56,7 +63,7 @@ class Written:
             If it is no such quantity, or cannot be.
         """
         if not isinstance(value, str):
-            raise UnitFault(_bare(value), self.wanted)
+            return self._given(value)
         number = to_core(value, self.measure.unit)
         if not self.measure.refusal(number):
             return number
@@ -64,6 +71,21 @@ class Written:
         if sense is not None and number > 0:
             raise field_fault(f'"{value}"', sense.allowed, unit_meant(sense, value))
         raise UnitFault(f'"{value}"', self._allowed(number))
+
+    def _given(self, value: object) -> float:
+        """Return what is no text as a number, if a plain one may be given."""
+        if not self.bare:
+            raise UnitFault(_bare(value), self.wanted)
+        number: object = value
+        if has_units(value):
+            try:
+                number = float(in_core("", value, (self.measure.unit,)))
+            except ValueError:
+                raise UnitFault(str(value), self.wanted) from None
+        allowed = self.measure.refusal(number)
+        if allowed or not isinstance(number, Real):
+            raise field_fault(printable(str(value)), allowed)
+        return float(number)
 
     def _allowed(self, number: float) -> str:
         """Return in words what is allowed where a number is not."""

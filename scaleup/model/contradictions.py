@@ -61,7 +61,7 @@ def contradictions(
         yield from _against(said, press)
     for run in lab.runs:
         keyed = lab.defaults if run.press == "lab" else None
-        for said in _settings(run, lab.runs_file):
+        for said in _settings(run, lab):
             if keyed is None or getattr(keyed, said.field, None) != said.value:
                 yield from _against(said, press if run.press == "lab" else made)
 
@@ -73,17 +73,17 @@ def _keys(lab: LabSide, file: str) -> Iterator[Said]:
             yield Said(name, value, file, f"lab.{name}")
 
 
-def _settings(run: Run, file: str) -> Iterator[Said]:
-    place = place_of(run)
+def _settings(run: Run, lab: LabSide) -> Iterator[Said]:
+    file, place = lab.runs_file, place_of(run, lab)
     for field in UNITS:
         value = getattr(run, field)
         if value is not None:
             yield Said(field, value, file, f"{place}, column {UNITS[field][0]}")
 
 
-def place_of(run: Run) -> str:
+def place_of(run: Run, lab: LabSide) -> str:
     """Return where a run stands in its table."""
-    return f"line {run.line}" if run.line else f"run {run.name}"
+    return f"{lab.counted} {run.line}" if run.line else f"run {run.name}"
 
 
 def _against(said: Said, press: PressProfile) -> Iterator[Fault]:

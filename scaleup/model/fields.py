@@ -164,7 +164,13 @@ class OneOf:
 
     def refusal(self, value: Any) -> str:
         """Return in words what is allowed where a value is not, else an empty text."""
-        return "" if value in self.known else ", ".join(map(repr, self.known))
+        return (
+            ""
+            if value in self.known
+            else ", ".join(
+                f'"{each}"' if isinstance(each, str) else str(each) for each in self.known
+            )
+        )
 
 
 Name = Annotated[str, Words(NAME_LIMIT, name=True)]

@@ -36,13 +36,15 @@ def mixed_conditions(lab: LabSide) -> Iterator[Fault]:
         groups.setdefault(run.name, []).append(run)
     for name, runs in groups.items():
         for column, found, allowed in _apart(lab, runs):
-            where = f"{_lines(runs)}, column {column}"
+            where = f"{_lines(lab, runs)}, column {column}"
             told = f'the run name "{printable(name)}" for {found}'
             yield Fault(lab.runs_file, where, told, allowed, MEND)
 
 
-def _lines(runs: list[Run]) -> str:
-    return lines_told(run.line for run in runs) if runs[0].line else f"{len(runs)} rows"
+def _lines(lab: LabSide, runs: list[Run]) -> str:
+    if not runs[0].line:
+        return f"{len(runs)} rows"
+    return lines_told((run.line for run in runs), lab.counted)
 
 
 def _apart(lab: LabSide, runs: list[Run]) -> Iterator[tuple[str, str, str]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from scaleup.model.blend import Blend
 from scaleup.model.fields import Checked, Duration, LoadingRate, Share, Speed
@@ -35,6 +36,8 @@ class LabSide:
     defaults: RunDefaults = RunDefaults()
     runs_file: str = "runs.csv"
     """The run table as named in the study."""
+    counted: Literal["line", "row"] = "line"
+    """What a run of the table is counted by: the lines of a file, or the rows of a DataFrame."""
 
     @property
     def lab_runs(self) -> tuple[Run, ...]:

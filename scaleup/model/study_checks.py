@@ -47,7 +47,7 @@ def _speeds_missing(lab: LabSide) -> Iterator[Fault]:
         if press.kind in NEEDS_SPEED and run.speed is None:
             allowed = f"the speed of every run, since {press.name} is of kind {press.kind}"
             mend = "Add a column speed [rpm], or the key speed to the table [lab]."
-            where = f"{place_of(run)}, column speed"
+            where = f"{place_of(run, lab)}, column speed"
             yield Fault(lab.runs_file, where, "no speed", allowed, mend)
 
 
