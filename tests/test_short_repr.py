@@ -10,8 +10,7 @@ from typing import Any
 import pytest
 
 import scaleup
-from scaleup.answers.trial.learning import learn
-from scaleup.answers.trial.plan import plan_trial
+from scaleup.answers.functions import learn, plan_trial
 from scaleup.calibration.record import record_answer
 from scaleup.io.library import presses_taking
 from scaleup.io.logs import open_log

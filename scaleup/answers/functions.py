@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from scaleup.answers.analysis import Analysis, no_sign
+from scaleup.calibration.arguments import check_answer
 from scaleup.model.study import Study
 
 if TYPE_CHECKING:
@@ -56,6 +57,7 @@ def translate(
     >>> round(found.equivalent("pressure").settings.main_force.value)
     12028
     """
+    check_answer(study, confidence=confidence, draws=draws, seed=seed, speed=speed)
     analysis = Analysis(study, confidence=confidence, draws=draws, seed=seed, as_given=as_given)
     return analysis.translate(speed=speed)
 
@@ -136,6 +138,7 @@ def check_speed(
     >>> check_speed(read_study("examples/marram"), speed=60.0, draws=300).answer
     'yes'
     """
+    check_answer(study, confidence=confidence, draws=draws, seed=seed, speed=speed, speeds=speeds)
     analysis = Analysis(study, confidence=confidence, draws=draws, seed=seed, as_given=as_given)
     return analysis.speed(at=speed, speeds=speeds, advance=advance)
 

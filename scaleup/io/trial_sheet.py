@@ -194,6 +194,13 @@ def read_trial_sheet(path: Path, shown: str) -> tuple[SheetRow, ...]:
     ------
     InputError
         With every typing mistake, named by its cell.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> rows = read_trial_sheet(Path("examples/marram/trial-sheet.csv"), "the sheet")
+    >>> rows[0].text("run")
+    'T1'
     """
     sheet = read_sheet(path, shown)
     reader = _Reader(sheet, shown)

@@ -19,6 +19,11 @@ class Estimate:
 
     A setting that is dialled, or a figure that follows exactly from what was given, has a band of
     no width. Where a value or its band cannot be had, `reason` says why.
+
+    Examples
+    --------
+    >>> Estimate(12028.0, "N", 11956.0, 12088.0).times(1e-3, "kN").value
+    12.028
     """
 
     value: float | None

@@ -18,6 +18,11 @@ class Run(Checked):
     """One row of a run table in mm, N, s, mg and rpm; what is blank in the table is None.
 
     The bounds are those of sense: beyond them a unit or a digit slipped.
+
+    Examples
+    --------
+    >>> Run("M4", force=12090.0, hold=1.0, weight=397.7, thickness=3.94).press
+    'lab'
     """
 
     name: str

@@ -69,8 +69,8 @@ class Study:
 
     Examples
     --------
-    >>> from scaleup.io.study import read_study
-    >>> read_study("examples/marram").target.strength
+    >>> import scaleup
+    >>> scaleup.read_study("examples/marram").target.strength
     2.0
     """
 

@@ -9,14 +9,16 @@ from typing import Any
 import pytest
 
 from scaleup.answers.assumed import Assumed, merged
-from scaleup.answers.comparison import compare
+from scaleup.answers.functions import (
+    check_speed,
+    compare,
+    judge,
+    operating_window,
+    plan_trial,
+    translate,
+)
 from scaleup.answers.granted.machine import LEAST_TIP_STRESS
 from scaleup.answers.granted.target import WEIGHT_OFF
-from scaleup.answers.judgement import judge
-from scaleup.answers.speed import check_speed
-from scaleup.answers.translation import translate
-from scaleup.answers.trial.plan import plan_trial
-from scaleup.answers.window import operating_window
 from scaleup.io.schema import read_as
 from scaleup.model.study import RunDefaults, Study
 from scaleup.model.target import Target

@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scaleup.answers.comparison import Comparison, compare
-from scaleup.answers.speed import check_speed
+from scaleup.answers.comparison import Comparison
+from scaleup.answers.functions import check_speed, compare
 from scaleup.calibration.fit import Fit, fit
 from scaleup.io.library import find_press, presses_taking, rotary_profile
 from scaleup.io.study import read_study

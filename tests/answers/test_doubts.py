@@ -11,21 +11,23 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from scaleup.answers.comparison import compare
-from scaleup.answers.judgement import judge
-from scaleup.answers.speed import check_speed
-from scaleup.answers.translation import translate
-from scaleup.answers.trial.plan import plan_trial
-from scaleup.answers.window import operating_window
+from scaleup.answers.functions import (
+    check_speed,
+    compare,
+    judge,
+    operating_window,
+    plan_trial,
+    translate,
+)
 from scaleup.io.schema import read_as
 from scaleup.model.study import Study
 from scaleup.model.target import Target
+from scaleup.transfer.case import TransferCase
 from scaleup.transfer.limits import share_within
 from scaleup.transfer.margins import SET_SPEED
-from scaleup.transfer.question import Question
 from scaleup.transfer.risks.registry import Risk
 from scaleup.transfer.tested import DWELL_MOST, PRESSURE_MOST
-from scaleup.transfer.verdict import DOUBTS, MENDABLE, STOPPERS, against
+from scaleup.transfer.verdict import standing
 
 pytestmark = pytest.mark.slow
 
@@ -88,12 +90,11 @@ def test_its_finding_is_severe_and_comes_before_what_no_setting_mends(
     study = slipped(marram, changed)
     risks = {risk.code: risk for risk in translate(study, draws=FEW).risks}
     assert risks["suspect-run-decides"].severity == "severe"
-    stop = Risk(STOPPERS[0], "severe", "capping", "", "")
-    standing = against((stop, risks["suspect-run-decides"]))
-    assert (standing.stops, len(standing.doubts)) == (("capping",), 1)
-    milder = replace(risks["suspect-run-decides"], severity="serious")
-    assert against((milder,)).doubts == ()
-    assert not set(DOUBTS) & {*STOPPERS, *MENDABLE}
+    assert risks["suspect-run-decides"].effect == "lacks evidence"
+    stop = Risk("capping", "severe", "capping", "", "", effect="stops")
+    against = standing((stop, risks["suspect-run-decides"]))
+    assert (against.stops, len(against.lacks)) == (("capping",), 1)
+    assert against.in_doubt == risks["suspect-run-decides"].in_doubt
     assert "line 24" in plan_trial(study, draws=FEW).against[0]
 
 
@@ -169,10 +170,10 @@ def test_a_window_that_no_input_states_does_not_decide_alone(marram: Study) -> N
     assert "since the study states none" in unstated["window"][1]
 
 
-def test_an_evidence_limit_is_no_limit_of_machine_or_tablet(asked: Question) -> None:
+def test_an_evidence_limit_is_no_limit_of_machine_or_tablet(case: TransferCase) -> None:
     """Far beyond what was tested no limit of evidence is kept, and `within` counts the others."""
-    kept = {each.code: each for each in asked.limits}
-    far = asked.line.at(PRESSURE_MOST * 1.001 * 194.3, asked.speed)
+    kept = {each.code: each for each in case.limits}
+    far = case.process.at(PRESSURE_MOST * 1.001 * 194.3, case.speed)
     assert not kept["tested-pressure"].firm
     assert float(kept["tested-pressure"].holds(far).mean()) == 0.0
     only = (kept["tested-pressure"], kept["main-roller"])

@@ -8,7 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scaleup.answers.imitation import Imitation, LabEquivalent, imitate
+from scaleup.answers.functions import imitate
+from scaleup.answers.imitation import Imitation, LabEquivalent
 from scaleup.calibration.fit import Fit
 from scaleup.errors import InputError
 from scaleup.io.study import read_study

@@ -17,7 +17,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from scaleup.answers.translation import Translation, translate
+from scaleup.answers.functions import translate
+from scaleup.answers.translation import Translation
 from scaleup.io.study import read_study
 from scaleup.io.units import factor, split_heading
 from scaleup.model.study import Study

@@ -8,12 +8,13 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
-from scaleup.answers.translation import Translation, translate
+from scaleup.answers.functions import translate
+from scaleup.answers.translation import Translation
 from scaleup.calibration.fit import Fit, NoFit
 from scaleup.model.estimate import Estimate
 from scaleup.model.run import Run
 from scaleup.model.study import RunDefaults, Study
-from scaleup.transfer.line import Line
+from scaleup.transfer.process_model import ProcessModel
 from scaleup.wording import say
 
 pytestmark = pytest.mark.slow
@@ -21,10 +22,10 @@ pytestmark = pytest.mark.slow
 Change = Callable[..., Study]
 
 
-def line_of(answer: Translation) -> Line:
+def line_of(answer: Translation) -> ProcessModel:
     point = answer.equivalent("pressure").point
     assert point is not None
-    return point.line
+    return point.process
 
 
 def fit_of(answer: Translation) -> Fit:
@@ -113,7 +114,7 @@ def test_a_target_met_at_the_lowest_pressure_sets_nothing(
     """The target is the strength that nine tenths of the draws have near the map's floor."""
     line = line_of(translate(marram, draws=300))
     pressure = share * line.map.floor
-    strength = line.at(pressure, line.asked_speed).strength
+    strength = line.at(pressure, line.exact_speed).strength
     assert strength is not None
     target = float(np.quantile(strength, 0.1, method="lower"))
     study = changed(marram, target={"strength": target, "confidence": 0.9})

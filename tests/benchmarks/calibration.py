@@ -25,6 +25,7 @@ from pathlib import Path
 import numpy as np
 
 from scaleup.arrays import Array, Places
+from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing, Fit
 from scaleup.calibration.observations import Side, side_of
 from scaleup.calibration.prior import exponent_of
@@ -39,8 +40,8 @@ from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.hardening import Hardening, Heckel, Kawakita, KuentzLeuenberger
 from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting
+from scaleup.transfer.case import transfer_case
 from scaleup.transfer.matches import same_solid_fraction
-from scaleup.transfer.question import lab_case, question
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "marram"
 WEIGHT, DENSITY = 400.0, 1.54
@@ -355,22 +356,22 @@ def one_study(grade: str, world: World, seed: int) -> list[Row]:
     """Return for each predicted figure whether its band holds the truth, and its width."""
     rng = np.random.default_rng(seed)
     study, truth = simulated(grade, world, rng)
-    case = lab_case(study, Drawing(DRAWS, seed))
-    if not isinstance(case.fit, Fit) or case.fit.rate.evidence != grade:
+    lab = calibrated(study, Drawing(DRAWS, seed))
+    if not isinstance(lab.fit, Fit) or lab.fit.rate.evidence != grade:
         raise AssertionError(f"study {seed} was meant to be {grade}")
-    asked = question(case, study.production, study.production.speed, 0.9)
+    case = transfer_case(lab, study.production.speed, 0.9)
     pressure = case.reference.pressure
-    point = asked.line.at(pressure, asked.speed)
+    point = case.process.at(pressure, case.speed)
     assert point.strength is not None
-    at_speed = Setting(speed=asked.speed)
-    made = truth.pressed(asked.line.side, pressure, at_speed, WEIGHT)
+    at_speed = Setting(speed=case.speed)
+    made = truth.pressed(case.process.side, pressure, at_speed, WEIGHT)
     solid = truth.solid_fraction(made)
     setting = case.reference.runs[0].setting
     needed = needed_pressure(truth, study, pressure, setting)
     return [
         _held("solid fraction", drawn(point.solid_fraction, "1"), solid),
         _held("strength", drawn(point.strength, "MPa"), truth.strength(solid)),
-        _held("needed force", same_solid_fraction(asked).pressure, needed),
+        _held("needed force", same_solid_fraction(case).pressure, needed),
     ]
 
 
@@ -409,11 +410,11 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--grade", choices=sorted(DESIGNS), help="only this grade, law only")
-    asked = parser.parse_args()
-    for grade in [asked.grade] if asked.grade else DESIGNS:
-        report(grade, LAW, asked.studies, asked.seed, asked.workers)
-    for world in () if asked.grade else STRANGE:
-        report("measured", world, asked.studies, asked.seed, asked.workers)
+    case = parser.parse_args()
+    for grade in [case.grade] if case.grade else DESIGNS:
+        report(grade, LAW, case.studies, case.seed, case.workers)
+    for world in () if case.grade else STRANGE:
+        report("measured", world, case.studies, case.seed, case.workers)
 
 
 if __name__ == "__main__":

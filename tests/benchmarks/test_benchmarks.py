@@ -23,8 +23,10 @@ import pyarrow
 import pytest
 from pyarrow import csv, parquet
 
+from scaleup.answers.functions import operating_window
 from scaleup.answers.many import compare_many
-from scaleup.answers.window import grid_of, operating_window
+from scaleup.answers.window import grid_of
+from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing
 from scaleup.calibration.record import record_answer
 from scaleup.io.logs import open_log
@@ -35,7 +37,7 @@ from scaleup.powder.hardening import Heckel
 from scaleup.powder.law import Powder
 from scaleup.powder.stroke_solver import Squeeze, integrate
 from scaleup.presses.rotary import RollerContact
-from scaleup.transfer.question import lab_case, question
+from scaleup.transfer.case import transfer_case
 
 ROOT = Path(__file__).parents[2]
 DRAWS = 10_000
@@ -188,12 +190,12 @@ def test_a_window_on_one_core(benchmark: Benchmark) -> None:
     whole = seconds(work, 2)
 
     def cells(speeds: int, forces: int, draws: int) -> float:
-        case = lab_case(study, Drawing(draws, 1))
-        asked = question(case, study.production, study.production.speed, 0.9)
+        lab = calibrated(study, Drawing(draws, 1))
+        case = transfer_case(lab, study.production.speed, 0.9)
         range_ = study.production.press.model.speed
         grid = np.linspace(range_.min, range_.max, speeds), np.geomspace(8e3, 30e3, forces)
-        asked.line.map  # noqa: B018  solved before it is timed
-        return seconds(lambda: grid_of(asked, *grid))
+        case.process.map  # noqa: B018  solved before it is timed
+        return seconds(lambda: grid_of(case, *grid))
 
     once = cells(60, 60, 2000)
     slopes = [

@@ -19,8 +19,7 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
 
-from scaleup.answers.translation import translate
-from scaleup.answers.trial.plan import plan_trial
+from scaleup.answers.functions import plan_trial, translate
 from scaleup.calibration.fit import Fit, fit
 from scaleup.calibration.observations import observe, sides
 from scaleup.errors import InputError

@@ -17,12 +17,13 @@ from scipy.signal import find_peaks
 
 from scaleup.answers.curves import pulses
 from scaleup.arrays import Array
+from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing
 from scaleup.calibration.record import RecordAnswer, record_answer
 from scaleup.io.logs import open_log
 from scaleup.io.study import read_study
 from scaleup.pulses.figures import falls_to, hold_of, rises_to, strokes_of, tops_of
-from scaleup.transfer.question import lab_case, question
+from scaleup.transfer.case import transfer_case
 
 M = 0.04
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -33,11 +34,11 @@ Answer = Callable[..., RecordAnswer]
 def answer(tmp_path: Path) -> Answer:
     """Return what a log of given times in s and forces in N says, written to CSV on the way."""
 
-    def measure(time: Array, force: Array, **asked: float) -> RecordAnswer:
+    def measure(time: Array, force: Array, **case: float) -> RecordAnswer:
         path = tmp_path / "log.csv"
         rows = np.column_stack([time, force])
         np.savetxt(path, rows, delimiter=",", fmt="%.9g", header="time [s],force [N]", comments="")
-        return record_answer(open_log(path), exponent=M, **asked)  # type: ignore[arg-type]
+        return record_answer(open_log(path), exponent=M, **case)  # type: ignore[arg-type]
 
     return measure
 
@@ -152,10 +153,10 @@ def test_what_cannot_be_measured_is_not(answer: Answer) -> None:
 
 def test_the_law_s_own_rotary_pulse(answer: Answer) -> None:
     study = read_study(EXAMPLES / "marram")
-    case = lab_case(study, Drawing(200, 1))
-    asked = question(case, study.production, study.production.speed, 0.9)
-    _, time, pressure = pulses(asked)[1]
-    area = asked.line.charge.tip_area
+    lab = calibrated(study, Drawing(200, 1))
+    case = transfer_case(lab, study.production.speed, 0.9)
+    _, time, pressure = pulses(case)[1]
+    area = case.process.charge.tip_area
     step = 2e-5
     grid = np.arange(-0.03, float(time[-1]) + 0.03, step)
     force = np.interp(grid, time, pressure, left=0.0, right=0.0) * area

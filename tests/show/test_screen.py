@@ -15,7 +15,8 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
-from scaleup.answers.translation import Translation, translate
+from scaleup.answers.functions import translate
+from scaleup.answers.translation import Translation
 from scaleup.io.starter import write_starter
 from scaleup.io.study import read_study
 from scaleup.model.estimate import Estimate

@@ -9,8 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scaleup.answers.imitation import imitate
-from scaleup.answers.translation import Translation, translate
+from scaleup.answers.functions import imitate, translate
+from scaleup.answers.translation import Translation
 from scaleup.calibration.observations import observe, sides
 from scaleup.io.library import find_tooling
 from scaleup.io.schema import read_as

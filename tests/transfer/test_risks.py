@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from scaleup.answers.translation import translate
+from scaleup.answers.functions import translate
 from scaleup.calibration.fit import Fit
 from scaleup.io.schema import read_as
 from scaleup.io.study import read_study
@@ -146,7 +146,7 @@ def test_the_rim_is_measured_where_the_powder_is_first_pressed(
     told = next(item for item in found.risks if item.code == "contact-on-head-rim")
     point = found.equivalent("pressure").point
     assert point is not None
-    line, pulse = point.line, point.pulse
+    line, pulse = point.process, point.pulse
     loose = line.fit.powder.hardening.densification(np.zeros(line.fit.powder.draws))
     open_by = np.median(line.charge.separation(loose)[point.shown] - pulse.separation)
     if share is not None:

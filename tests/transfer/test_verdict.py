@@ -9,12 +9,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from scaleup.answers.comparison import compare
-from scaleup.answers.judgement import judge
-from scaleup.answers.speed import check_speed
-from scaleup.answers.translation import translate
-from scaleup.answers.trial.plan import plan_trial
-from scaleup.answers.window import operating_window
+from scaleup.answers.functions import (
+    check_speed,
+    compare,
+    judge,
+    operating_window,
+    plan_trial,
+    translate,
+)
 from scaleup.model.study import Study
 
 pytestmark = pytest.mark.slow

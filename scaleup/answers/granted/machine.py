@@ -9,9 +9,10 @@ import numpy as np
 
 from scaleup.answers.assumed import Granted, Other
 from scaleup.answers.granted.scene import Scene, limited, on_process
+from scaleup.calibration.observations import side_of
 from scaleup.calibration.strength_curve import EjectionLine
 from scaleup.powder.precompression import precompression_counts
-from scaleup.transfer.case import TransferCase, transfer_case
+from scaleup.transfer.case import TransferCase
 from scaleup.transfer.filling import Filling
 from scaleup.transfer.limits import SHORT_FEED, Limit
 from scaleup.transfer.process_model import ProcessModel
@@ -91,7 +92,10 @@ def precompression_share(scene: Scene) -> Iterator[Granted]:
         return replace(case, lab=case.lab.on(other)).with_process(process)
 
     yield Granted(
-        "production.precompression", "none", "default", (Other(percent(PRECOMPRESSION), pressed),)
+        "production.precompression",
+        "none",
+        "default",
+        (Other(percent(PRECOMPRESSION), pressed, solves=True),),
     )
 
 
@@ -166,8 +170,8 @@ def stiffness(scene: Scene) -> Iterator[Granted]:
         made = case.production
         model = replace(made.press.model, stiffness=GIVING)
         other = replace(made, press=replace(made.press, model=model))
-        return transfer_case(case.lab.on(other), case.speed, case.confidence)
+        process = replace(case.process, production=other, side=side_of(other))
+        return replace(case, lab=case.lab.on(other)).with_process(process)
 
-    yield Granted(
-        f"{press.id}: stiffness", "rigid", "missing", (Other(f"{GIVING / 1e3:g} kN/mm", giving),)
-    )
+    other = Other(f"{GIVING / 1e3:g} kN/mm", giving, solves=True)
+    yield Granted(f"{press.id}: stiffness", "rigid", "missing", (other,))

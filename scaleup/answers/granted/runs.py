@@ -25,7 +25,7 @@ DENSITY_OFF = 0.01
 """Share by which the density of a mixture may be off that of its components (from memory)."""
 WIDER = 0.005
 """Share by which a tablet is wider than its die after ejection (from memory)."""
-SCREEN = 2.0
+SCREEN = 1.25
 """How many times the shift of a solid fraction is looked at before the runs are fitted again."""
 END = 1.0 / 3.0
 """Share of the draws at either end of a spread that stand for its end."""

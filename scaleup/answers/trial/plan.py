@@ -48,7 +48,13 @@ MEASURES = ("weight", "thickness", "solid_fraction", "tensile_strength", "breaki
 
 @dataclass(frozen=True)
 class TrialOptions:
-    """What the plan leaves to whoever runs the trial."""
+    """What the plan leaves to whoever runs the trial.
+
+    Examples
+    --------
+    >>> TrialOptions(tablets=20, hold_up=2e6).minutes
+    3.0
+    """
 
     tablets: int | None = None
     """Tablets to sample from each run; from the scatter of the study if absent."""
