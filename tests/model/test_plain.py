@@ -132,8 +132,10 @@ def test_tooling_is_held_to_its_ranges_and_proportions() -> None:
 
 
 def test_a_quantity_of_a_units_library_is_taken_in_core_units() -> None:
-    assert replace(rotary(), stiffness=UNITS.Quantity("150 kN/mm")).stiffness == 150e3
-    assert Target(strength=UNITS.Quantity("2e6 Pa")).strength == pytest.approx(2.0)
+    stiffness: Any = UNITS.Quantity("150 kN/mm")
+    strength: Any = UNITS.Quantity("2e6 Pa")
+    assert replace(rotary(), stiffness=stiffness).stiffness == 150e3
+    assert Target(strength=strength).strength == pytest.approx(2.0)
     told = refused(replace, rotary(), stiffness=UNITS.Quantity("150 kN"))
     assert "a number in N/mm, or a quantity that converts to it" in told["stiffness"]
 
