@@ -37,9 +37,12 @@ def write_updated_study(study: Study, folder: Path, why: str) -> tuple[Path, ...
     Raises
     ------
     InputError
-        If the folder exists or cannot be written, or if what is to be copied leads out of the old
-        one, is no file, or cannot be read.
+        If the study has no folder, if the new one exists or cannot be written, or if what is to be
+        copied leads out of the old one, is no file, or cannot be read.
     """
+    if not study.folder:
+        allowed = "a study read from its folder, which the new one is a copy of"
+        raise InputError(Fault("", "study", "a study made without a folder", allowed))
     old = Path(study.folder)
     text = decoded(read_bytes(old / STUDY_FILE, STUDY_FILE, SIZE_LIMIT), STUDY_FILE)
     text = text.replace("\r\n", "\n")

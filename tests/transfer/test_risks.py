@@ -15,7 +15,7 @@ from scaleup.answers.functions import translate
 from scaleup.calibration.fit import Fit
 from scaleup.io.schema import read_as
 from scaleup.io.study import read_study
-from scaleup.model.press import FillRange
+from scaleup.model.ranges import Range
 from scaleup.model.run import Run
 from scaleup.model.study import Study
 from scaleup.transfer import risks
@@ -55,7 +55,7 @@ def thin_in_die(run: Run) -> Run:
     return replace(run, in_die_thickness=(run.thickness or 0.0) * 0.88)
 
 
-SHALLOW = read_as(FillRange, {"min": "2 mm", "max": "13.5 mm"})
+SHALLOW = Range(2.0, 13.5)
 CHANGES: dict[str, dict[str, Any]] = {
     "tip-rating-not-checked": {"tooling": {"tip_force_rating": None}},
     "force-over-tip-rating": {"tooling": {"tip_force_rating": 11e3}},
