@@ -15,7 +15,8 @@ Flags = NDArray[np.bool_]
 def moment_between(earlier: Array, later: Array, low: Array, high: Array, level: Array) -> Array:
     """Return when a straight line from one value to another crosses a level, within its ends.
 
-    >>> float(moment_between(np.array(0.0), np.array(1.0), np.array(0.0), np.array(4.0), np.array(1.0)))
+    >>> begin, end = np.zeros(1), np.ones(1)
+    >>> float(moment_between(begin, end, begin, 4.0 * end, np.ones(1))[0])
     0.25
     """
     step = np.where(high == low, 1.0, high - low)

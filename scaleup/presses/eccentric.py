@@ -59,7 +59,7 @@ class EccentricPress:
         return angle
 
     def punch_velocity(self, distance: float, speed: float) -> float:
-        """Return the velocity in mm/s of the upper punch that far in mm before its deepest point."""
+        """Return the velocity in mm/s of the upper punch so many mm before its deepest point."""
         angle = float(self.closing_angle(np.array(distance)))
         return float(crank_velocity(angle, self.crank_radius, self.link_length, speed))
 
