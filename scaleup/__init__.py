@@ -29,11 +29,24 @@ if TYPE_CHECKING:
     from scaleup.calibration.fit import Fit, NoFit, fit
     from scaleup.errors import Fault, InputError
     from scaleup.io.library import find_press, find_tooling
+    from scaleup.io.made_study import study_from
     from scaleup.io.study import read_study
     from scaleup.io.trial_sheet import read_trial_sheet
+    from scaleup.model.blend import Blend, Component
     from scaleup.model.estimate import Estimate
+    from scaleup.model.press import (
+        EccentricProfile,
+        HydraulicProfile,
+        MainRoller,
+        PreRoller,
+        RecordedProfile,
+        RotaryProfile,
+    )
+    from scaleup.model.ranges import Range
     from scaleup.model.run import Run
     from scaleup.model.study import Study
+    from scaleup.model.target import Target
+    from scaleup.model.tooling import ToolingProfile
     from scaleup.presses.press import Press, Setting, press_from
 
 __version__ = "0.2.0"
@@ -56,11 +69,24 @@ _HOMES = {
     "calibration.fit": ("Fit", "NoFit", "fit"),
     "errors": ("Fault", "InputError"),
     "io.library": ("find_press", "find_tooling"),
+    "io.made_study": ("study_from",),
     "io.study": ("read_study",),
     "io.trial_sheet": ("read_trial_sheet",),
     "model.estimate": ("Estimate",),
+    "model.blend": ("Blend", "Component"),
+    "model.press": (
+        "EccentricProfile",
+        "HydraulicProfile",
+        "MainRoller",
+        "PreRoller",
+        "RecordedProfile",
+        "RotaryProfile",
+    ),
+    "model.ranges": ("Range",),
     "model.run": ("Run",),
     "model.study": ("Study",),
+    "model.target": ("Target",),
+    "model.tooling": ("ToolingProfile",),
     "presses.press": ("Press", "Setting", "press_from"),
 }
 _HOME = {name: f"scaleup.{home}" for home, names in _HOMES.items() for name in names}
@@ -68,15 +94,26 @@ _HOME = {name: f"scaleup.{home}" for home, names in _HOMES.items() for name in n
 
 __all__ = [
     "Analysis",
+    "Blend",
+    "Component",
+    "EccentricProfile",
     "Estimate",
     "Fault",
     "Fit",
+    "HydraulicProfile",
     "InputError",
+    "MainRoller",
     "NoFit",
+    "PreRoller",
     "Press",
+    "Range",
+    "RecordedProfile",
+    "RotaryProfile",
     "Run",
     "Setting",
     "Study",
+    "Target",
+    "ToolingProfile",
     "Translation",
     "TrialOptions",
     "__version__",
@@ -95,6 +132,7 @@ __all__ = [
     "press_from",
     "read_study",
     "read_trial_sheet",
+    "study_from",
     "translate",
 ]
 

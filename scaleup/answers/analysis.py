@@ -13,8 +13,8 @@ from scaleup.calibration.arguments import check_answer, check_cells
 from scaleup.calibration.calibrated_study import CalibratedStudy, calibrated
 from scaleup.calibration.fit import Drawing, Fit, NoFit
 from scaleup.calibration.reference import Reference
-from scaleup.io.library import LoadedProfile
-from scaleup.io.press_profiles import RotaryProfile
+from scaleup.model.press import RotaryProfile
+from scaleup.model.profile import NamedProfile
 from scaleup.model.study import ProductionSide, Study
 from scaleup.transfer.case import TransferCase, transfer_case
 from scaleup.transfer.findings import Findings
@@ -107,7 +107,7 @@ class Analysis:
         return self.calibrated.fit
 
     def case(
-        self, speed: float | None = None, press: LoadedProfile[RotaryProfile] | None = None
+        self, speed: float | None = None, press: NamedProfile[RotaryProfile] | None = None
     ) -> TransferCase:
         """Return the case of a production press at a turret speed in rpm, the study's if absent.
 
@@ -128,7 +128,7 @@ class Analysis:
             )
         return self._cases[key]
 
-    def _production(self, press: LoadedProfile[RotaryProfile] | None) -> ProductionSide:
+    def _production(self, press: NamedProfile[RotaryProfile] | None) -> ProductionSide:
         made = self.study.production
         return made if press is None else replace(made, press=press)
 

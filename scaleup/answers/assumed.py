@@ -12,6 +12,8 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
+import numpy as np
+
 from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing, NoFit
 from scaleup.errors import InputError
@@ -23,8 +25,8 @@ from scaleup.transfer.outcomes import NO_EVIDENCE, Outcome
 
 Origin = Literal["default", "missing"]
 Change = Callable[[TransferCase], TransferCase]
-REFITTED_DRAWS = 200
-"""Draws with which the runs are fitted again for a value that the fit rests on."""
+FEWER_DRAWS = 200
+"""Draws with which the runs are fitted, or pulses solved, again for a value that they rest on."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +58,8 @@ class Other:
     told: Words
     change: Change | None = None
     """The case with it, on the same draws."""
+    solves: bool = False
+    """Whether the change takes pulses solved anew: it is then asked about with fewer draws."""
     study: Callable[[Study], Study] | None = None
     """The study with it, whose runs are fitted again."""
     screen: Change | None = None
@@ -92,6 +96,8 @@ class _Asking:
 
     def changed_by(self, other: Other) -> bool:
         """Return whether another value changes the answer."""
+        if other.change is not None and other.solves:
+            return self.outcome(other.change(self._thinned)) != self._thinned_answer
         if other.change is not None:
             return self.outcome(other.change(self.case)) != self.answer
         if other.study is None:
@@ -100,11 +106,26 @@ class _Asking:
             return False
         return self._refitted(other.study(self.case.study)) != self.refitted_answer
 
+    @property
+    def _fewer(self) -> int:
+        """Return the number of draws that is enough to ask again."""
+        enough = max(FEWER_DRAWS, draws_needed(self.case.confidence))
+        return min(self.case.lab.drawing.draws, enough)
+
+    @cached_property
+    def _thinned(self) -> TransferCase:
+        """Return the case with evenly many of its draws."""
+        every = np.linspace(0, self.case.lab.drawing.draws - 1, self._fewer)
+        return self.case.with_process(self.case.process.chosen(every.astype(np.intp)))
+
+    @cached_property
+    def _thinned_answer(self) -> str:
+        return self.outcome(self._thinned)
+
     def _refitted(self, study: Study) -> str:
         case, drawing = self.case, self.case.lab.drawing
-        enough = max(REFITTED_DRAWS, draws_needed(case.confidence))
         try:
-            lab = calibrated(study, Drawing(min(drawing.draws, enough), drawing.seed))
+            lab = calibrated(study, Drawing(self._fewer, drawing.seed))
         except InputError:  # a value that the runs cannot have is not a sensible one
             return self.refitted_answer
         if isinstance(lab.fit, NoFit):

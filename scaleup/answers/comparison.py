@@ -12,15 +12,15 @@ from scaleup.calibration.calibrated_study import CalibratedStudy
 from scaleup.calibration.fit import Drawing, Fit, NoFit
 from scaleup.errors import Fault, InputError
 from scaleup.io.library import (
-    LoadedProfile,
     PressAtFault,
     press_or_fault,
     presses_taking,
     require_fit,
     rotary_profile,
 )
-from scaleup.io.press_profiles import RotaryProfile
 from scaleup.model.estimate import Estimate, exactly, unavailable
+from scaleup.model.press import RotaryProfile
+from scaleup.model.profile import NamedProfile
 from scaleup.model.study import ProductionSide, Study
 from scaleup.sentence import Fact, Sentence, Words, joined
 from scaleup.short_repr import short_repr
@@ -31,7 +31,7 @@ from scaleup.transfer.margins import Held, held
 from scaleup.transfer.outcomes import NO_EVIDENCE, SpeedAnswer, press_word
 from scaleup.transfer.verdict import CAUTION, Standing
 
-Press = LoadedProfile[RotaryProfile] | PressAtFault
+Press = NamedProfile[RotaryProfile] | PressAtFault
 
 
 @short_repr
@@ -81,7 +81,7 @@ class Comparison:
 
 
 def comparison_of(
-    asked: Callable[[LoadedProfile[RotaryProfile]], Findings],
+    asked: Callable[[NamedProfile[RotaryProfile]], Findings],
     taken_of: Callable[[Findings], tuple[Assumed, ...]],
     lab: CalibratedStudy,
     confidence: float,
@@ -137,7 +137,7 @@ def comparison_of(
 
 
 def candidate_presses(
-    study: Study, presses: Sequence[str | LoadedProfile[RotaryProfile] | PressAtFault] = ()
+    study: Study, presses: Sequence[str | NamedProfile[RotaryProfile] | PressAtFault] = ()
 ) -> tuple[Press, ...]:
     """Return presses named by id or given as profiles, each once; all that fit if there are none.
 
@@ -167,7 +167,7 @@ def _one_press(study: Study, press: str | Press) -> Press:
     where = "presses"
     if isinstance(press, PressAtFault):
         return press
-    if isinstance(press, LoadedProfile):
+    if isinstance(press, NamedProfile):
         return rotary_profile(press, where=where)
     if not isinstance(press, str):
         raise InputError(Fault("", where, shown(press), "the id of a press, or its profile"))
@@ -188,7 +188,7 @@ def _every_press(study: Study) -> tuple[Press, ...]:
 
 
 def _asked_of(
-    asked: Callable[[LoadedProfile[RotaryProfile]], Findings], press: LoadedProfile[RotaryProfile]
+    asked: Callable[[NamedProfile[RotaryProfile]], Findings], press: NamedProfile[RotaryProfile]
 ) -> Findings | PressAtFault:
     """Return what is found about a press, or why nothing can be."""
     try:

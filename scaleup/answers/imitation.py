@@ -13,13 +13,13 @@ from scaleup.calibration.calibrated_study import CalibratedStudy
 from scaleup.calibration.fit import Drawing, Fit, NoFit
 from scaleup.calibration.reference import Reference
 from scaleup.errors import Fault, InputError
-from scaleup.io.toml import meant
 from scaleup.model.estimate import Estimate, drawn, exactly, unavailable
 from scaleup.model.study import Study
 from scaleup.powder.compression import Pulse
 from scaleup.presses.press import Setting, moves_the_tips
 from scaleup.sentence import Fact, Sentence, Words, joined
 from scaleup.short_repr import short_repr
+from scaleup.text import meant
 from scaleup.transfer.filling import fill_depth
 from scaleup.transfer.settings import Tablet, breaking_force_of, no_tablet
 from scaleup.transfer.verdict import CAUTION

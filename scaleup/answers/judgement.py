@@ -12,8 +12,8 @@ from scaleup.answers.first_runs import FirstRuns, first_runs
 from scaleup.answers.proposals import Proposals, proposals
 from scaleup.calibration.fit import Drawing, Fit, NoFit
 from scaleup.calibration.run_fit import RunFit
-from scaleup.io.press_profiles import HydraulicProfile
 from scaleup.model.estimate import Estimate, drawn, unavailable
+from scaleup.model.press import HydraulicProfile
 from scaleup.model.study import Study
 from scaleup.sentence import Fact, Sentence, Words
 from scaleup.short_repr import short_repr

@@ -11,8 +11,8 @@ from scaleup.answers.assumed import Assumed
 from scaleup.arrays import Array
 from scaleup.calibration.fit import Drawing, Fit, NoFit
 from scaleup.errors import Fault, InputError
-from scaleup.io.study_tables import LARGEST_MARGIN
 from scaleup.model.study import ProductionSide, Study
+from scaleup.model.target import LARGEST_MARGIN
 from scaleup.sentence import Fact, Sentence, Words
 from scaleup.short_repr import short_repr
 from scaleup.transfer.case import TransferCase

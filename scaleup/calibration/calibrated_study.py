@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from scaleup.calibration.fit import Drawing, Fit, NoFit, fit_study
@@ -26,6 +26,8 @@ class CalibratedStudy:
     reference: Reference
     fit: Fit | NoFit
     drawing: Drawing
+    elsewhere: CalibratedStudy | None = field(default=None, repr=False, compare=False)
+    """The same with the production press that it was fitted with; None if that is this one."""
 
     @property
     def doubts(self) -> tuple[str, ...]:
@@ -56,6 +58,9 @@ class CalibratedStudy:
     @cached_property
     def without_suspicious(self) -> CalibratedStudy | None:
         """Return the same fitted without its suspicious runs; None if it has none."""
+        if self.elsewhere is not None:
+            without = self.elsewhere.without_suspicious
+            return None if without is None else without.on(self.study.production)
         lines = {row.observation.run.line for row in self.suspicious}
         kept = tuple(seen for seen in self.observations if seen.run.line not in lines)
         if not lines or not kept:
@@ -73,10 +78,8 @@ class CalibratedStudy:
 
     def on(self, production: ProductionSide) -> CalibratedStudy:
         """Return the same with another production press; the fit stays as it is."""
-        other = replace(self, study=replace(self.study, production=production))
-        without = self.without_suspicious
-        other.__dict__["without_suspicious"] = None if without is None else without.on(production)
-        return other
+        study = replace(self.study, production=production)
+        return replace(self, study=study, elsewhere=self.elsewhere or self)
 
     def refuse_doubts(self) -> None:
         """Refuse figures in doubt, where an answer has no place of its own to say so.

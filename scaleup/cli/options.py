@@ -194,12 +194,12 @@ def study_with_margin(study: Study, margin: str | None) -> Study:
     InputError
         If it is no share, or out of range.
     """
-    from scaleup.io.study_tables import LARGEST_MARGIN  # noqa: PLC0415  quick --help
+    from scaleup.model.target import LARGEST_MARGIN  # noqa: PLC0415  quick --help
 
     share = given_quantity("--margin", margin, "1", LEAST_MARGIN, LARGEST_MARGIN)
     if share is None:
         return study
-    return replace(study, target=study.target.model_copy(update={"margin": share}))
+    return replace(study, target=replace(study.target, margin=share))
 
 
 def turret_speed(production: ProductionSide, option: str, text: str | None) -> float | None:

@@ -117,9 +117,9 @@ def plot(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 
     Example: scaleup plot examples/marram window --out window.svg
     """
-    from scaleup.io.toml import nearest  # noqa: PLC0415  quick --help
     from scaleup.io.writing import write_whole  # noqa: PLC0415
     from scaleup.show.pictures import PICTURES, picture, picture_png, subject_of  # noqa: PLC0415
+    from scaleup.text import nearest  # noqa: PLC0415
 
     if name not in PICTURES:
         allowed = ", ".join(PICTURES)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from scaleup.errors import Fault, InputError
-from scaleup.io.text import printable
+from scaleup.text import printable
 
 if TYPE_CHECKING:
     from scaleup.units_shown import UnitShown
@@ -56,7 +56,7 @@ def _of_the_table(study: Path) -> list[str]:
     from scaleup.io.study import read_study  # noqa: PLC0415
 
     read = read_study(study)
-    return list(heading_units(read.folder / read.lab.runs_file, read.lab.runs_file))
+    return list(heading_units(Path(read.folder) / read.lab.runs_file, read.lab.runs_file))
 
 
 Units = Annotated[

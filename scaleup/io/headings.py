@@ -5,9 +5,8 @@ from __future__ import annotations
 import re
 
 from scaleup.io.run_columns import COMMON_NAMES, MEASURED, WORDS
-from scaleup.io.text import printable
-from scaleup.io.toml import meant
 from scaleup.io.units import UnitFault, factor, split_heading
+from scaleup.text import meant, printable
 
 _WITH_UNIT = re.compile(r"(?P<name>.*?[^\s(,/_:-])[\s(,/_:-]+(?P<unit>[^\s()]+?)\)?\s*")
 BRACKETS = "the unit stands in square brackets."

@@ -1,16 +1,28 @@
-"""The log of a press that is known by a logged force."""
+"""The logs of runs, and of a press that is known by a logged force."""
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from scaleup.io.logs import Log, open_log
 from scaleup.io.places import inside
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    from scaleup.model.press import RecordedProfile
+    from scaleup.model.run import Run
+    from scaleup.model.study import Study
 
-    from scaleup.io.press_profiles import RecordedProfile
+
+def log_of(study: Study, run: Run) -> Log:
+    """Return the log of a run, which lies beside its study.
+
+    Raises
+    ------
+    InputError
+        If it is missing, or has not the headings of a log.
+    """
+    return open_log(Path(study.folder) / run.record, run.record)
 
 
 def read_record(profile: RecordedProfile, folder: Path) -> Log:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from typing import NamedTuple, get_args
+
+from scaleup.model.fields import annotations_of
+from scaleup.model.run import Run
 
 
-@dataclass(frozen=True)
-class Column:
+class Column(NamedTuple):
     """A measured column; ``least`` and ``most`` are the bounds of sense, in the core unit."""
 
     field: str
@@ -14,25 +17,23 @@ class Column:
     least: float
     most: float
     example: str
-    zero: bool = False
+    zero: bool
     """Whether 0 is a value of its own, below ``least``."""
 
 
-MEASURED: dict[str, Column] = {
-    "force": Column("force", "N", 10.0, 1e6, "kN"),
-    "hold": Column("hold", "s", 1e-4, 36000.0, "s", zero=True),
-    "loading rate": Column("loading_rate", "N/s", 1.0, 1e8, "kN/s"),
-    "speed": Column("speed", "rpm", 1e-3, 1e3, "rpm"),
-    "precompression": Column("precompression", "N", 10.0, 1e6, "kN", zero=True),
-    "weight": Column("weight", "mg", 1.0, 50e3, "mg"),
-    "thickness": Column("thickness", "mm", 0.1, 50.0, "mm"),
-    "in-die thickness": Column("in_die_thickness", "mm", 0.1, 50.0, "mm"),
-    "diameter": Column("diameter", "mm", 0.5, 60.0, "mm"),
-    "breaking force": Column("breaking_force", "N", 0.1, 5e3, "N"),
-    "ejection force": Column("ejection_force", "N", 0.1, 1e5, "N"),
-    "fill depth": Column("fill_depth", "mm", 0.1, 150.0, "mm"),
-}
-"""Heading without its unit: what the column holds."""
+def _measured() -> Iterator[tuple[str, Column]]:
+    for name, annotation in annotations_of(Run).items():
+        for part in (annotation, *get_args(annotation)):
+            for mark in getattr(part, "__metadata__", ()):
+                heading = name.replace("in_die", "in-die").replace("_", " ")
+                yield (
+                    heading,
+                    Column(name, mark.unit, mark.least, mark.most, mark.example, mark.zero),
+                )
+
+
+MEASURED: dict[str, Column] = dict(_measured())
+"""Heading without its unit: what the column holds, as the fields of a run say."""
 
 WORDS = ("run", "press", "tablets", "note", "record", "compression")
 """Headings that take no unit."""

@@ -13,9 +13,9 @@ from scaleup.io.csv_table import original_text
 from scaleup.io.headings import heading_meant
 from scaleup.io.run_columns import MEASURED, WORDS, Column
 from scaleup.io.sheets import Row, Sheet, UnreadFormula
-from scaleup.io.text import LARGE, NUMBER, has_control, printable, shown_number
 from scaleup.io.units import EXPECTED, UnitFault, factor, split_heading
 from scaleup.model.run import PressName, Run
+from scaleup.text import LARGE, NUMBER, has_control, printable, shown_number
 
 FAULTS_SHOWN = 20
 
@@ -47,8 +47,11 @@ class Reader:
 
     def fault(self, line: int, column: str, found: str, allowed: str, mend: str = "") -> None:
         """Keep a fault of one cell."""
-        where = f"line {line}, column {printable(column)}" if column else f"line {line}"
-        self.faults.append(Fault(self.shown, where, found, allowed, mend))
+        self.faults.append(Fault(self.shown, self._where(line, column), found, allowed, mend))
+
+    def _where(self, line: int, column: str) -> str:
+        row = f"{self.sheet.counted} {line}" if line else ""
+        return ", ".join(filter(None, (row, f"column {printable(column)}" if column else "")))
 
     def _head(self, index: int, heading: str) -> None:
         name, unit = split_heading(heading)
@@ -138,7 +141,7 @@ class Reader:
             self.fault(row.line, "speed", "no speed", "the turret speed of a production run")
 
     def _blamed(self, row: Row, column: str) -> bool:
-        return any(fault.where == f"line {row.line}, column {column}" for fault in self.faults)
+        return any(fault.where == self._where(row.line, column) for fault in self.faults)
 
     def _text(self, row: Row, name: str, read: Callable[[Row, Any], Any]) -> Any:
         index = self.words.get(name)

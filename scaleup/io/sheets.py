@@ -41,8 +41,11 @@ class Sheet:
 
     headings: tuple[str, ...]
     line: int
+    """Of the headings; 0 where they stand on none."""
     rows: tuple[Row, ...]
     comma_may_be_decimal: bool = False
+    counted: str = "line"
+    """What a row is told as in a fault."""
 
 
 def read_sheet(path: Path, shown: str) -> Sheet:

@@ -29,4 +29,4 @@ def read_study(
     """
     from scaleup.io.study_reading import StudyReader  # noqa: PLC0415  start-up stays quick
 
-    return StudyReader(Path(path), press, tooling).study()
+    return StudyReader(Path(path), press, tooling).read()

@@ -2,52 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import replace
-from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
 
-from scaleup.errors import Fault, InputError, told_once
-from scaleup.io.contradictions import contradictions
-from scaleup.io.library import LoadedProfile, find_press, find_tooling, rotary_profile
-from scaleup.io.logs import open_log
-from scaleup.io.materials import Material, material
 from scaleup.io.places import inside, is_folder
-from scaleup.io.press_profiles import PressProfile
 from scaleup.io.reading_gate import sha256
-from scaleup.io.replicates import mixed_conditions
 from scaleup.io.run_table import read_runs
+from scaleup.io.schema import read_as
+from scaleup.io.study_parts import StudyParts
 from scaleup.io.study_tables import StudyTable
-from scaleup.io.text import printable
-from scaleup.io.toml import nearest, read_toml, validate
-from scaleup.io.tooling_profiles import ToolingProfile
+from scaleup.io.toml import read_toml
+from scaleup.model.contradictions import STUDY_FILE
 from scaleup.model.run import Run
-from scaleup.model.study import Blend, LabSide, ProductionSide, RunDefaults, Study
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-
-Result = TypeVar("Result")
-
-STUDY_FILE = "study.toml"
-NEEDS_SPEED = ("eccentric", "rotary")
+from scaleup.model.study import LabSide, ProductionSide, RunDefaults, Study
+from scaleup.model.study_checks import with_defaults
 
 
-class StudyReader:
+class StudyReader(StudyParts):
     """Reads one study and keeps the faults of all its parts."""
+
+    folder: Path
 
     def __init__(self, path: Path, press: str | None, tooling: str | None) -> None:
         file = path / STUDY_FILE if is_folder(path) else path
-        self.folder = file.parent
-        self.shown = file.name
-        self.table = validate(StudyTable, read_toml(file, str(file)), self.shown)
-        self.faults: list[Fault] = []
-        self.inputs: dict[str, str] = {self.shown: sha256(file)}
-        self.press = press
-        self.tooling = tooling
+        super().__init__(file.parent, file.name)
+        data = read_toml(file, str(file))
+        self.table = read_as(StudyTable, data, self.shown, format="scaleup study 1")
+        self.inputs[self.shown] = sha256(file)
+        self.asked_press, self.asked_tooling = press, tooling
 
-    def study(self) -> Study:
+    def read(self) -> Study:
         """Return the study.
 
         Raises
@@ -55,169 +38,52 @@ class StudyReader:
         InputError
             With every fault found.
         """
-        lab = self._lab()
-        production = self._production(self.press, self.tooling)
-        own = self._own_production(production, lab)
-        rate_material = self._materials()
-        if lab is not None and own is not None:
-            self.faults += contradictions(lab, own.press.model, self.shown)
-            self.faults += mixed_conditions(lab)
-        if self.faults or lab is None or production is None or own is None:
-            raise InputError(told_once(dict.fromkeys(self.faults)))
         table = self.table
-        return Study(
-            name=table.name,
-            description=table.description,
-            folder=self.folder,
-            blend=Blend(
-                table.blend.true_density,
-                table.blend.component,
-                rate_material,
-                table.blend.hardening,
-                table.blend.stated_true_density is None,
-            ),
-            lab=lab,
-            production=production,
-            own_production=own,
-            target=table.target,
-            inputs=tuple(self.inputs.items()),
+        lab = self._lab()
+        production = self._production(self.asked_press, self.asked_tooling)
+        own = self._own_production(production, lab)
+        return self.study(
+            table.name, table.description, table.blend, lab, production, table.target, own
         )
-
-    def fault(self, where: str, found: str, allowed: str, mend: str = "", file: str = "") -> None:
-        """Keep a fault, of the study's own file unless another is named."""
-        self.faults.append(Fault(file or self.shown, where, found, allowed, mend))
-
-    def _taken(self, read: Callable[[], Result]) -> Result | None:
-        try:
-            return read()
-        except InputError as error:
-            self.faults.extend(error.faults)
-            return None
 
     def _lab(self) -> LabSide | None:
         table = self.table.lab
-        press = self._press(table.press, "lab.press")
-        tooling = self._tooling(table.tooling, "lab.tooling")
-        runs = self._taken(self._runs)
+        press = self.press(table.press, "lab.press", STUDY_FILE)
+        tooling = self.tooling(table.tooling, "lab.tooling", STUDY_FILE)
+        runs = self.taken(self._runs)
         if press is None or tooling is None or runs is None:
             return None
         defaults = RunDefaults(table.loading_rate, table.hold, table.speed)
-        runs = tuple(_with_defaults(run, defaults, runs) for run in runs)
-        side = LabSide(press, tooling, runs, table.reference, defaults, table.runs)
-        self._check_runs(side)
-        return side
+        kept = with_defaults(runs, defaults)
+        return LabSide(press, tooling, kept, table.reference, defaults, table.runs)
 
     def _runs(self) -> tuple[Run, ...]:
         name = self.table.lab.runs
         path = inside(self.folder, name, self.shown, "lab.runs")
         runs = read_runs(path, name)
         self.inputs[name] = sha256(path)
-        for run in runs:
-            if run.record:
-                self._record(run, name)
+        self.check_records(runs, name)
         return runs
-
-    def _record(self, run: Run, table: str) -> None:
-        """Check that the log of a run lies beside the study and has its headings."""
-        log = self._taken(
-            lambda: inside(self.folder, run.record, table, f"line {run.line}, column record")
-        )
-        if log is not None and self._taken(partial(open_log, log, run.record)) is not None:
-            self.inputs[run.record] = sha256(log)
-
-    def _check_runs(self, side: LabSide) -> None:
-        names = {run.name: None for run in side.lab_runs or side.runs}
-        if side.reference is not None and side.reference not in names:
-            found = f'the unknown run "{printable(side.reference)}"'
-            kind = "lab" if side.lab_runs else "production"
-            allowed = f"a {kind} run of {self.table.lab.runs}"
-            self.fault("lab.reference", found, allowed, nearest(side.reference, names))
-        for run in side.lab_runs:
-            self._check_run(run, side.press.model)
-
-    def _check_run(self, run: Run, press: PressProfile) -> None:
-        file = self.table.lab.runs
-        if press.kind in NEEDS_SPEED and run.speed is None:
-            allowed = f"the speed of every run, since {press.name} is of kind {press.kind}"
-            mend = "Add a column speed [rpm], or the key speed to the table [lab]."
-            self.fault(f"line {run.line}, column speed", "no speed", allowed, mend, file)
 
     def _own_production(
         self, asked: ProductionSide | None, lab: LabSide | None
     ) -> ProductionSide | None:
         """Return the file's own production side, which is read only where it has runs."""
-        other = self.press is not None or self.tooling is not None
+        other = self.asked_press is not None or self.asked_tooling is not None
         if other and lab is not None and len(lab.lab_runs) < len(lab.runs):
             return self._production(None, None)
         return asked
 
-    def _production(self, asked_press: str | None, tool: str | None) -> ProductionSide | None:
+    def _production(self, press: str | None, tooling: str | None) -> ProductionSide | None:
         table = self.table.production
-        press = (
-            self._press(table.press, "production.press")
-            if asked_press is None
-            else self._press(asked_press, "the press asked for", file="")
+        file, where = ("", "the press asked for") if press else (self.shown, "production.press")
+        found = self.press(press or table.press, where, STUDY_FILE if file else "")
+        tools = (
+            self.tooling(table.tooling, "production.tooling", STUDY_FILE)
+            if tooling is None
+            else self.tooling(tooling, "the tooling asked for", "")
         )
-        tooling = (
-            self._tooling(table.tooling, "production.tooling")
-            if tool is None
-            else self._tooling(tool, "the tooling asked for", file="")
-        )
-        if press is None or tooling is None:
+        rotary = None if tools is None else self.rotary(found, file, where)
+        if rotary is None or tools is None:
             return None
-        asked = asked_press is not None
-        file, where = ("", "the press asked for") if asked else (self.shown, "production.press")
-        at = partial(rotary_profile, press, file=file, where=where)
-        rotary = self._taken(at)
-        if rotary is None:
-            return None
-        return ProductionSide(rotary, tooling, table.speed, table.precompression)
-
-    def _press(
-        self, reference: str, where: str, file: str = STUDY_FILE
-    ) -> LoadedProfile[PressProfile] | None:
-        find = partial(find_press, reference, self.folder, file=file, where=where)
-        return self._noted(self._taken(find))
-
-    def _tooling(
-        self, reference: str, where: str, file: str = STUDY_FILE
-    ) -> LoadedProfile[ToolingProfile] | None:
-        find = partial(find_tooling, reference, self.folder, file=file, where=where)
-        return self._noted(self._taken(find))
-
-    def _noted(self, loaded: LoadedProfile[Any] | None) -> LoadedProfile[Any] | None:
-        if loaded is not None:
-            self.inputs[loaded.shown] = loaded.sha256
-            self.inputs.update(loaded.beside)
-        return loaded
-
-    def _materials(self) -> str | None:
-        """Return the name of the blend's rate material, and check those of the components."""
-        blend = self.table.blend
-        for index, component in enumerate(blend.component, start=1):
-            if component.material is not None:
-                self._material(component.material, f"blend.component[{index}].material")
-        if blend.rate_material is None:
-            return None
-        found = self._material(blend.rate_material, "blend.rate_material")
-        return None if found is None else found.name
-
-    def _material(self, name: str, where: str) -> Material | None:
-        found = self._taken(lambda: material(name, self.shown, where))
-        if found is not None:
-            self.inputs[found.file] = found.sha256
-        return found
-
-
-def _with_defaults(run: Run, defaults: RunDefaults, runs: tuple[Run, ...]) -> Run:
-    """Return a lab run with the study's settings for the columns that no run of the table fills."""
-    if run.press != "lab":
-        return run
-    return replace(run, **dict(_lacking(defaults, runs)))
-
-
-def _lacking(defaults: RunDefaults, runs: tuple[Run, ...]) -> Iterator[tuple[str, Any]]:
-    for name in ("loading_rate", "hold", "speed"):
-        value = getattr(defaults, name)
-        if value is not None and all(getattr(r, name) is None for r in runs if r.press == "lab"):
-            yield name, value
+        return ProductionSide(rotary, tools, table.speed, table.precompression)

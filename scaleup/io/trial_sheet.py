@@ -11,10 +11,9 @@ from scaleup.errors import Fault, InputError
 from scaleup.io.csv_table import csv_table, original_text, plain_text
 from scaleup.io.run_columns import MEASURED
 from scaleup.io.sheets import Row, Sheet, UnreadFormula, read_sheet
-from scaleup.io.text import LARGE, NUMBER, has_control, printable
-from scaleup.io.toml import meant
 from scaleup.io.units import UnitFault, factor, split_heading
 from scaleup.io.workbook_writing import workbook_bytes
+from scaleup.text import LARGE, NUMBER, has_control, meant, printable
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -11,8 +11,8 @@ import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.errors import Fault, InputError
-from scaleup.io.press_profiles import RotaryProfile
-from scaleup.io.tooling_profiles import ToolingProfile
+from scaleup.model.press import RotaryProfile
+from scaleup.model.tooling import ToolingProfile
 from scaleup.presses.compliance import series_compliance
 from scaleup.presses.dwell import dwell_time
 from scaleup.presses.press import Setting, speed_settings

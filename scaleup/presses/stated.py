@@ -8,10 +8,10 @@ from math import asin, cos, pi, sqrt
 from scipy.optimize import brentq
 
 from scaleup.errors import Fault, InputError
-from scaleup.io.press_profiles import RotaryProfile
-from scaleup.io.press_proportions import stated_circle
-from scaleup.io.profile_ranges import RANGES
-from scaleup.io.proportions import Oddity
+from scaleup.model.press import RotaryProfile
+from scaleup.model.press_proportions import stated_circle
+from scaleup.model.profile_ranges import RANGES
+from scaleup.model.proportions import Oddity
 
 DISAGREEMENT = 0.05
 """Share by which a stated value may differ from the geometry before it is reported."""

@@ -14,11 +14,11 @@ from rich.text import Text
 from scaleup import __version__
 from scaleup.calibration.record import RecordAnswer
 from scaleup.io.csv_table import csv_table
-from scaleup.io.text import printable
 from scaleup.model.estimate import Estimate, exactly, unavailable
 from scaleup.pulses.stiffness import Stiffness
 from scaleup.show.json_form import quantity_form
 from scaleup.show.numbers import value_text
+from scaleup.text import printable
 from scaleup.wording import percent, say, significant
 
 RECORD_FORMAT = "scaleup record 1"

@@ -202,11 +202,13 @@ class TransferCase:
             if not low <= speed <= high:
                 return transfer_case(self.lab, speed, confidence)
             require_draws(confidence, self.lab.drawing.draws)
-        return self._sharing_lab_pulse(replace(self, speed=speed, confidence=confidence))
+        other = self._sharing(replace(self, speed=speed, confidence=confidence), "lab_pulse")
+        same = confidence == self.confidence
+        return self._sharing(other, "fastest", "fastest_with_band") if same else other
 
     def limited_to(self, limits: tuple[Limit, ...]) -> TransferCase:
         """Return the case with other limits."""
-        return self._sharing_lab_pulse(replace(self, limits=limits))
+        return self._sharing(replace(self, limits=limits), "lab_pulse")
 
     def with_process(self, process: ProcessModel) -> TransferCase:
         """Return the case with another model of the press, under the limits that go with it."""
@@ -214,10 +216,11 @@ class TransferCase:
         limits = (*limits_of(study, process), *tested_limits(study, process))
         return replace(self, fitted=process, limits=limits)
 
-    def _sharing_lab_pulse(self, other: TransferCase) -> TransferCase:
-        """Return another case of the same fit, with the lab's pulse if that is known."""
-        if "lab_pulse" in self.__dict__:
-            other.__dict__["lab_pulse"] = self.lab_pulse
+    def _sharing(self, other: TransferCase, *names: str) -> TransferCase:
+        """Return another case with what is known of this one and holds for both."""
+        other.__dict__.update(
+            {name: self.__dict__[name] for name in names if name in self.__dict__}
+        )
         return other
 
 

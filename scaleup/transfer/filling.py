@@ -10,8 +10,8 @@ from scipy.special import ndtri, stdtrit
 
 from scaleup.arrays import Array
 from scaleup.calibration.observations import Observation
-from scaleup.io.quantities import Span
 from scaleup.model.estimate import BAND, Estimate, mean_of, unavailable
+from scaleup.model.ranges import Range
 from scaleup.model.study import Study
 from scaleup.powder.tip import Tip
 from scaleup.sentence import Sentence, Words
@@ -81,7 +81,7 @@ class Filling:
         depths: Array = middle / factor - tip.cup_volume / tip.area
         return depths
 
-    def within(self, ranges: Iterable[Span], weight: float, tip: Tip) -> float:
+    def within(self, ranges: Iterable[Range], weight: float, tip: Tip) -> float:
         """Return the share of depths that one range or another covers."""
         depths = self.depths(weight, tip)
         covered = [(depths >= each.min) & (depths <= each.max) for each in ranges]

@@ -113,16 +113,25 @@ class OperatingPoint:
         return separation / charge.cup_height + 1.0
 
     @property
+    def under_load(self) -> Array:
+        """Return about the distance in mm between the tip edges under load, at dead centre.
+
+        Peak and final state are taken to meet: the powder of the solved pulse is a little thicker.
+        """
+        powder, charge = self.process.fit.powder, self.process.charge
+        pores = (1.0 - self.solid_fraction) * np.exp(-self.pressure / powder.elastic)
+        thickness: Array = charge.solid_height / (1.0 - pores) - charge.cup_height
+        return thickness
+
+    @property
     def tip_separation(self) -> Array:
         """Return the distance in mm between the tip edges at dead centre, to set without load.
 
         That under load less the give of press and punches; below 0 the tips of an empty die would
         be pressed into each other. Under load pores are left to ``(1 - SF) exp(-P/K)`` of the
-        volume, peak and final state taken to meet.
+        volume, as in `under_load`.
         """
-        powder, charge, give = self.process.fit.powder, self.process.charge, self.process.side.press
-        pores = (1.0 - self.solid_fraction) * np.exp(-self.pressure / powder.elastic)
-        under_load = charge.solid_height / (1.0 - pores) - charge.cup_height
+        under_load, give = self.under_load, self.process.side.press
         return under_load - give.compliance * self.force
 
     @property
@@ -154,6 +163,18 @@ class OperatingPoint:
         """Return the ejection force in N: stress times perimeter times wall height."""
         stress = self.ejection_stress
         return None if stress is None else stress * self.process.side.tip.perimeter * self.wall
+
+    @property
+    def most_recovery(self) -> Array:
+        """Return what the elastic recovery is at most, without a pulse solved for it."""
+        return elastic_recovery(self.process.side.tip.thickness(self.under_load), self.thickness)
+
+    @property
+    def most_opening(self) -> Array:
+        """Return how far in mm the tips are open at most where a roller meets the powder."""
+        charge, hardening = self.process.charge, self.process.fit.powder.hardening
+        loose = charge.separation(hardening.densification(np.zeros(self.draws)))
+        return loose - self.tip_separation
 
     @property
     def recovery(self) -> Array:

@@ -19,8 +19,9 @@ from scaleup.answers.functions import (
     plan_trial,
     translate,
 )
-from scaleup.io.study_tables import TargetTable
+from scaleup.io.schema import read_as
 from scaleup.model.study import Study
+from scaleup.model.target import Target
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.limits import share_within
 from scaleup.transfer.margins import SET_SPEED
@@ -35,12 +36,12 @@ FEW = 200
 NO_ANSWER = "not enough evidence"
 
 
-def wide(strength: float | None, **others: object) -> TargetTable:
+def wide(strength: float | None, **others: object) -> Target:
     """Return a target whose window of the solid fraction leaves room."""
     asked = {"solid_fraction": {"min": "60 %", "max": "97 %"}, **others}
     if strength is not None:
         asked["strength"] = f"{strength} MPa"
-    return TargetTable.model_validate(asked)
+    return read_as(Target, asked)
 
 
 def told_by_all(study: Study) -> dict[str, tuple[str, str]]:
@@ -154,8 +155,8 @@ def test_a_pulse_decades_below_any_tested_is_no_answer(marram: Study, changed: C
 def dense(marram: Study, *, stated: bool) -> Study:
     """Return marram with less room for pores: tablets of 2.6 MPa are more than 90 % solid."""
     window = {"solid_fraction": {"min": "80 %", "max": "90 %"}} if stated else {}
-    target = TargetTable.model_validate({"strength": "2.6 MPa", **window})
-    return replace(marram, blend=replace(marram.blend, true_density=1.40), target=target)
+    target = read_as(Target, {"strength": "2.6 MPa", **window})
+    return replace(marram, blend=replace(marram.blend, stated_true_density=1.40), target=target)
 
 
 def test_a_window_that_no_input_states_does_not_decide_alone(marram: Study) -> None:

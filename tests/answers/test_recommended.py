@@ -31,9 +31,9 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 @pytest.fixture(scope="module")
 def tight(marram: Study) -> Study:
     """Return a study whose window narrows with speed, between strength and the tips' rating."""
-    target = marram.target.model_copy(update={"strength": 2.2, "margin": 0.05})
+    target = replace(marram.target, strength=2.2, margin=0.05)
     tooling = marram.production.tooling
-    rated = replace(tooling, model=tooling.model.model_copy(update={"tip_force_rating": 13.5e3}))
+    rated = replace(tooling, model=replace(tooling.model, tip_force_rating=13.5e3))
     return replace(marram, target=target, production=replace(marram.production, tooling=rated))
 
 

@@ -185,7 +185,7 @@ def test_the_answer_turns_with_target_and_confidence(
 
     The press runs no slower than is asked, where more draws would meet it.
     """
-    speed = marram.production.press.model.speed.model_copy(update={"min": 45.0})
+    speed = replace(marram.production.press.model.speed, min=45.0)
     target = {"strength": strength, "confidence": confidence}
     study = changed(marram, target=target, press={"speed": speed})
     found = translate(study, draws=300)
@@ -260,7 +260,7 @@ def test_fastest_speed_keeps_every_limit_and_is_the_fastest(marram: Study, chang
 
 def test_a_pressure_that_no_match_dials_counts_and_is_told(marram: Study, changed: Change) -> None:
     """No strength target, tablets denser than any match makes them, far above the tested force."""
-    window = marram.target.solid_fraction.model_copy(update={"min": 0.87, "max": 0.93})
+    window = replace(marram.target.solid_fraction, min=0.87, max=0.93)
     dense = changed(marram, target={"strength": None, "solid_fraction": window})
     answer = translate(dense, draws=300)
     assert all(item.broken for item in answer.equivalents if item.point is not None)
@@ -274,8 +274,8 @@ def test_the_pressure_at_a_slower_speed_is_held_against_the_tested_ones_too(
     marram: Study, changed: Change
 ) -> None:
     """Dense tablets and a roller whose rating is reached between 10 and 45 rpm."""
-    window = marram.target.solid_fraction.model_copy(update={"min": 0.87, "max": 0.93})
-    roller = marram.production.press.model.main_roller.model_copy(update={"force_limit": 19_200.0})
+    window = replace(marram.target.solid_fraction, min=0.87, max=0.93)
+    roller = replace(marram.production.press.model.main_roller, force_limit=19_200.0)
     study = changed(
         marram,
         target={"strength": None, "solid_fraction": window},

@@ -34,9 +34,9 @@ def asked_of(study: Study, draws: int = 200) -> TransferCase:
 @pytest.fixture(scope="module")
 def tight(marram: Study) -> Study:
     """Return a study whose window is cut off on every side by a limit of the tablet or the tips."""
-    target = marram.target.model_copy(update={"strength": 2.35})
+    target = replace(marram.target, strength=2.35)
     made = marram.production
-    tooling = made.tooling.model.model_copy(update={"tip_force_rating": 14e3})
+    tooling = replace(made.tooling.model, tip_force_rating=14e3)
     return replace(
         marram,
         target=target,
@@ -228,8 +228,8 @@ def test_the_map_s_cells_do_not_move_the_centre(tight: Study) -> None:
 
 
 def test_the_trial_s_centre_is_the_middle_that_the_window_tells(marram: Study) -> None:
-    window = marram.target.solid_fraction.model_copy(update={"max": 0.85})
-    target = marram.target.model_copy(update={"strength": 1.2, "solid_fraction": window})
+    window = replace(marram.target.solid_fraction, max=0.85)
+    target = replace(marram.target, strength=1.2, solid_fraction=window)
     weak = replace(marram, target=target)  # so that the middle lies below the tested pressures
     point = operating_window(weak, cells=(8, 6), draws=300).at_speed
     assert point is not None

@@ -31,9 +31,9 @@ from scaleup.calibration.observations import Side, side_of
 from scaleup.calibration.prior import exponent_of
 from scaleup.io.library import find_press, find_tooling
 from scaleup.io.materials import materials
-from scaleup.io.press_profiles import RotaryProfile
 from scaleup.io.study import read_study
 from scaleup.model.estimate import Estimate, drawn
+from scaleup.model.press import RotaryProfile
 from scaleup.model.run import Run
 from scaleup.model.study import LabSide, ProductionSide, Study
 from scaleup.powder.compression import Pulse, compress
@@ -322,7 +322,7 @@ def simulated(grade: str, world: World, rng: np.random.Generator) -> tuple[Study
     production = production_side(*PRODUCTION[rng.integers(len(PRODUCTION))])
     blend = replace(
         base.blend,
-        true_density=DENSITY,
+        stated_true_density=DENSITY,
         components=(),
         rate_material=truth.material if grade == "borrowed" else None,
     )
@@ -332,7 +332,7 @@ def simulated(grade: str, world: World, rng: np.random.Generator) -> tuple[Study
         lab=replace(lab, runs=runs, reference=f"R{design.reference}"),
         production=production,
         own_production=production,
-        target=base.target.model_copy(update={"weight": WEIGHT}),
+        target=replace(base.target, weight=WEIGHT),
     )
     return study, truth
 

@@ -23,7 +23,9 @@ from scaleup.calibration.prior import exponent_of, rate_prior
 from scaleup.calibration.run_fit import deleted
 from scaleup.io.materials import materials
 from scaleup.io.study import read_study
-from scaleup.io.study_tables import BlendTable
+from scaleup.model.blend import Blend
+from scaleup.model.blend import Hardening as Fixed
+from scaleup.model.fields import annotations_of
 from scaleup.model.run import Run
 from scaleup.model.study import Study
 from scaleup.powder.compression import compress
@@ -152,7 +154,7 @@ def test_averaging_widens_a_prediction_far_from_the_runs(marram: Study) -> None:
     kept = tuple(run for run in study.lab.runs if run.force < 15e3)
     study = replace(study, lab=replace(study.lab, runs=kept))
 
-    def spread(form: str | None) -> float:
+    def spread(form: Fixed) -> float:
         found = fitted(replace(study, blend=replace(study.blend, hardening=form)), 1500)
         solid = found.powder.solid_fraction_after(np.full(1500, 400.0), np.full(1500, 1.0))
         return float(solid.std())
@@ -161,13 +163,13 @@ def test_averaging_widens_a_prediction_far_from_the_runs(marram: Study) -> None:
 
 
 def test_a_study_can_fix_every_form_there_is() -> None:
-    optional = BlendTable.model_fields["hardening"].annotation
+    optional = annotations_of(Blend)["hardening"]
     named = get_args(get_args(optional)[0])
     assert set(named) == set(FORMS)
 
 
 @pytest.mark.parametrize("form", ["heckel", "kuentz-leuenberger", "kawakita"])
-def test_a_form_fixed_in_the_study_is_the_only_one(marram: Study, form: str) -> None:
+def test_a_form_fixed_in_the_study_is_the_only_one(marram: Study, form: Fixed) -> None:
     found = fitted(replace(marram, blend=replace(marram.blend, hardening=form)))
     assert [each.name.lower() for each in found.forms] == [form]
     assert found.forms[0].weight == 1.0

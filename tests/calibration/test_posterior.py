@@ -14,9 +14,10 @@ from scaleup.calibration.lack_of_fit import lack_of_fit
 from scaleup.calibration.one_curve import one_curve_test
 from scaleup.calibration.prior import elastic_prior, published_spread, rate_prior
 from scaleup.calibration.strength_curve import STRENGTH_BELIEF, draw_lines
+from scaleup.io.schema import read_as
 from scaleup.io.study import read_study
-from scaleup.io.study_tables import ComponentTable
-from scaleup.model.study import Blend, Study
+from scaleup.model.blend import Blend, Component
+from scaleup.model.study import Study
 from scaleup.powder.rate import effective_dwell
 from scaleup.presses.pulse_shapes import ForcePulse
 
@@ -138,15 +139,16 @@ def test_elastic_recovery_gives_back_its_range() -> None:
 
 def composed(study: Study, *parts: tuple[str, str | None]) -> Study:
     tables = tuple(
-        ComponentTable.model_validate(
+        read_as(
+            Component,
             {"name": name, "share": share, "true_density": "1.5 g/cm^3", "material": name_of}
             if name_of
-            else {"name": name, "share": share, "true_density": "1.5 g/cm^3"}
+            else {"name": name, "share": share, "true_density": "1.5 g/cm^3"},
         )
         for index, (share, name_of) in enumerate(parts)
         for name in [f"part {index}"]
     )
-    return replace(study, blend=Blend(1.5, tables))
+    return replace(study, blend=Blend(stated_true_density=1.5, components=tables))
 
 
 def test_a_composition_is_weighted_and_weaker(marram: Study) -> None:
@@ -156,7 +158,9 @@ def test_a_composition_is_weighted_and_weaker(marram: Study) -> None:
     prior = rate_prior(half, measured=False)
     assert prior.evidence == "borrowed"
     assert prior.mean == pytest.approx((0.01939 + 0.05405) / 2.0, abs=2e-5)
-    one = replace(marram, blend=Blend(1.5, (), "microcrystalline cellulose"))
+    one = replace(
+        marram, blend=Blend(stated_true_density=1.5, rate_material="microcrystalline cellulose")
+    )
     assert prior.spread > rate_prior(one, measured=False).spread
     mostly_unknown = composed(marram, ("70 %", None), ("30 %", "lactose alpha-monohydrate"))
     assert rate_prior(mostly_unknown, measured=False).evidence == "assumed"

@@ -2,23 +2,27 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
 from scaleup.equations import crank_travel, punch_travel
 from scaleup.io.library import find_press, find_tooling
-from scaleup.io.press_profiles import PressProfile, RotaryProfile
-from scaleup.io.tooling_profiles import ToolingProfile
+from scaleup.io.schema import read_as
+from scaleup.model.press import PressProfile, RotaryProfile
+from scaleup.model.tooling import ToolingProfile
 from scaleup.presses.figures import Asked, Figure, press_figures
 from scaleup.presses.profile_checks import check_profile, press_doubts, tooling_doubts
+from tests.studies import unchecked
 
 PROFILES = Path(__file__).parents[2] / "profiles"
 
 
-def found(name: str, tooling: str, asked: Asked, **changed: object) -> dict[str, Figure]:
-    model = find_press(name).model.model_copy(update=changed)
+def found(name: str, tooling: str, asked: Asked, **changed: Any) -> dict[str, Figure]:
+    model = replace(find_press(name).model, **changed)
     figures = press_figures(model, find_tooling(tooling).model, asked)
     assert len({each.label for each in figures}) == len(figures)
     return {each.label: each for each in figures}
@@ -122,35 +126,32 @@ COMPLETE = "rotary-mid-19"
         ({"roller_spacing": None}, "no roller_spacing"),
     ],
 )
-def test_every_gap_of_a_press_is_told_and_no_other(lost: dict[str, object], told: str) -> None:
+def test_every_gap_of_a_press_is_told_and_no_other(lost: dict[str, Any], told: str) -> None:
     model = find_press(COMPLETE).model
     assert isinstance(model, PressProfile)
     assert press_doubts(model) == []
-    (only,) = press_doubts(model.model_copy(update=lost))
+    (only,) = press_doubts(replace(model, **lost))
     assert only.startswith(told)
 
 
 def test_a_spacing_counts_only_where_there_are_two_rollers() -> None:
     model = find_press(COMPLETE).model
-    assert press_doubts(model.model_copy(update={"roller_spacing": None, "pre_roller": None})) == []
+    assert isinstance(model, RotaryProfile)
+    assert press_doubts(replace(model, roller_spacing=None, pre_roller=None)) == []
     lab = find_press("lab-hydraulic").model
     assert press_doubts(lab) == []
 
 
 def test_a_statement_that_geometry_contradicts_is_a_doubt() -> None:
     """A pitch circle of 410 mm at 40 rpm has 11.09 ms with a flat of 9.525 mm (exact)."""
-    from scaleup.io.press_profiles import Stated  # noqa: PLC0415
+    from scaleup.model.press import Stated  # noqa: PLC0415
 
     model = find_press("rotary-single-31").model
     assert isinstance(model, RotaryProfile)
-    stated = Stated.model_validate(
-        {"speed": "40 rpm", "dwell_time": "14 ms", "head_flat": "9.525 mm",
-         "punch_velocity": "180 mm/s", "at_travel": "2 mm"}
-    )  # fmt: skip
-    roller = model.main_roller.model_copy(update={"radius": 125.0})
-    model = model.model_copy(
-        update={"stated": stated, "pitch_circle": 410.0, "main_roller": roller}
-    )
+    stated = read_as(Stated, {"speed": "40 rpm", "dwell_time": "14 ms", "head_flat": "9.525 mm",
+         "punch_velocity": "180 mm/s", "at_travel": "2 mm"})  # fmt: skip
+    roller = replace(model.main_roller, radius=125.0)
+    model = replace(model, stated=stated, pitch_circle=410.0, main_roller=roller)
     (only,) = press_doubts(model)
     assert only == "stated dwell time is 14 ms, geometry gives 11.09 ms"
     both = press_doubts(model, 15.875)
@@ -165,7 +166,7 @@ def test_every_gap_of_a_tooling_is_told_and_no_other(lost: str, told: str) -> No
     whole = find_tooling("b-flat-10").model
     assert isinstance(whole, ToolingProfile)
     assert tooling_doubts(whole) == []
-    (only,) = tooling_doubts(whole.model_copy(update={lost: None}))
+    (only,) = tooling_doubts(unchecked(whole, **{lost: None}))
     assert told in only
 
 

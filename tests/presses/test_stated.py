@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -12,9 +13,11 @@ from hypothesis import strategies as st
 from scaleup.equations import dwell_time, punch_travel, punch_velocity
 from scaleup.errors import InputError
 from scaleup.io.library import find_press
-from scaleup.io.press_profiles import RotaryProfile, Stated
+from scaleup.io.schema import read_as
+from scaleup.model.press import RotaryProfile, Stated
 from scaleup.presses.rotary import RollerContact
 from scaleup.presses.stated import disagreements, roller_geometry
+from tests.studies import unchecked
 
 EDGE = 15.9  # mm, radius of the head edge
 
@@ -24,7 +27,9 @@ def profile(**stated: Any) -> RotaryProfile:
     model = find_press("rotary-stated-17").model
     assert isinstance(model, RotaryProfile)
     assert model.stated is not None
-    return model.model_copy(update={"stated": model.stated.model_copy(update=stated)})
+    made = unchecked(model, stated=unchecked(model.stated, **stated))
+    assert isinstance(made, RotaryProfile)
+    return made
 
 
 @given(
@@ -55,7 +60,7 @@ def test_what_was_measured_is_taken_before_what_is_stated() -> None:
     """A pitch circle of 320 mm has 11.3 ms at 50 rpm with a flat of 9.5 mm by the arc, not 11.98;
     the roller still follows from the stated velocity, now on the measured circle.
     """
-    measured = profile().model_copy(update={"pitch_circle": 320.0})
+    measured = replace(profile(), pitch_circle=320.0)
     pitch, roller = roller_geometry(measured, EDGE)
     assert pitch == 320.0
     contact = RollerContact(pitch, roller, EDGE, 9.5)
@@ -63,9 +68,7 @@ def test_what_was_measured_is_taken_before_what_is_stated() -> None:
     assert contact.dwell_time(50.0) * 1e3 == pytest.approx(
         60e3 * 9.5 / (np.pi * 320 * 50), rel=1e-3
     )
-    both = measured.model_copy(
-        update={"main_roller": measured.main_roller.model_copy(update={"radius": 110.0})}
-    )
+    both = replace(measured, main_roller=replace(measured.main_roller, radius=110.0))
     assert roller_geometry(both, EDGE) == (320.0, 110.0)
 
 
@@ -99,8 +102,8 @@ def test_a_dwell_of_half_a_turn_is_told_in_its_own_units() -> None:
         roller_geometry(profile(dwell_time=0.7), EDGE)
     # Near half a turn of 1.2 s is absurd, but a head flat across the circle could have it.
     stated = profile(dwell_time=0.45)
-    roller = stated.main_roller.model_copy(update={"radius": 110.0})
-    pitch, _ = roller_geometry(stated.model_copy(update={"main_roller": roller}), EDGE)
+    roller = replace(stated.main_roller, radius=110.0)
+    pitch, _ = roller_geometry(unchecked(stated, main_roller=roller), EDGE)
     assert pitch == pytest.approx(9.5 / np.sin(0.45 / 1.2 * np.pi))
 
 
@@ -116,14 +119,8 @@ def with_stated(dwell: float, velocity: float | None = None) -> RotaryProfile:
     stated = {"speed": "40 rpm", "dwell_time": f"{dwell} ms", "head_flat": "9.525 mm"}
     if velocity is not None:
         stated |= {"punch_velocity": f"{velocity} mm/s", "at_travel": "2 mm"}
-    roller = model.main_roller.model_copy(update={"radius": 125.0})
-    return model.model_copy(
-        update={
-            "pitch_circle": 410.0,
-            "main_roller": roller,
-            "stated": Stated.model_validate(stated),
-        }
-    )
+    roller = replace(model.main_roller, radius=125.0)
+    return replace(model, pitch_circle=410.0, main_roller=roller, stated=read_as(Stated, stated))
 
 
 # By geometry (exact): pitch circle 410, roller 125, head edge 15.875, flat 9.525 mm at 40 rpm has
@@ -159,11 +156,11 @@ def test_a_disagreement_gives_both_values_and_its_size() -> None:
 def test_a_velocity_is_held_against_geometry_only_where_all_of_it_is_known(known: str) -> None:
     model = with_stated(11.0933, 180.0)
     if known != "roller":
-        bare = model.main_roller.model_copy(update={"radius": None})
-        model = model.model_copy(update={"main_roller": bare})
+        bare = replace(model.main_roller, radius=None)
+        model = replace(model, main_roller=bare)
     assert disagreements(model, None if known != "edge" else 15.875) == ()
 
 
 def test_without_geometry_or_without_statement_nothing_disagrees() -> None:
     assert disagreements(profile(dwell_time=0.5), EDGE) == ()
-    assert disagreements(with_stated(14.0).model_copy(update={"stated": None}), EDGE) == ()
+    assert disagreements(replace(with_stated(14.0), stated=None), EDGE) == ()

@@ -19,7 +19,7 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 @pytest.fixture(scope="module")
 def drawn() -> Picture:
     study = read_study(EXAMPLES / "marram")
-    target = study.target.model_copy(update={"output": 30e3, "strength": 2.2})
+    target = replace(study.target, output=30e3, strength=2.2)
     subject = subject_of(Analysis(replace(study, target=target), draws=300, seed=1), cells=(16, 30))
     assert subject is not None
     assert broken(subject.case.limits, subject.case.process.at(10.0, 20.0), 0.9)

@@ -85,9 +85,7 @@ def test_a_window_that_holds_nowhere_shows_every_force(marram: Study, changed: C
 
 def test_a_limit_whose_figure_is_not_known_says_so() -> None:
     study = read_study(EXAMPLES / "marram", press="rotary-large-23", tooling="d-elongated-19")
-    target = study.target.model_copy(
-        update={"weight": 360.0, "strength": None, "breaking_force": 60.0}
-    )
+    target = replace(study.target, weight=360.0, strength=None, breaking_force=60.0)
     point = check_speed(replace(study, target=target), draws=200).point
     assert point is not None
     (broken,) = [each for each in point.at_lab_pressure.broken(0.9) if "breaking" in each.told]

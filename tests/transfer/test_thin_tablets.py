@@ -25,9 +25,7 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 @pytest.fixture(scope="module")
 def thin() -> Study:
     study = read_study(EXAMPLES / "marram", press="rotary-large-23", tooling="d-elongated-19")
-    target = study.target.model_copy(
-        update={"weight": 360.0, "strength": None, "breaking_force": 15.0}
-    )
+    target = replace(study.target, weight=360.0, strength=None, breaking_force=15.0)
     return replace(study, target=target)
 
 
@@ -96,7 +94,7 @@ def test_tips_that_meet_without_powder_are_told(found: Translation, marram: Stud
 
 
 def test_tips_that_meet_even_on_the_powder_are_severe(thin: Study) -> None:
-    light = replace(thin, target=thin.target.model_copy(update={"weight": 330.0}))
+    light = replace(thin, target=replace(thin.target, weight=330.0))
     told = next(item for item in translate(light, draws=200).risks if item.code == "tips-meet")
     assert told.severity == "severe"
     assert "fits into the cups" in told.evidence
@@ -104,7 +102,7 @@ def test_tips_that_meet_even_on_the_powder_are_severe(thin: Study) -> None:
 
 def test_tips_that_meet_on_the_powder_are_no_setting(thin: Study) -> None:
     """Solid fraction alone is asked for, and its match would press the lands on one another."""
-    target = thin.target.model_copy(update={"weight": 330.0, "breaking_force": None})
+    target = replace(thin.target, weight=330.0, breaking_force=None)
     light = translate(replace(thin, target=target), draws=200)
     match = light.equivalent("solid-fraction")
     assert match.point is not None

@@ -95,9 +95,9 @@ def test_room_of_a_bound_of_zero_is_a_share_of_the_powder_s_height() -> None:
 def test_a_rigid_press_has_no_such_limit() -> None:
     study = read_study(ROOT / "examples" / "marram")
     press = study.production.press
-    rigid = replace(press, model=press.model.model_copy(update={"stiffness": None}))
+    rigid = replace(press, model=replace(press.model, stiffness=None))
     tooling = study.production.tooling
-    bare = replace(tooling, model=tooling.model.model_copy(update={"modulus": None}))
+    bare = replace(tooling, model=replace(tooling.model, modulus=None))
     other = replace(study, production=replace(study.production, press=rigid, tooling=bare))
     assert "tip-separation" not in {each.code for each in asked_of(other).limits}
 
@@ -105,7 +105,7 @@ def test_a_rigid_press_has_no_such_limit() -> None:
 def on_press(study: Study, name: str, stiffness: float) -> Study:
     """Return a study whose lab runs were made on this press with this stiffness in N/mm."""
     press = find_press(name)
-    press = replace(press, model=press.model.model_copy(update={"stiffness": stiffness}))
+    press = replace(press, model=replace(press.model, stiffness=stiffness))
     speed = 40.0 if name == "lab-eccentric" else None
 
     def made(run: Run) -> Run:

@@ -9,10 +9,11 @@ import numpy as np
 
 from scaleup.answers.assumed import Granted, Other
 from scaleup.answers.granted.scene import Scene, limited, on_process
+from scaleup.calibration.observations import side_of
 from scaleup.calibration.strength_curve import EjectionLine
 from scaleup.powder.precompression import precompression_counts
 from scaleup.sentence import Fact, Sentence
-from scaleup.transfer.case import TransferCase, transfer_case
+from scaleup.transfer.case import TransferCase
 from scaleup.transfer.filling import Filling
 from scaleup.transfer.limits import SHORT_FEED, Limit
 from scaleup.transfer.process_model import ProcessModel
@@ -88,8 +89,8 @@ def precompression_share(scene: Scene) -> Iterator[Granted]:
             process = case.process.with_map(process)
         return replace(case, lab=case.lab.on(other)).with_process(process)
 
-    told = Sentence("{share:%}", share=PRECOMPRESSION)
-    yield Granted("production.precompression", "none", "default", (Other(told, pressed),))
+    other = Other(Sentence("{share:%}", share=PRECOMPRESSION), pressed, solves=True)
+    yield Granted("production.precompression", "none", "default", (other,))
 
 
 def feeder_on_strength(scene: Scene) -> Iterator[Granted]:
@@ -165,9 +166,10 @@ def stiffness(scene: Scene) -> Iterator[Granted]:
 
     def giving(case: TransferCase) -> TransferCase:
         made = case.production
-        model = made.press.model.model_copy(update={"stiffness": GIVING})
+        model = replace(made.press.model, stiffness=GIVING)
         other = replace(made, press=replace(made.press, model=model))
-        return transfer_case(case.lab.on(other), case.speed, case.confidence)
+        process = replace(case.process, production=other, side=side_of(other))
+        return replace(case, lab=case.lab.on(other)).with_process(process)
 
-    told = Sentence("{stiffness}", stiffness=Fact(GIVING, "N/mm"))
-    yield Granted(f"{press.id}: stiffness", "rigid", "missing", (Other(told, giving),))
+    other = Other(Sentence("{stiffness}", stiffness=Fact(GIVING, "N/mm")), giving, solves=True)
+    yield Granted(f"{press.id}: stiffness", "rigid", "missing", (other,))

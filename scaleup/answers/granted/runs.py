@@ -11,7 +11,7 @@ from scaleup.answers.assumed import Change, Granted, Other
 from scaleup.answers.granted.scene import Scene
 from scaleup.arrays import Array
 from scaleup.calibration.prior import RECOVERY
-from scaleup.io.press_profiles import HydraulicProfile
+from scaleup.model.press import HydraulicProfile
 from scaleup.model.run import Run
 from scaleup.model.study import Study
 from scaleup.powder.tip import tip_from
@@ -25,7 +25,7 @@ DENSITY_OFF = 0.01
 """Share by which the density of a mixture may be off that of its components (from memory)."""
 WIDER = 0.005
 """Share by which a tablet is wider than its die after ejection (from memory)."""
-SCREEN = 2.0
+SCREEN = 1.25
 """How many times the shift of a solid fraction is looked at before the runs are fitted again."""
 END = 1.0 / 3.0
 """Share of the draws at either end of a spread that stand for its end."""
@@ -40,7 +40,7 @@ def true_density(scene: Scene) -> Iterator[Granted]:
     def off(share: float) -> Other:
         def denser(study: Study) -> Study:
             density = study.blend.true_density * share
-            return replace(study, blend=replace(study.blend, true_density=density))
+            return replace(study, blend=replace(study.blend, stated_true_density=density))
 
         return Other(
             Sentence("{density:.3f} g/cm³", density=Fact(blend.true_density * share, "g/cm³")),

@@ -17,6 +17,8 @@ from scaleup.transfer.risks.registry import Risk, Severity, risk
 
 PRE_LOW, PRE_HIGH = 0.10, 0.30
 """Precompression as a share of main force to start with (common practice)."""
+NEAR = 0.2
+"""mm between what the map says of the tips and what a solved pulse may say, with room."""
 PRE_ADDS = 0.8
 """A share above which precompression adds to the dwell of the main pulse."""
 
@@ -391,7 +393,12 @@ def rim_contact(case: TransferCase) -> Iterator[Risk]:
     head = case.production.tooling.model.head_diameter
     if head is None:
         return
-    pulse, rollers = case.at_lab_pressure.pulse, case.process.press
+    here, rollers = case.at_lab_pressure, case.process.press
+    contacts = [rollers.main] if rollers.pre is None else [rollers.main, rollers.pre]
+    least = min(contact.rim_opening(head) for contact in contacts)
+    if np.median(here.most_opening) + NEAR < least:
+        return
+    pulse = here.pulse
     met = [("main", rollers.main, pulse.entry_opening)]
     if pulse.pre_entry_opening is not None and rollers.pre is not None:
         met.append(("precompression", rollers.pre, pulse.pre_entry_opening))
@@ -427,7 +434,7 @@ def tips_meet(case: TransferCase) -> Iterator[Risk]:
     gaps = [
         (float(np.median(item.point.pulse.separation)), item.match, item.point.pulse)
         for item in case.dialled
-        if item.point is not None
+        if item.point is not None and np.median(item.point.tip_separation) < NEAR
     ]
     if not gaps:
         return

@@ -104,6 +104,8 @@ def elastic_recovery(case: TransferCase) -> Iterator[Risk]:
     worst = max(case.dialled, key=lambda item: item.dialled, default=None)
     if worst is None or worst.point is None:
         return
+    if np.median(worst.point.most_recovery) < RECOVERY_WATCH:
+        return
     recovery = float(np.median(worst.point.recovery))
     if recovery < RECOVERY_WATCH:
         return

@@ -6,13 +6,11 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
-from pydantic import BaseModel
+from scaleup.errors import Fault, FieldFault
+from scaleup.model.fields import Measure, held_in
+from scaleup.model.sense import Sense
 
-from scaleup.errors import Fault
-from scaleup.io.sense import Sense
-from scaleup.io.validation import quantities_of
-
-Model = TypeVar("Model", bound=BaseModel)
+Model = TypeVar("Model")
 
 
 @dataclass(frozen=True)
@@ -75,19 +73,21 @@ def _figures(model: Model, proportions: Iterable[Proportion[Model]]) -> Iterator
             yield Oddity(each.where, each.label, value, each.sense, each.mend)
 
 
-def _values(model: BaseModel, place: str = "") -> Iterator[Oddity]:
-    """Yield the value of every key that has a range of sense, in the tables of a table as well."""
-    for name, field in type(model).model_fields.items():
-        where, value = f"{place}{field.alias or name}", getattr(model, name)
-        if isinstance(value, BaseModel):
-            yield from _values(value, f"{where}.")
-        elif isinstance(value, tuple):
-            for number, each in enumerate(value, start=1):
-                if isinstance(each, BaseModel):
-                    yield from _values(each, f"{where}[{number}].")
-        elif isinstance(value, float):
-            yield from (
-                Oddity(where, "", value, quantity.sense, "Check the number and its unit.")
-                for quantity in quantities_of(field)
-                if quantity.sense is not None
-            )
+def _values(model: object) -> Iterator[Oddity]:
+    """Yield every value that has a range of sense, in the objects of an object as well."""
+    for where, mark, value in held_in(model):
+        if isinstance(mark, Measure) and mark.sense is not None:
+            yield Oddity(where, "", value, mark.sense, "Check the number and its unit.")
+
+
+def refuse_impossible(found: Iterable[Oddity]) -> None:
+    """Refuse figures that cannot be.
+
+    Raises
+    ------
+    FieldFault
+        With every one of them.
+    """
+    impossible = [each.fault("") for each in found if not each.possible]
+    if impossible:
+        raise FieldFault(impossible)

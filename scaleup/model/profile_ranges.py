@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from scaleup.io.sense import Grade, Sense
+from scaleup.model.sense import Grade, Sense
 
 MEMORY: Grade = "from memory"
 PRACTICE: Grade = "common practice"

@@ -6,8 +6,8 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING
 
 from scaleup.errors import Fault, lines_told
-from scaleup.io.press_profiles import HydraulicProfile
-from scaleup.io.text import printable
+from scaleup.model.press import HydraulicProfile
+from scaleup.text import printable
 
 if TYPE_CHECKING:
     from scaleup.model.run import Run
@@ -36,13 +36,15 @@ def mixed_conditions(lab: LabSide) -> Iterator[Fault]:
         groups.setdefault(run.name, []).append(run)
     for name, runs in groups.items():
         for column, found, allowed in _apart(lab, runs):
-            where = f"{_lines(runs)}, column {column}"
+            where = f"{_lines(lab, runs)}, column {column}"
             told = f'the run name "{printable(name)}" for {found}'
             yield Fault(lab.runs_file, where, told, allowed, MEND)
 
 
-def _lines(runs: list[Run]) -> str:
-    return lines_told(run.line for run in runs) if runs[0].line else f"{len(runs)} rows"
+def _lines(lab: LabSide, runs: list[Run]) -> str:
+    if not runs[0].line:
+        return f"{len(runs)} rows"
+    return lines_told((run.line for run in runs), lab.counted)
 
 
 def _apart(lab: LabSide, runs: list[Run]) -> Iterator[tuple[str, str, str]]:

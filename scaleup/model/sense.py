@@ -2,31 +2,18 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
-from math import inf
+from math import inf, pi
 from typing import Literal
-
-from scaleup.io.units import factor
 
 Grade = Literal["exact", "common practice", "from memory", "a judgement of this program"]
 
 ROUNDING = 1e-9
 """Share of a bound within which a value counts as on it."""
-MISTAKEN: dict[str, tuple[str, ...]] = {
-    "mm": ("mm", "cm", "m", "um", "in"),
-    "mm^2": ("mm^2", "cm^2"),
-    "mm^3": ("mm^3", "cm^3"),
-    "N": ("kN", "N", "kgf", "lbf"),
-    "MPa": ("GPa", "MPa", "kPa"),
-    "s": ("s", "ms", "min"),
-    "rpm": ("rpm", "1/s"),
-    "mm/s": ("mm/s", "m/s"),
-    "N/s": ("kN/s", "N/s"),
-    "N/mm": ("kN/mm", "N/mm", "N/um"),
-    "rad": ("deg", "rad"),
-}
-"""Core unit: units that are written for one another."""
+FACTORS = {
+    "kN": 1e3, "kN/mm": 1e3, "kN/s": 1e3, "ms": 1e-3, "GPa": 1e3, "deg": pi / 180.0, "m/s": 1e3,
+}  # fmt: skip
+"""What one unit of the trade is in its core unit; any other is a core unit by another name."""
 
 
 @dataclass(frozen=True)
@@ -84,24 +71,9 @@ class Sense:
             return f"at most {high:g} {self.unit}".rstrip()
         return f"{low:g} to {high:g} {self.unit}".rstrip()
 
-    def meant(self, written: str) -> str:
-        """Return a sentence that guesses the unit that was meant, empty if none is likely.
-
-        >>> sense = Sense("GPa", "MPa", (50, 1000), (180, 720), "from memory", "")
-        >>> sense.meant("210 MPa")
-        'Did you mean "210 GPa"?'
-        """
-        found = re.match(r"\s*([+-]?[\d.]+(?:[eE][+-]?\d+)?)", written)
-        if found is None:
-            return ""
-        for unit in MISTAKEN.get(self.core, ()):
-            if self.is_usual(float(found[1]) * factor(unit, self.core)):
-                return f'Did you mean "{found[1]} {unit}"?'
-        return ""
-
     @property
     def _factor(self) -> float:
-        return factor(self.unit, self.core) if self.unit else 1.0
+        return FACTORS.get(self.unit, 1.0)
 
 
 def _within(value: float, bounds: tuple[float, float]) -> bool:

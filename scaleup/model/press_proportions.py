@@ -3,36 +3,26 @@
 from __future__ import annotations
 
 from math import inf, pi, sin, tan
-from typing import cast
+from typing import TYPE_CHECKING
 
-from scaleup.io.press_profiles import (
-    EccentricProfile,
-    HydraulicProfile,
-    PressProfile,
-    RotaryProfile,
-    Stated,
-)
-from scaleup.io.profile_ranges import MEMORY, OURS, PRACTICE, RANGES, STANDARDS
-from scaleup.io.proportions import Oddity, Proportion, oddities
-from scaleup.io.sense import Sense
+from scaleup.model.profile_ranges import MEMORY, OURS, PRACTICE, RANGES, STANDARDS
+from scaleup.model.proportions import Proportion
+from scaleup.model.sense import Sense
+
+if TYPE_CHECKING:
+    from scaleup.model.press import (
+        EccentricProfile,
+        HydraulicProfile,
+        PressProfile,
+        RotaryProfile,
+        Stated,
+    )
 
 MOST_GIVE = 4.0
 """mm by which a press may give way at its force limit: by as much as tips close on a usual tablet
 (a judgement of this program)."""
 USUAL_GIVE = 1.0
 """mm up to which the give is small against that (a judgement of this program)."""
-
-
-def press_oddities(press: PressProfile) -> tuple[Oddity, ...]:
-    """Return what about a press is not as it usually is, or cannot be.
-
-    Examples
-    --------
-    >>> from scaleup.io.library import find_press
-    >>> press_oddities(find_press("rotary-mid-19").model)
-    ()
-    """
-    return oddities(press, (*EVERY_PRESS, *OF_A_KIND.get(type(press), ())))
 
 
 def _give(press: PressProfile) -> float | None:
@@ -261,10 +251,3 @@ ROTARY: tuple[Proportion[RotaryProfile], ...] = (
         _pre_share,
     ),
 )  # fmt: skip
-
-
-OF_A_KIND = cast(
-    "dict[type[PressProfile], tuple[Proportion[PressProfile], ...]]",
-    {HydraulicProfile: HYDRAULIC, EccentricProfile: ECCENTRIC, RotaryProfile: ROTARY},
-)
-"""What is held of one kind of press besides what is held of every one."""

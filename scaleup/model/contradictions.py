@@ -6,14 +6,13 @@ from collections.abc import Iterator
 from typing import NamedTuple
 
 from scaleup.errors import Fault
-from scaleup.io.press_profiles import (
+from scaleup.model.press import (
     EccentricProfile,
     HydraulicProfile,
     PressProfile,
     RotaryProfile,
 )
-from scaleup.io.quantities import Span
-from scaleup.io.run_columns import MEASURED
+from scaleup.model.ranges import Range
 from scaleup.model.run import Run
 from scaleup.model.study import LabSide
 
@@ -32,7 +31,6 @@ UNITS = {
     "fill_depth": ("fill depth", 1.0, "mm"),
 }
 """What is held against the profile: its name, and the unit it is told in."""
-HEADINGS = {column.field: name for name, column in MEASURED.items()}
 
 
 class Objection(NamedTuple):
@@ -63,7 +61,7 @@ def contradictions(
         yield from _against(said, press)
     for run in lab.runs:
         keyed = lab.defaults if run.press == "lab" else None
-        for said in _settings(run, lab.runs_file):
+        for said in _settings(run, lab):
             if keyed is None or getattr(keyed, said.field, None) != said.value:
                 yield from _against(said, press if run.press == "lab" else made)
 
@@ -75,12 +73,17 @@ def _keys(lab: LabSide, file: str) -> Iterator[Said]:
             yield Said(name, value, file, f"lab.{name}")
 
 
-def _settings(run: Run, file: str) -> Iterator[Said]:
-    place = f"line {run.line}" if run.line else f"run {run.name}"
+def _settings(run: Run, lab: LabSide) -> Iterator[Said]:
+    file, place = lab.runs_file, place_of(run, lab)
     for field in UNITS:
         value = getattr(run, field)
         if value is not None:
-            yield Said(field, value, file, f"{place}, column {HEADINGS[field]}")
+            yield Said(field, value, file, f"{place}, column {UNITS[field][0]}")
+
+
+def place_of(run: Run, lab: LabSide) -> str:
+    """Return where a run stands in its table."""
+    return f"{lab.counted} {run.line}" if run.line else f"run {run.name}"
 
 
 def _against(said: Said, press: PressProfile) -> Iterator[Fault]:
@@ -150,7 +153,7 @@ def _below(field: str, value: float, limit: float, what: str) -> Objection | Non
     return Objection(f"up to {limit / factor:.4g} {unit}, what {what} may carry", mend)
 
 
-def _within(field: str, value: float, span: Span | None, press: str) -> Objection | None:
+def _within(field: str, value: float, span: Range | None, press: str) -> Objection | None:
     if span is None or _holds(span, value):
         return None
     _, factor, unit = UNITS[field]
@@ -167,5 +170,5 @@ def _in_a_cam(value: float, press: PressProfile) -> Objection | None:
     )
 
 
-def _holds(span: Span, value: float) -> bool:
+def _holds(span: Range, value: float) -> bool:
     return span.min * (1.0 - READING) <= value <= span.max * (1.0 + READING)

@@ -3,23 +3,14 @@
 from __future__ import annotations
 
 from math import inf, pi, sqrt
+from typing import TYPE_CHECKING
 
-from scaleup.io.profile_ranges import MEMORY, OURS, PRACTICE, STANDARDS
-from scaleup.io.proportions import Oddity, Proportion, oddities
-from scaleup.io.sense import Sense
-from scaleup.io.tooling_profiles import ToolingProfile
+from scaleup.model.profile_ranges import MEMORY, OURS, PRACTICE, STANDARDS
+from scaleup.model.proportions import Proportion
+from scaleup.model.sense import Sense
 
-
-def tooling_oddities(tooling: ToolingProfile) -> tuple[Oddity, ...]:
-    """Return what about tooling is not as it usually is, or cannot be.
-
-    Examples
-    --------
-    >>> from scaleup.io.library import find_tooling
-    >>> tooling_oddities(find_tooling("b-flat-10").model)
-    ()
-    """
-    return oddities(tooling, PROPORTIONS)
+if TYPE_CHECKING:
+    from scaleup.model.tooling import ToolingProfile
 
 
 def _barrel(tooling: ToolingProfile) -> float | None:
