@@ -42,6 +42,10 @@ class Fact:
     unit: str = "1"
     told: str = ""
 
+    def __post_init__(self) -> None:
+        if not isinstance(self.value, int):
+            object.__setattr__(self, "value", float(self.value))  # no scalar of an array library
+
     def __str__(self) -> str:
         return format(self, "")
 
