@@ -103,7 +103,7 @@ class _Asking:
         """Return whether another value of a key changes the answer."""
         change, study = other.change, other.study
         if change is not None and other.solves:
-            solved = self._again(key, other.told, lambda: change(self._thinned))
+            solved = self._again(key, str(other.told), lambda: change(self._thinned))
             return self._of(solved) != self._thinned_answer
         if change is not None:
             return self.outcome(change(self.case)) != self.answer
@@ -112,7 +112,9 @@ class _Asking:
         if other.screen is not None and self.outcome(other.screen(self.case)) == self.answer:
             return False
         try:
-            found = self._again(key, other.told, lambda: self._refitted(study(self.case.study)))
+            found = self._again(
+                key, str(other.told), lambda: self._refitted(study(self.case.study))
+            )
         except InputError:  # a value that the runs cannot have is not a sensible one
             return False
         return self._of(found) != self.refitted_answer
