@@ -13,6 +13,7 @@ from scaleup.calibration.unit_doubts import Doubt, doubts
 from scaleup.errors import Fault, InputError
 from scaleup.model.estimate import Estimate, exactly
 from scaleup.model.study import ProductionSide, Study
+from scaleup.sentence import Sentence
 from scaleup.short_repr import short_repr
 
 
@@ -30,7 +31,7 @@ class CalibratedStudy:
     """The same with the production press that it was fitted with; None if that is this one."""
 
     @property
-    def doubts(self) -> tuple[str, ...]:
+    def doubts(self) -> tuple[Sentence, ...]:
         """Return why the units are doubtful, none where the study's figures are taken as given."""
         if self.study.as_given:
             return ()
@@ -91,7 +92,8 @@ class CalibratedStudy:
         """
         allowed = "figures that a powder can have"
         mend = "Mend the unit, or confirm the figures with --as-given."
-        found = [f"{each[:1].lower()}{each[1:].rstrip('.')}" for each in self.doubts]
+        told = map(str, self.doubts)
+        found = [f"{each[:1].lower()}{each[1:].rstrip('.')}" for each in told]
         if found:
             file = self.study.lab.runs_file
             raise InputError(Fault(file, "", each, allowed, mend) for each in found)

@@ -11,6 +11,7 @@ from scaleup.calibration.unit_slips import STORIES, Slip, slips
 from scaleup.errors import lines_told
 from scaleup.io.run_columns import MEASURED
 from scaleup.model.study import Study
+from scaleup.sentence import Fact, Sentence
 
 TOLD = 3
 """How many slips that would each explain the figures are named."""
@@ -24,7 +25,7 @@ ACTION = (
 class Doubt:
     """One reason to think that a unit is wrong."""
 
-    message: str
+    message: Sentence
     evidence: str
     action: str = ACTION
 
@@ -54,8 +55,16 @@ def _jumping(study: Study, step: Jump) -> Doubt:
     lines = lines_told(step.lines)
     story = _story("force" if "force" in step.column else _kind(step.column), step.ratio)
     return Doubt(
-        f"Units in doubt: column {step.column} of {study.lab.runs_file}, {lines}, would fit the "
-        f"other rows if the values were {_times(step.ratio)}{story}.",
+        Sentence(
+            "Units in doubt: column {column} of {file}, {lines}, would fit the other rows if the "
+            "values were {times}{story}.",
+            column=step.column,
+            file=study.lab.runs_file,
+            lines=lines,
+            times=_times(step.ratio),
+            story=story,
+            ratio=step.ratio,
+        ),
         "The rows step by a ratio of two units, and nothing else of these tablets does.",
     )
 
@@ -66,19 +75,30 @@ def _kind(column: str) -> str:
 
 def _implausible(study: Study, out: tuple[Figure, ...], found: tuple[Slip, ...]) -> Doubt:
     worst = out[0]
-    says = f"the {worst.what} is {_told(worst)}"
-    bounds = f"usual is, with room, {worst.least:.3g} to {worst.most:.3g}"
     if found:
         mend = f"Every figure would be usual with {_ways(study, found[:TOLD])}."
     else:
         mend = "No usual slip of one unit explains it."
     evidence = "; ".join(f"{each.what} {_told(each)}, published {each.source}" for each in out)
-    return Doubt(f"Units in doubt: {says}; {bounds}. {mend}", f"{evidence}.")
+    message = Sentence(
+        "Units in doubt: the {figure} is {value:.3g}{unit}; usual is, with room, {least:.3g} to "
+        "{most:.3g}. {mend}",
+        figure=worst.what,
+        value=Fact(worst.value, worst.unit),
+        unit=_unit(worst),
+        least=Fact(worst.least, worst.unit),
+        most=Fact(worst.most, worst.unit),
+        mend=mend,
+    )
+    return Doubt(message, f"{evidence}.")
 
 
 def _told(figure: Figure) -> str:
-    unit = "" if figure.unit == "1" else f" {figure.unit.replace('mg/mm^3', 'g/cm³')}"
-    return f"{figure.value:.3g}{unit}"
+    return f"{figure.value:.3g}{_unit(figure)}"
+
+
+def _unit(figure: Figure) -> str:
+    return "" if figure.unit == "1" else f" {figure.unit.replace('mg/mm^3', 'g/cm³')}"
 
 
 def _ways(study: Study, found: tuple[Slip, ...]) -> str:

@@ -20,6 +20,7 @@ from scaleup.model.run import Run
 from scaleup.model.study import Study
 from scaleup.presses.recorded import RecordedPress
 from scaleup.transfer.case import transfer_case
+from tests.transfer.risks.changed_studies import relaxed_less
 
 pytestmark = pytest.mark.slow
 
@@ -129,18 +130,9 @@ def test_logs_count_as_inputs_and_go_with_an_updated_study(folder: Path, tmp_pat
 
 
 def test_holds_that_relax_otherwise_are_a_risk(folder: Path) -> None:
-    """Every logged force made to fall half as fast: the witness no longer agrees."""
+    """Every logged force made to fall half as fast: they no longer agree with the fit."""
     for path in (folder / "records").glob("B*.csv"):
-        lines = path.read_text().splitlines()
-        rows = np.array([[float(cell) for cell in line.split(",")] for line in lines[2:]])
-        force = rows[:, 1]
-        for begin in np.flatnonzero((force[:-1] < 1.0) & (force[1:] >= 1.0)):
-            top = begin + int(force[begin : begin + 400].argmax())
-            held = np.flatnonzero(force[top:] < 0.7 * force[top])[0]
-            part = slice(top, top + held)
-            force[part] = force[top] - 0.25 * (force[top] - force[part])
-        body = [f"{t:.2f},{f:.3f},{p:.3f}" for t, f, p in rows]
-        path.write_text("\n".join([*lines[:2], *body]) + "\n")
+        relaxed_less(path)
     found = translate(read_study(folder), draws=400)
     risks = {item.code: item for item in found.risks}
     assert "relaxation-conflicts" in risks

@@ -85,7 +85,7 @@ def found_out(study: Study) -> str:
         seen = observe(study, sides(study))
     except InputError as error:
         return str(error)
-    return " ".join(each.message for each in doubts(study, seen, study.lab.reference or ""))
+    return " ".join(str(each.message) for each in doubts(study, seen, study.lab.reference or ""))
 
 
 @pytest.fixture(scope="module")

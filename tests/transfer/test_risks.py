@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ast
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -15,10 +14,8 @@ from scaleup.answers.functions import translate
 from scaleup.calibration.fit import Fit
 from scaleup.io.schema import read_as
 from scaleup.io.study import read_study
-from scaleup.model.ranges import Range
 from scaleup.model.run import Run
 from scaleup.model.study import Study
-from scaleup.transfer import risks
 from scaleup.transfer.risks import Risk
 from scaleup.transfer.risks.registry import ORDER
 from scaleup.wording import say
@@ -35,92 +32,6 @@ def risks_of(study: Study, **asked: Any) -> dict[str, Risk]:
 def before(marram: Study) -> dict[str, Risk]:
     """Return the risks of the unchanged study, found once."""
     return risks_of(marram)
-
-
-def weaker_when_long(run: Run) -> Run:
-    factor = 0.6 if (run.hold or 0.0) >= 10.0 else 1.0
-    return replace(run, breaking_force=(run.breaking_force or 0.0) * factor)
-
-
-def one_outlier(run: Run) -> Run:
-    return replace(run, breaking_force=15.0) if run.line == 14 else run
-
-
-def falling(run: Run) -> Run:
-    top = run.name in ("M5", "M9", "M10")
-    return replace(run, breaking_force=90.0) if top else run
-
-
-def thin_in_die(run: Run) -> Run:
-    return replace(run, in_die_thickness=(run.thickness or 0.0) * 0.88)
-
-
-SHALLOW = Range(2.0, 13.5)
-CHANGES: dict[str, dict[str, Any]] = {
-    "tip-rating-not-checked": {"tooling": {"tip_force_rating": None}},
-    "force-over-tip-rating": {"tooling": {"tip_force_rating": 11e3}},
-    "force-over-main-roller": {"production": {}, "main": 11e3},
-    "force-over-pre-roller": {"pre": 1.5e3},
-    "speed-outside-range": {"production": {"speed": 90.0}},
-    "pressure-beyond-tested": {"target": {"strength": 3.4}},
-    "strength-falls-with-pressure": {"runs": falling},
-    "solid-fraction-out-of-window": {"window": (0.60, 0.80)},
-    "strength-below-target": {"target": {"strength": 2.6}},
-    "elastic-recovery": {"runs": thin_in_die},
-    "ejection-stress": {
-        "runs": lambda run: replace(run, ejection_force=3.0 * (run.ejection_force or 0.0))
-    },
-    "ejection-not-checked": {"runs": lambda run: replace(run, ejection_force=None)},
-    "ejection-over-limit": {"press": {"ejection_limit": 200.0}},
-    "precompression-share": {"production": {"precompression": 0.5}},
-    "precompression-not-possible": {"press": {"pre_roller": None}},
-    "fill-depth-near-range-end": {"press": {"fill": (SHALLOW,)}},
-    "fill-depth-outside-ranges": {
-        "runs": lambda run: replace(run, fill_depth=(run.fill_depth or 0.0) * 2.0)
-    },
-    "output-below-asked": {"target": {"output": 60_000.0}},
-    "short-feed-time": {"press": {"feeder_arc": 0.2}},
-    "curve-depends-on-dwell": {"runs": weaker_when_long},
-    "suspicious-run": {"runs": one_outlier},
-    "tooling-does-not-fit": {"tooling": {"standard": "D"}},
-    "tips-differ": {"lab_tooling": {"diameter": 11.0}},
-    "deflection-not-included": {"press": {"stiffness": None}},
-    "profile-doubtful": {"press": {"stiffness": 40e3}},
-    "contact-on-head-rim": {"tooling": {"head_diameter": 10.5}},
-    "lab-force-over-limit": {"lab_press": {"force_limit": 15e3}},
-    "strength-not-checked": {"runs": lambda run: replace(run, breaking_force=None)},
-    "not-enough-runs": {"runs": lambda run: run if run.name == "M4" else None},
-    "rate-assumed": {"runs": lambda run: run if run.hold == 1.0 else None},
-}
-
-
-@pytest.mark.parametrize("code", CHANGES)
-def test_a_change_brings_the_risk_out(
-    marram: Study, changed: Change, before: dict[str, Risk], code: str
-) -> None:
-    asked = dict(CHANGES[code])
-    window, main = asked.pop("window", None), asked.pop("main", None)
-    pre = asked.pop("pre", None)
-    if window is not None:
-        old = marram.target.solid_fraction
-        asked["target"] = {
-            "solid_fraction": replace(old, **dict(zip(("min", "max"), window, strict=True)))
-        }
-    if main is not None:
-        roller = marram.production.press.model.main_roller
-        asked["press"] = {"main_roller": replace(roller, force_limit=main)}
-    if pre is not None:
-        first = marram.production.press.model.pre_roller
-        assert first is not None
-        asked["press"] = {"pre_roller": replace(first, force_limit=pre)}
-    assert code not in before
-    found = risks_of(changed(marram, **asked))
-    assert code in found
-    item = found[code]
-    assert item.severity in ORDER
-    assert item.message.endswith(".")
-    assert item.evidence
-    assert item.action
 
 
 def test_the_strength_formula_is_asked_about_both_tablets(marram: Study) -> None:
@@ -284,51 +195,3 @@ def test_a_feeder_that_weakens_is_told_and_not_taken_for_rate(changed: Change) -
     made = weak.equivalent("pressure").tablet.tensile_strength.value
     assert made is not None
     assert made < 0.85 * (plain.equivalent("pressure").tablet.tensile_strength.value or 0.0)
-
-
-ELSEWHERE = {
-    "feeder-shifts-strength",
-    "forms-disagree",
-    "dwell-extrapolated",
-    "lab-tips-meet",
-    "lack-of-fit",
-    "no-feeder-shear",
-    "rate-borrowed",
-    "relaxation-conflicts",
-    "speed-sensitive-strength",
-    "stated-value-disagrees",
-    "strength-formula-range",
-    "tips-meet",
-    "units-as-given",
-    "units-doubtful",
-}
-"""Codes brought out by a test of their own."""
-
-
-def _codes_in_the_package() -> tuple[set[str], set[str]]:
-    """Return every risk code written out in the package, and the heads of those made up."""
-    whole, heads = set(), set()
-    for path in Path(str(risks.__file__)).parent.glob("*.py"):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.Call) and getattr(node.func, "id", "") == "Risk":
-                code = node.args[0]
-                if isinstance(code, ast.JoinedStr):
-                    heads.add(str(ast.literal_eval(code.values[0])))
-                else:
-                    whole.add(str(ast.literal_eval(code)))
-    return whole, heads
-
-
-def test_no_risk_goes_untested() -> None:
-    whole, heads = _codes_in_the_package()
-    tested = set(CHANGES) | ELSEWHERE
-    made_up = {code for code in tested if code.startswith(tuple(heads))}
-    assert heads == {"force-over-", "rate-"}
-    assert whole == tested - made_up
-    assert made_up == {
-        "force-over-main-roller",
-        "force-over-tip-rating",
-        "force-over-pre-roller",
-        "rate-borrowed",
-        "rate-assumed",
-    }
