@@ -15,10 +15,10 @@ from typing import Any, NamedTuple
 from scaleup.errors import Fault, InputError, told_once
 from scaleup.io.csv_table import original_text
 from scaleup.io.run_columns import MEASURED, WORDS, Column, heading_meant
-from scaleup.io.sheets import Row, Sheet, UnreadFormula, read_sheet
+from scaleup.io.sheets import Row, Sheet, UnreadFormula, number_of, read_sheet
 from scaleup.io.units import EXPECTED, UnitFault, factor, split_heading
 from scaleup.model.run import PressName, Run
-from scaleup.text import LARGE, NUMBER, has_control, printable, shown_number
+from scaleup.text import NUMBER, has_control, printable, shown_number
 
 FAULTS_SHOWN = 20
 
@@ -42,7 +42,7 @@ def read_runs(path: Path, shown: str = "") -> tuple[Run, ...]:
 def heading_units(path: Path, shown: str = "") -> tuple[str, ...]:
     """Return the units in the headings of a run table, each once, in their order.
 
-    >>>     >>> heading_units(Path("examples/marram/runs.csv"))
+    >>> heading_units(Path("examples/marram/runs.csv"))
     ('kN', 's', 'mg', 'mm', 'N')
 
     Raises
@@ -77,7 +77,7 @@ class Reader:
             self._head(index, heading)
         self._demand("run", "run")
         self._demand("force", "force [kN]")
-        self.decimal = self._decimal()
+        self.decimal = sheet.decimal_of(column.place for column in self.measured)
 
     def fault(self, line: int, column: str, found: str, allowed: str, mend: str = "") -> None:
         """Keep a fault of one cell."""
@@ -128,14 +128,6 @@ class Reader:
         named = any(fault.mend.startswith(f'Write "{name} [') for fault in self.faults)
         if name not in known and not named:
             self.fault(self.sheet.line, "", f"no column {name}", f'a column headed "{heading}"')
-
-    def _decimal(self) -> str:
-        """Return the decimal sign of this table; a comma needs semicolons between the cells."""
-        if not self.sheet.comma_may_be_decimal:
-            return "."
-        cells = (row.cells[column.place] for row in self.sheet.rows for column in self.measured)
-        numbers = [str(cell) for cell in cells if NUMBER.fullmatch(str(cell))]
-        return "," if any("," in number for number in numbers) else "."
 
     def run(self, row: Row) -> Run | None:
         """Return the run of a row, None if the row is at fault."""
@@ -227,18 +219,14 @@ class Reader:
             found = f"the formula {printable(cell.formula)} without a stored value"
             self.fault(row.line, known.name, found, allowed, mend)
             return None
-        if isinstance(cell, int | float) and not isinstance(cell, bool) and abs(cell) < LARGE:
-            return float(cell)
+        number = number_of(cell, self.decimal)
+        if number is not None:
+            return number
         text = shown_number(cell) if isinstance(cell, int | float) else str(cell)
         if isinstance(cell, str) and NUMBER.fullmatch(text):
-            if self._other_sign() not in text:
-                return float(text.replace(",", "."))
             allowed = f'a number in {known.unit} with "{self.decimal}" as decimal sign'
         self.fault(row.line, known.name, f'"{printable(text)}"', allowed, self._comma_mend(text))
         return None
-
-    def _other_sign(self) -> str:
-        return "." if self.decimal == "," else ","
 
     def _comma_mend(self, text: str) -> str:
         if "," in text and self.decimal == ".":
