@@ -18,9 +18,7 @@ from scaleup.io.logs import open_log
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
-def log_of_run(
-    seconds: float = 1.0, every: float = 0.1, rate: float = 5000.0
-) -> tuple[Array, Array]:
+def log_of(seconds: float = 1.0, every: float = 0.1, rate: float = 5000.0) -> tuple[Array, Array]:
     time = np.round(np.arange(0.0, seconds, 1.0 / rate), 9)
     phase = (time - 0.03) % every
     force = np.where((phase < 0.02) & (time > 0.03), 12e3 * np.sin(np.pi * phase / 0.02), 0.0)
@@ -39,7 +37,7 @@ def answer(path: Path, data: str | bytes) -> RecordAnswer:
 
 
 def test_forms_of_the_same_log_give_the_same(tmp_path: Path) -> None:
-    time, force = log_of_run()
+    time, force = log_of()
     plain = answer(tmp_path / "a.csv", text_of(time, force))
     assert plain.pulses.count == 10
     notes = "Logger 7\r\nOperator; none\r\n\r\n"
@@ -62,7 +60,7 @@ def test_forms_of_the_same_log_give_the_same(tmp_path: Path) -> None:
 @pytest.mark.parametrize("rows", [997, 1500, 2048, 4000])
 def test_pieces_do_not_matter(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, rows: int) -> None:
     """Wherever the pieces end, in a pulse or beside it, the figures are the same."""
-    time, force = log_of_run(3.0)
+    time, force = log_of(3.0)
     table = pa.table({"time [s]": time, "force [N]": force})
     pq.write_table(table, tmp_path / "log.parquet")
     whole = record_answer(open_log(tmp_path / "log.parquet")).pulses
@@ -76,7 +74,7 @@ def test_pieces_do_not_matter(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, r
 
 def test_a_log_cut_anywhere_is_a_log_or_a_fault(tmp_path: Path) -> None:
     """Every figure of a cut log is one of the whole log, or is left out."""
-    time, force = log_of_run(0.5)
+    time, force = log_of(0.5)
     data = text_of(time, force).encode()
     whole = answer(tmp_path / "whole.csv", data).pulses
     rng = np.random.default_rng(3)
@@ -144,7 +142,7 @@ def test_absurd_forces_of_ejection_are_not_measured_and_spoil_no_other(
     tmp_path: Path, odd: float
 ) -> None:
     """Two absurd samples of the first piece, then all of them."""
-    time, force = log_of_run()
+    time, force = log_of()
     ejection = np.where((time % 0.1 > 0.06) & (time % 0.1 < 0.07), 300.0, 5.0)
     found = {}
     for name, wrong in (("none", 0), ("two", 2), ("all", time.size)):
@@ -159,7 +157,7 @@ def test_absurd_forces_of_ejection_are_not_measured_and_spoil_no_other(
 
 
 def test_blank_and_absurd_cells_are_left_out_and_told(tmp_path: Path) -> None:
-    time, force = log_of_run()
+    time, force = log_of()
     lines = text_of(time, force).split("\n")
     lines[41], lines[71], lines[72], lines[73] = "8.0,", "nan,0.1", "14.2,inf", "14.4,1e30"
     found = answer(tmp_path / "log.csv", "\n".join(lines).replace(",inf", ","))
@@ -172,7 +170,7 @@ def test_blank_and_absurd_cells_are_left_out_and_told(tmp_path: Path) -> None:
 
 
 def test_a_few_repeated_stamps_are_left_out(tmp_path: Path) -> None:
-    time, force = log_of_run()
+    time, force = log_of()
     again = time.copy()
     again[[700, 900]] = again[[699, 899]]
     found = answer(tmp_path / "log.csv", text_of(again, force))
@@ -181,7 +179,7 @@ def test_a_few_repeated_stamps_are_left_out(tmp_path: Path) -> None:
 
 
 def test_a_gap_takes_only_the_compression_it_is_in(tmp_path: Path) -> None:
-    time, force = log_of_run()
+    time, force = log_of()
     keep = np.ones(time.size, dtype=bool)
     keep[690:720] = False
     found = answer(tmp_path / "log.csv", text_of(time[keep], force[keep]))
@@ -192,7 +190,7 @@ def test_a_gap_takes_only_the_compression_it_is_in(tmp_path: Path) -> None:
 
 
 def test_a_log_that_begins_or_ends_under_load_says_so(tmp_path: Path) -> None:
-    time, force = log_of_run()
+    time, force = log_of()
     part = (time > 0.04) & (time < 0.94)
     found = answer(tmp_path / "log.csv", text_of(time[part], force[part]))
     assert found.pulses.count == 8
@@ -203,7 +201,7 @@ def test_a_log_that_begins_or_ends_under_load_says_so(tmp_path: Path) -> None:
 
 
 def test_a_drifting_zero_is_followed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    time, force = log_of_run(3.0)
+    time, force = log_of(3.0)
     pq.write_table(
         pa.table({"time [s]": time, "force [N]": force + 300.0 * time}), tmp_path / "log.parquet"
     )
@@ -224,7 +222,7 @@ def test_columns_of_no_use_are_named(tmp_path: Path) -> None:
 
 def test_memory_is_bounded_by_the_piece(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """What is carried from piece to piece stays a pulse with its margins."""
-    time, force = log_of_run(20.0)
+    time, force = log_of(20.0)
     pq.write_table(pa.table({"time [s]": time, "force [N]": force}), tmp_path / "log.parquet")
     monkeypatch.setattr(logs, "PIECE_ROWS", 1000)
     sizes: list[int] = []
