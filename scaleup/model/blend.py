@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Any, Literal
 
 from scaleup.errors import field_fault
 from scaleup.model.fields import Checked, Density, Name, Share, keyed
@@ -11,6 +12,16 @@ from scaleup.model.fields import Checked, Density, Name, Share, keyed
 SHARE_TOLERANCE = 0.005
 Hardening = Literal["heckel", "kuentz-leuenberger", "kawakita"] | None
 """The one hardening form to fit; None averages over all."""
+
+
+def mixed_density(shares: Sequence[Any], densities: Sequence[Any]) -> Any:
+    """Return the true density of a mixture, ``1/rho = sum(w_i / rho_i)`` over whole shares.
+
+    >>> round(mixed_density([0.7, 0.3], [1.55, 1.54]), 4)
+    1.547
+    """
+    volume = sum(share / density for share, density in zip(shares, densities, strict=True))
+    return sum(shares) / volume
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -46,12 +57,12 @@ class Blend(Checked):
 
     @property
     def true_density(self) -> float:
-        """Return mg/mm³, stated or by ``1/rho = sum(w_i / rho_i)`` of the components."""
+        """Return mg/mm³, stated or of the components mixed."""
         if self.stated_true_density is not None:
             return self.stated_true_density
-        parts = [(part.share, part.true_density) for part in self.components]
-        whole = sum(share for share, _ in parts)
-        return whole / sum(share / density for share, density in parts if density)
+        shares = [part.share for part in self.components]
+        densities = [part.true_density or 0.0 for part in self.components]
+        return float(mixed_density(shares, densities))
 
     def check(self) -> None:
         """Refuse a blend of unknown density, or of shares that are not the whole."""

@@ -246,6 +246,10 @@ class RotaryProfile(PressProfile):
         """Return the force in N that the main roller may carry."""
         return self.main_roller.force_limit
 
+    def output(self, speed: float) -> float:
+        """Return tablets per hour: ``stations * rpm * 60 * tablets per station and turn``."""
+        return self.stations * speed * 60.0 * self.tablets_per_station_per_turn
+
     def check(self) -> None:
         """Refuse values that do not go together."""
         self._geometry_known()

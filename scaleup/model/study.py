@@ -57,9 +57,8 @@ class ProductionSide(Checked):
     """Share of the main force; None is no precompression."""
 
     def output(self, speed: float) -> float:
-        """Return tablets per hour: ``stations * rpm * 60 * tablets per station and turn``."""
-        press = self.press.model
-        return press.stations * speed * 60.0 * press.tablets_per_station_per_turn
+        """Return tablets per hour at a turret speed in rpm."""
+        return self.press.model.output(speed)
 
 
 @short_repr

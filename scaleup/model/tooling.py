@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from math import pi
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from scaleup.errors import field_fault
 from scaleup.model.fields import Checked, Description, Name, keyed, ranged
@@ -12,6 +12,15 @@ from scaleup.model.proportions import Oddity, oddities, refuse_impossible
 from scaleup.model.tooling_proportions import PROPORTIONS
 
 Shape = Literal["round flat", "round convex", "elongated"]
+
+
+def cap_volume(depth: Any, radius: Any) -> Any:
+    """Return the volume of a spherical cap, ``pi h (3 a^2 + h^2) / 6``, of depth h and radius a.
+
+    >>> round(cap_volume(3.0, 3.0) / pi, 9)
+    18.0
+    """
+    return pi * depth * (3.0 * radius**2 + depth**2) / 6.0
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -78,11 +87,10 @@ class ToolingProfile(Checked):
 
     @property
     def cup_volume(self) -> float:
-        """Return the volume of one cup in mm³; a round cup is ``pi h (3 a^2 + h^2) / 6``."""
+        """Return the volume of one cup in mm³, stated or that of a round cup."""
         if self.stated_cup_volume is not None:
             return self.stated_cup_volume
-        depth, radius = self.cup_depth, self.short_axis / 2.0
-        return pi * depth * (3.0 * radius**2 + depth**2) / 6.0
+        return float(cap_volume(self.cup_depth, self.short_axis / 2.0))
 
     def __post_init__(self) -> None:
         super().__post_init__()

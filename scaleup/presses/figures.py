@@ -9,6 +9,7 @@ import numpy as np
 
 from scaleup.model.press import EccentricProfile, PressProfile, RotaryProfile
 from scaleup.model.tooling import ToolingProfile
+from scaleup.presses.eccentric import EccentricPress
 from scaleup.presses.press import Press, Setting, press_from
 from scaleup.presses.pulse_shapes import ForcePulse, Stroke
 from scaleup.presses.rotary import RotaryPress, arc_time
@@ -91,12 +92,11 @@ def _of_rotary(profile: PressProfile, press: Press, asked: Asked) -> list[Figure
     if not isinstance(profile, RotaryProfile) or not isinstance(press, RotaryPress):
         raise TypeError("a rotary profile makes a rotary press")
     speed = asked.speed
-    tablets = profile.stations * speed * 60.0 * profile.tablets_per_station_per_turn
     note = f"one punch, {VELOCITY_TRAVEL:g} mm before its deepest point"
     found = [
         Figure("dwell time", press.main.dwell_time(speed), "s", "head flat under the main roller"),
         Figure("punch velocity", press.main.punch_velocity(VELOCITY_TRAVEL, speed), "mm/s", note),
-        Figure("output", tablets, "1/h"),
+        Figure("output", profile.output(speed), "1/h"),
     ]
     if profile.feeder_arc is not None:
         feed = arc_time(profile.feeder_arc, speed)
@@ -110,13 +110,10 @@ def _of_rotary(profile: PressProfile, press: Press, asked: Asked) -> list[Figure
 
 
 def _of_eccentric(profile: PressProfile, press: Press, asked: Asked) -> list[Figure]:
+    if not isinstance(profile, EccentricProfile) or not isinstance(press, EccentricPress):
+        raise TypeError("an eccentric profile makes an eccentric press")
     motion = press.motion(asked.force, Setting(speed=asked.speed))
-    if not isinstance(profile, EccentricProfile) or not isinstance(motion, Stroke):
-        raise TypeError("an eccentric press moves the tip")
-    moment = float(motion.closing_time(np.array(VELOCITY_TRAVEL)))
-    step = 1e-4 * moment
-    ends = motion.opening(np.array([-moment - step, -moment + step]))
-    velocity = float(ends[0] - ends[1]) / (2.0 * step)
+    velocity = press.punch_velocity(VELOCITY_TRAVEL, asked.speed)
     note = f"upper punch, {VELOCITY_TRAVEL:g} mm before its deepest point"
     return [
         Figure("punch velocity", velocity, "mm/s", note),

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtri
 
-from scaleup.arrays import Array, Places
+from scaleup.arrays import Array, Places, moment_between
 
 WELL_SAMPLED = 20
 """Samples above 90 % of the peak that a log should have of each pulse."""
@@ -141,10 +141,7 @@ def falls_to(time: Array, force: Array, level: Array) -> Array:
 def _crossing(time: Array, force: Array, level: Array, after: Places) -> Array:
     rows = np.arange(len(force))
     low, high = force[rows, after - 1], force[rows, after]
-    step = np.where(high == low, 1.0, high - low)
-    share = np.clip((level - low) / step, 0.0, 1.0)
-    moment: Array = time[rows, after - 1] + share * (time[rows, after] - time[rows, after - 1])
-    return moment
+    return moment_between(time[rows, after - 1], time[rows, after], low, high, level)
 
 
 def area_of(time: Array, force: Array) -> Array:
