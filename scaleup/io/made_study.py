@@ -14,7 +14,8 @@ from scaleup.io.run_table import runs_from
 from scaleup.io.schema import describe, read_as
 from scaleup.io.study_parts import NO_TARGET, StudyParts
 from scaleup.model.blend import Blend
-from scaleup.model.fields import Checked, Name, Share, Speed
+from scaleup.model.checked import Checked
+from scaleup.model.fields import Name, Share, Speed
 from scaleup.model.press import PressProfile, RotaryProfile
 from scaleup.model.profile import NamedProfile
 from scaleup.model.run import Run

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from typing import NamedTuple, get_args
 
 from scaleup.io.units import UnitFault, factor, split_heading
-from scaleup.model.fields import annotations_of
+from scaleup.model.checked import annotations_of
 from scaleup.model.run import Run
 from scaleup.text import meant, printable
 

@@ -13,8 +13,9 @@ from scaleup.io.schema import read_as
 from scaleup.io.study_parts import NO_TARGET, StudyParts
 from scaleup.io.toml import read_toml
 from scaleup.model.blend import Blend
+from scaleup.model.checked import Checked
 from scaleup.model.contradictions import STUDY_FILE
-from scaleup.model.fields import Checked, Description, Duration, LoadingRate, Name, Share, Speed
+from scaleup.model.fields import Description, Duration, LoadingRate, Name, Share, Speed
 from scaleup.model.run import Run
 from scaleup.model.study import LabSide, ProductionSide, RunDefaults, Study
 from scaleup.model.study_checks import with_defaults

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
-from scaleup.model.fields import Checked, Measure
+from scaleup.model.checked import Checked
+from scaleup.model.fields import Measure
 
 PressName = Literal["lab", "production"]
 

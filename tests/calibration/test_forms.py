@@ -25,7 +25,7 @@ from scaleup.io.materials import materials
 from scaleup.io.study import read_study
 from scaleup.model.blend import Blend
 from scaleup.model.blend import Hardening as Fixed
-from scaleup.model.fields import annotations_of
+from scaleup.model.checked import annotations_of
 from scaleup.model.run import Run
 from scaleup.model.study import Study
 from scaleup.powder.compression import compress
