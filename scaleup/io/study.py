@@ -138,13 +138,16 @@ class _Reader(StudyParts):
 
     def _production(self, press: str | None, tooling: str | None) -> ProductionSide | None:
         table = self.table.production
-        file, where = ("", "the press asked for") if press else (self.shown, "production.press")
-        found = self.press(press or table.press, where, STUDY_FILE if file else "")
-        tools = (
-            self.tooling(table.tooling, "production.tooling", STUDY_FILE)
-            if tooling is None
-            else self.tooling(tooling, "the tooling asked for", "")
-        )
+        if press is None:
+            file, where = self.shown, "production.press"
+            found = self.press(table.press, where, STUDY_FILE)
+        else:
+            file, where = "", "the press asked for"
+            found = self.press(press, where, file)
+        if tooling is None:
+            tools = self.tooling(table.tooling, "production.tooling", STUDY_FILE)
+        else:
+            tools = self.tooling(tooling, "the tooling asked for", "")
         rotary = None if tools is None else self.rotary(found, file, where)
         if rotary is None or tools is None:
             return None

@@ -89,6 +89,16 @@ def _marked(mark: object, value: Any, where: str) -> Iterator[Held]:
         yield Held(f"{where}.max", mark.max, value.max)
 
 
+def faults_in(whole: Any) -> list[Fault]:
+    """Return what is wrong with the values of a dataclass; of one value the first thing."""
+    faults: dict[str, Fault] = {}
+    for held in _own(whole):
+        allowed = held.mark.refusal(held.value)
+        if allowed:
+            faults.setdefault(held.where, Fault("", held.where, _shown(held), allowed))
+    return list(faults.values())
+
+
 class Checked:
     """An object that refuses values it cannot have when it is made.
 
@@ -100,13 +110,9 @@ class Checked:
 
     def __post_init__(self) -> None:
         self._take_quantities()
-        faults: dict[str, Fault] = {}
-        for held in _own(self):
-            allowed = held.mark.refusal(held.value)
-            if allowed:  # of one value the first thing wrong is told
-                faults.setdefault(held.where, Fault("", held.where, _shown(held), allowed))
+        faults = faults_in(self)
         if faults:
-            raise FieldFault(faults.values())
+            raise FieldFault(faults)
         self.check()
 
     def check(self) -> None:

@@ -26,7 +26,6 @@ from scaleup.model.press import (
 )
 from scaleup.model.profile_ranges import RANGES
 from scaleup.model.ranges import Range
-from scaleup.model.run import Run
 from scaleup.model.sense import FACTORS
 from scaleup.model.target import Target
 from scaleup.model.tooling import ToolingProfile
@@ -173,13 +172,6 @@ def test_a_target_knows_what_it_was_given() -> None:
     assert stated.states_confidence
     assert "one of the two" in refused(Target, strength=2.0, breaking_force=100.0)[""]
     assert "up to 50 %" in refused(Target, margin=0.6)["margin"]
-
-
-def test_a_run_is_held_to_the_bounds_of_its_table() -> None:
-    assert "10 to 1e+06 N" in refused(Run, "A", force=8.0)["force"]
-    assert "0.1 to 50 mm" in refused(Run, "A", force=8e3, thickness=390.0)["thickness"]
-    assert "a number in N" in refused(Run, "A", force=None)["force"]
-    assert Run("A", force=8e3, hold=0.0).hold == 0.0
 
 
 def test_the_factors_of_the_trade_s_units_are_those_of_the_units_library() -> None:
