@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from scaleup.answers.assumed import Assumed
+from scaleup.answers.assumed import Assumed, Kept
 from scaleup.answers.granted import taken_for_granted
 from scaleup.calibration.arguments import check_answer, check_cells
 from scaleup.calibration.calibrated_study import CalibratedStudy, calibrated
@@ -88,6 +88,7 @@ class Analysis:
         self._confidence_stated = confidence is not None or study.target.states_confidence
         self._cases: dict[tuple[str, float], TransferCase] = {}
         self._findings: dict[tuple[str, float, Outcome], Findings] = {}
+        self._again: Kept = {}
         self._assumed: dict[tuple[str, float, Outcome], tuple[Assumed, ...]] = {}
 
     def __repr__(self) -> str:
@@ -142,7 +143,10 @@ class Analysis:
         key = found.case.production.press.id, found.case.speed, found.outcome
         if key not in self._assumed:
             self._assumed[key] = taken_for_granted(
-                found.case, found.outcome, confidence_given=self._confidence_stated
+                found.case,
+                found.outcome,
+                confidence_given=self._confidence_stated,
+                kept=self._again,
             )
         return self._assumed[key]
 

@@ -76,12 +76,17 @@ class Granted:
     others: tuple[Other, ...] = ()
 
 
+Kept = dict[tuple[str, str, str], TransferCase | None]
+"""Cases with runs fitted or pulses solved again, by press, key and value; None without a fit."""
+
+
 @dataclass(frozen=True)
 class _Asking:
     """A case with its answer, to be asked again."""
 
     case: TransferCase
     outcome: Outcome
+    kept: Kept
 
     @cached_property
     def answer(self) -> str:
@@ -91,19 +96,38 @@ class _Asking:
     @cached_property
     def refitted_answer(self) -> str:
         """Return the same with the runs fitted in fewer draws."""
-        return self._refitted(self.case.study)
+        return self._of(self._again("", "", lambda: self._refitted(self.case.study)))
 
-    def changed_by(self, other: Other) -> bool:
-        """Return whether another value changes the answer."""
-        if other.change is not None and other.solves:
-            return self.outcome(other.change(self._thinned)) != self._thinned_answer
-        if other.change is not None:
-            return self.outcome(other.change(self.case)) != self.answer
-        if other.study is None:
+    def changed_by(self, key: str, other: Other) -> bool:
+        """Return whether another value of a key changes the answer."""
+        change, study = other.change, other.study
+        if change is not None and other.solves:
+            solved = self._again(key, other.told, lambda: change(self._thinned))
+            return self._of(solved) != self._thinned_answer
+        if change is not None:
+            return self.outcome(change(self.case)) != self.answer
+        if study is None:
             return False
         if other.screen is not None and self.outcome(other.screen(self.case)) == self.answer:
             return False
-        return self._refitted(other.study(self.case.study)) != self.refitted_answer
+        try:
+            found = self._again(key, other.told, lambda: self._refitted(study(self.case.study)))
+        except InputError:  # a value that the runs cannot have is not a sensible one
+            return False
+        return self._of(found) != self.refitted_answer
+
+    def _again(
+        self, key: str, told: str, made: Callable[[], TransferCase | None]
+    ) -> TransferCase | None:
+        """Return a case that was fitted or solved again, at the asked speed; None without a fit."""
+        place = self.case.production.press.id, key, told
+        if place not in self.kept:
+            self.kept[place] = made()
+        found = self.kept[place]
+        return None if found is None else found.at(self.case.speed, self.case.confidence)
+
+    def _of(self, case: TransferCase | None) -> str:
+        return NO_EVIDENCE if case is None else self.outcome(case)
 
     @property
     def _fewer(self) -> int:
@@ -121,31 +145,29 @@ class _Asking:
     def _thinned_answer(self) -> str:
         return self.outcome(self._thinned)
 
-    def _refitted(self, study: Study) -> str:
-        case, drawing = self.case, self.case.lab.drawing
-        try:
-            lab = calibrated(study, Drawing(self._fewer, drawing.seed))
-        except InputError:  # a value that the runs cannot have is not a sensible one
-            return self.refitted_answer
+    def _refitted(self, study: Study) -> TransferCase | None:
+        """Return the case with the runs of a study fitted in fewer draws; None without a fit."""
+        lab = calibrated(study, Drawing(self._fewer, self.case.lab.drawing.seed))
         if isinstance(lab.fit, NoFit):
-            return NO_EVIDENCE
-        return self.outcome(transfer_case(lab, case.speed, case.confidence))
+            return None
+        return transfer_case(lab, self.case.speed, self.case.confidence)
 
 
 def assumed(
-    granted: Iterable[Granted], case: TransferCase, outcome: Outcome
+    granted: Iterable[Granted], case: TransferCase, outcome: Outcome, kept: Kept | None = None
 ) -> tuple[Assumed, ...]:
     """Return what was taken for granted, what decides first.
 
-    Where the runs allow no fit, nothing that is taken for granted decides.
+    Where the runs allow no fit, nothing that is taken for granted decides. `kept` is filled with
+    what was fitted or solved again, for the next question.
     """
-    asking = None if case.fitted is None else _Asking(case, outcome)
+    asking = None if case.fitted is None else _Asking(case, outcome, {} if kept is None else kept)
     found = [
         Assumed(
             each.key,
             each.value,
             each.origin,
-            asking is not None and any(asking.changed_by(other) for other in each.others),
+            asking is not None and any(asking.changed_by(each.key, other) for other in each.others),
             ", ".join(other.told for other in each.others),
         )
         for each in granted

@@ -141,10 +141,7 @@ class TransferCase:
     @property
     def at_lab_pressure(self) -> OperatingPoint:
         """Return the lab's own pressure at the asked speed; there is none without a fit."""
-        point = self.equivalent("pressure").point
-        if point is None:
-            raise TypeError("the runs allow no fit")
-        return point
+        return self.process.at(self.reference.pressure, self.speed)
 
     @property
     def equivalents(self) -> tuple[Equivalent, ...]:

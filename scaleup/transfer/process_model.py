@@ -121,8 +121,20 @@ class ProcessModel:
         return other
 
     def at(self, pressure: Array | float, speed: float) -> OperatingPoint:
-        """Return what the press makes at a main pressure in MPa and a turret speed in rpm."""
+        """Return what the press makes at a main pressure in MPa and a turret speed in rpm.
+
+        The lab's own pressure is asked about again and again: its points are kept.
+        """
+        if isinstance(pressure, float) and pressure == self.reference_pressure:
+            return self._at_reference.setdefault(speed, self._point(pressure, speed))
+        return self._point(pressure, speed)
+
+    def _point(self, pressure: Array | float, speed: float) -> OperatingPoint:
         return OperatingPoint(self, speed, np.asarray(pressure, dtype=np.float64))
+
+    @cached_property
+    def _at_reference(self) -> dict[float, OperatingPoint]:
+        return {}
 
 
 def production_charge(study: Study, side: Side, reference_weight: float) -> Charge:

@@ -23,6 +23,7 @@ import pyarrow
 import pytest
 from pyarrow import csv, parquet
 
+from scaleup.answers.analysis import Analysis
 from scaleup.answers.functions import operating_window
 from scaleup.answers.many import compare_many
 from scaleup.answers.window import grid_of
@@ -42,6 +43,7 @@ from scaleup.transfer.case import transfer_case
 ROOT = Path(__file__).parents[2]
 DRAWS = 10_000
 TWINS = 3
+PAIRS = 5
 SHORT = 12
 """Rounds of what takes hundredths of a second: the least of a few is mostly noise."""
 
@@ -149,6 +151,35 @@ def test_whole_process_against_importing_alone(
     alone = seconds(process("-c", bare))
     print(f"\nscaleup {words[0]}: {ours / alone:.2f} times {bare}")
     report(benchmark, work, ours / alone)
+
+
+BARE = "import numpy, scipy, pandas, pint, pydantic, rich, typer"
+
+
+@pytest.mark.parametrize("name", ["marram", "dunlin", "sedge", "fescue", "bracken"])
+def test_translate_of_every_study_against_importing(name: str, benchmark: Benchmark) -> None:
+    """The two take turns, so that what else the machine does meets both."""
+    work, alone = process("-m", "scaleup", "translate", f"examples/{name}"), process("-c", BARE)
+    ratios = [seconds(work, 1) / seconds(alone, 1) for _ in range(PAIRS)]
+    ratio = float(np.median(ratios))
+    print(f"\nscaleup translate examples/{name}: {ratio:.2f} times {BARE}")
+    report(benchmark, work, ratio)
+
+
+def test_a_second_question_against_the_first(benchmark: Benchmark) -> None:
+    """Another speed asked of the same analysis: nothing is read, fitted or mapped again."""
+    study = read_study(ROOT / "examples" / "marram")
+    speeds = iter(np.linspace(20.0, 70.0, 40))
+    first = seconds(lambda: Analysis(study).speed(at=40.0), 1)
+    analysis = Analysis(study)
+    analysis.speed(at=40.0)
+
+    def second() -> object:
+        return analysis.speed(at=float(next(speeds)))
+
+    later = seconds(second, 5)
+    print(f"\na second speed: {later * 1e3:.0f} ms, {later / first:.3f} of the first")
+    report(benchmark, second, later / first)
 
 
 def test_translate_against_importing_the_very_same_modules(benchmark: Benchmark) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scaleup.answers.assumed import Assumed, Granted, assumed
+from scaleup.answers.assumed import Assumed, Granted, Kept, assumed
 from scaleup.answers.granted import machine, runs, target
 from scaleup.answers.granted.scene import Rule, Scene
 from scaleup.transfer.case import TransferCase
@@ -12,11 +12,11 @@ from scaleup.transfer.outcomes import Outcome
 
 
 def taken_for_granted(
-    case: TransferCase, outcome: Outcome, *, confidence_given: bool
+    case: TransferCase, outcome: Outcome, *, confidence_given: bool, kept: Kept | None = None
 ) -> tuple[Assumed, ...]:
     """Return what an answer takes for granted, the answer being had by its outcome."""
     scene = Scene(case.lab, confidence_given or case.study.target.states_confidence)
-    return assumed(granted(scene), case, outcome)
+    return assumed(granted(scene), case, outcome, kept)
 
 
 def granted(scene: Scene) -> Iterator[Granted]:
