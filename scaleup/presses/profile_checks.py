@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from scaleup.errors import Fault, InputError
 from scaleup.io.library import FORMATS, read_press, read_tooling
-from scaleup.io.records import read_record
+from scaleup.io.logs_beside import log_of_press
 from scaleup.io.toml import read_toml
 from scaleup.model.press import press_oddities
 from scaleup.model.tooling import tooling_oddities
@@ -55,7 +55,7 @@ def _log_doubts(press: PressProfile, folder: Path) -> list[str]:
 
     if not isinstance(press, RecordedProfile):
         return []
-    log = read_record(press, folder)
+    log = log_of_press(press, folder)
     peak = peak_over_limit(press, compression_of(log, press.compression, None).peak)
     if not peak.possible:
         raise InputError(peak.fault(press.name))
