@@ -74,6 +74,8 @@ def asked_confidence(scene: Scene) -> Iterator[Granted]:
     taken = scene.study.target.confidence
 
     def at(confidence: float) -> Other:
-        return Other(percent(confidence), lambda case: replace(case, confidence=confidence))
+        return Other(
+            percent(confidence), lambda case: replace(case, confidence=confidence, first=None)
+        )
 
     yield Granted("target.confidence", percent(taken), "default", tuple(map(at, CONFIDENCES)))
