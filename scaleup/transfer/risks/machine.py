@@ -181,7 +181,7 @@ def stated_disagrees(case: TransferCase) -> Iterator[Risk]:
         )
 
 
-@risk(without_fit=True, standing=True)
+@risk(without_fit=True)
 def profile_doubtful(case: TransferCase) -> Iterator[Risk]:
     """Values of a profile that are unusual, on which the answer rests."""
     sides = (case.study.lab, case.study.production)
