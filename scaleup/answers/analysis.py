@@ -119,15 +119,14 @@ class Analysis:
         own = production.speed
         if press is not None:
             own = min(max(own, limits.min), limits.max)
-        asked = own if speed is None else speed
-        key = production.press.id, asked
-        if key not in self._cases:
-            known = self._cases.get((production.press.id, own))
+        place = production.press.id
+        if (place, own) not in self._cases:
             lab = self.calibrated if press is None else self.calibrated.on(production)
-            self._cases[key] = (
-                transfer_case(lab, asked, self.confidence) if known is None else known.at(asked)
-            )
-        return self._cases[key]
+            self._cases[place, own] = transfer_case(lab, own, self.confidence)
+        asked = own if speed is None else speed
+        if (place, asked) not in self._cases:
+            self._cases[place, asked] = self._cases[place, own].at(asked)
+        return self._cases[place, asked]
 
     def _production(self, press: NamedProfile[RotaryProfile] | None) -> ProductionSide:
         made = self.study.production

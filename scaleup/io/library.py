@@ -349,12 +349,12 @@ def _loaded(path: Path, model: Profile, near: Near) -> NamedProfile[Profile]:
 def _with_log(
     loaded: NamedProfile[PressProfile], folder: Path, near: Near
 ) -> NamedProfile[PressProfile]:
-    from scaleup.io.records import read_record  # noqa: PLC0415
+    from scaleup.io.logs_beside import log_of_press  # noqa: PLC0415
     from scaleup.model.press import RecordedProfile  # noqa: PLC0415
 
     if not isinstance(loaded.model, RecordedProfile):
         return loaded
-    model = replace(loaded.model, log=read_record(loaded.model, folder))
+    model = replace(loaded.model, log=log_of_press(loaded.model, folder))
     log = folder / loaded.model.record
     return replace(loaded, model=model, beside=((shown_path(log, near), sha256(log)),))
 

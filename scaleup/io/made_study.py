@@ -10,12 +10,12 @@ from scaleup.conversion import HasUnits
 from scaleup.errors import Fault, InputError
 from scaleup.io.frames import is_frame, sheet_of
 from scaleup.io.places import Near, as_folder
-from scaleup.io.run_rows import runs_from
+from scaleup.io.run_table import runs_from
 from scaleup.io.schema import describe, read_as
-from scaleup.io.study_parts import StudyParts
-from scaleup.io.study_tables import NO_TARGET
+from scaleup.io.study_parts import NO_TARGET, StudyParts
 from scaleup.model.blend import Blend
-from scaleup.model.fields import Checked, Name, Share, Speed
+from scaleup.model.checked import Checked
+from scaleup.model.fields import Name, Share, Speed
 from scaleup.model.press import PressProfile, RotaryProfile
 from scaleup.model.profile import NamedProfile
 from scaleup.model.run import Run

@@ -9,7 +9,8 @@ from scaleup.errors import Fault, InputError, field_fault
 from scaleup.io.places import profile_folders, shown_path
 from scaleup.io.reading_gate import sha256
 from scaleup.io.toml import read_toml
-from scaleup.model.fields import Checked, Description, Name, Several, ShareOrZero, Velocity
+from scaleup.model.checked import Checked
+from scaleup.model.fields import Description, Name, Several, ShareOrZero, Velocity
 from scaleup.text import nearest, printable
 
 if TYPE_CHECKING:

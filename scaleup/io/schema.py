@@ -29,7 +29,8 @@ from pydantic import (
 from scaleup.errors import Fault, FieldFault, InputError
 from scaleup.io.units import UnitFault
 from scaleup.io.written import Written
-from scaleup.model.fields import Ends, Measure, Several, Whole, Words, annotations_of
+from scaleup.model.checked import annotations_of
+from scaleup.model.fields import Ends, Measure, Several, Whole, Words
 from scaleup.text import meant, printable, shown_number
 
 if TYPE_CHECKING:

@@ -25,6 +25,9 @@ from scaleup.model.tooling import ToolingProfile
 
 Result = TypeVar("Result")
 
+NO_TARGET = Target()
+"""What is asked of a tablet where a study says nothing."""
+
 
 class StudyParts:
     """Finds what a study names, and keeps the faults of all its parts.

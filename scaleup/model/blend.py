@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from typing import Any, Literal
 
 from scaleup.errors import field_fault
-from scaleup.model.fields import Checked, Density, Name, Share, keyed
+from scaleup.model.checked import Checked
+from scaleup.model.fields import Density, Name, Share, keyed
 
 SHARE_TOLERANCE = 0.005
 Hardening = Literal["heckel", "kuentz-leuenberger", "kawakita"] | None

@@ -7,16 +7,8 @@ from math import pi
 from typing import Annotated, Any, ClassVar, Literal, Protocol, cast
 
 from scaleup.errors import field_fault
-from scaleup.model.fields import (
-    Checked,
-    Description,
-    Name,
-    Several,
-    Whole,
-    between,
-    ranged,
-    unread,
-)
+from scaleup.model.checked import Checked
+from scaleup.model.fields import Description, Name, Several, Whole, between, ranged, unread
 from scaleup.model.press_proportions import ECCENTRIC, EVERY_PRESS, HYDRAULIC, ROTARY
 from scaleup.model.proportions import Oddity, Proportion, oddities, refuse_impossible
 from scaleup.model.ranges import Range

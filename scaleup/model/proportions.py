@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Generic, TypeVar
 
 from scaleup.errors import Fault, FieldFault
-from scaleup.model.fields import Measure, held_in
+from scaleup.model.checked import held_in
+from scaleup.model.fields import Measure
 from scaleup.model.sense import Sense
 
 Model = TypeVar("Model")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
-from scaleup.model.fields import Checked, Measure
+from scaleup.model.fields import Measure
 
 PressName = Literal["lab", "production"]
 
@@ -14,10 +14,11 @@ Height = Annotated[float, Measure("mm", least=0.1, most=50.0, example="mm")]
 
 
 @dataclass(frozen=True)
-class Run(Checked):
+class Run:
     """One row of a run table in mm, N, s, mg and rpm; what is blank in the table is None.
 
-    The bounds are those of sense: beyond them a unit or a digit slipped.
+    The bounds are those of sense, beyond which a unit or a digit slipped: readers of tables and
+    `scaleup.study_from` hold runs to them.
 
     Examples
     --------

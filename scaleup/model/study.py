@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from scaleup.model.blend import Blend
-from scaleup.model.fields import Checked, Duration, LoadingRate, Share, Speed
+from scaleup.model.checked import Checked
+from scaleup.model.fields import Duration, LoadingRate, Share, Speed
 from scaleup.model.press import PressProfile, RotaryProfile
 from scaleup.model.profile import NamedProfile
 from scaleup.model.run import Run

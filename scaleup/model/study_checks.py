@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any
 
 from scaleup.errors import Fault
+from scaleup.model.checked import faults_in
 from scaleup.model.contradictions import STUDY_FILE, contradictions, place_of
 from scaleup.model.press import PressProfile
 from scaleup.model.replicates import mixed_conditions
@@ -25,11 +26,23 @@ def study_faults(
     ``made`` is the press of the production runs; None if it is not known, and then what was set on
     either press is not held against it.
     """
+    senseless = list(_out_of_sense(lab))
+    if senseless:
+        yield from senseless
+        return
     yield from _reference_unknown(lab, file)
     yield from _speeds_missing(lab)
     if made is not None:
         yield from contradictions(lab, made, file)
         yield from mixed_conditions(lab)
+
+
+def _out_of_sense(lab: LabSide) -> Iterator[Fault]:
+    """Yield the values that no tablet can have, which a reader of tables has refused before."""
+    for run in lab.runs:
+        for fault in faults_in(run):
+            where = f"{place_of(run, lab)}, column {fault.where.replace('_', ' ')}"
+            yield replace(fault, file=lab.runs_file, where=where)
 
 
 def _reference_unknown(lab: LabSide, file: str) -> Iterator[Fault]:

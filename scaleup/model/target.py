@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from scaleup.errors import field_fault
-from scaleup.model.fields import Checked, Ends, Force, Mass, Measure, Output, Pressure, Share
+from scaleup.model.checked import Checked
+from scaleup.model.fields import Ends, Force, Mass, Measure, Output, Pressure, Share
 from scaleup.model.ranges import Range
 
 MARGIN, LARGEST_MARGIN = 0.10, 0.50

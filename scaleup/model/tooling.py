@@ -7,7 +7,8 @@ from math import pi
 from typing import Annotated, Any, Literal
 
 from scaleup.errors import field_fault
-from scaleup.model.fields import Checked, Description, Name, keyed, ranged
+from scaleup.model.checked import Checked
+from scaleup.model.fields import Description, Name, keyed, ranged
 from scaleup.model.proportions import Oddity, oddities, refuse_impossible
 from scaleup.model.tooling_proportions import PROPORTIONS
 

@@ -6,11 +6,11 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from scaleup.errors import Fault, InputError
 from scaleup.io.library import FORMATS, read_press, read_tooling
-from scaleup.io.records import read_record
+from scaleup.io.logs_beside import log_of_press
 from scaleup.io.toml import read_toml
 from scaleup.model.press import press_oddities
 from scaleup.model.tooling import tooling_oddities
-from scaleup.pulses.single import compression_of
+from scaleup.pulses.logged_compression import compression_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -55,7 +55,7 @@ def _log_doubts(press: PressProfile, folder: Path) -> list[str]:
 
     if not isinstance(press, RecordedProfile):
         return []
-    log = read_record(press, folder)
+    log = log_of_press(press, folder)
     peak = peak_over_limit(press, compression_of(log, press.compression, None).peak)
     if not peak.possible:
         raise InputError(peak.fault(press.name))
@@ -113,7 +113,7 @@ def _left_open(press: PressProfile) -> list[str]:
 
 def _denied(press: RotaryProfile, head_edge_radius: float | None) -> list[str]:
     """Return warnings of what is stated and the geometry of the same profile denies."""
-    from scaleup.presses.stated import disagreements, roller_doubt  # noqa: PLC0415
+    from scaleup.presses.data_sheet import disagreements, roller_doubt  # noqa: PLC0415
 
     doubt = roller_doubt(press)
     return [doubt] * bool(doubt) + [

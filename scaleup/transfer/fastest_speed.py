@@ -115,7 +115,7 @@ def sampling_error(case: TransferCase, point: OperatingPoint | None = None) -> f
 
 def _at_confidence(case: TransferCase, by: float) -> TransferCase:
     """Return the same case at a confidence higher by a share."""
-    return replace(case, confidence=case.confidence + by)
+    return replace(case, confidence=case.confidence + by, first=None)
 
 
 def _faster(case: TransferCase, good: FeasibleSpeed) -> FeasibleSpeed:

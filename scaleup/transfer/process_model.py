@@ -16,7 +16,7 @@ from scaleup.presses.rotary import RotaryPress
 from scaleup.short_repr import short_repr
 from scaleup.transfer.filling import Filling
 from scaleup.transfer.operating_point import OperatingPoint
-from scaleup.transfer.pulse_map import PulseMap, Span, pulse_map
+from scaleup.transfer.pulse_map import Domain, PulseMap, pulse_map
 
 HEADROOM = 1.15
 """The map reaches this far beyond the largest pressure any limit allows."""
@@ -85,8 +85,8 @@ class ProcessModel:
         solid = float(np.min(hardening.static_pressure(np.full(self.fit.powder.draws, DENSEST))))
         high = max(min(HEADROOM * top, solid), HEADROOM * self.reference_pressure)
         low = LOWEST * self.reference_pressure
-        span = Span(low, self.reference_pressure, high, self._speeds())
-        return pulse_map(self.press, self.fit.powder, self.charge, self.pre_share, span)
+        domain = Domain(low, self.reference_pressure, high, self._speeds())
+        return pulse_map(self.press, self.fit.powder, self.charge, self.pre_share, domain)
 
     @property
     def speeds_covered(self) -> tuple[float, float]:

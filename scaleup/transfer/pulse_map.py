@@ -114,7 +114,7 @@ def lagrange(nodes: Array, target: Array) -> Array:
 
 
 @dataclass(frozen=True)
-class Span:
+class Domain:
     """Pressures in MPa and speeds in rpm over which a map is to hold."""
 
     low_pressure: float
@@ -132,9 +132,9 @@ class Span:
 
 
 def pulse_map(
-    press: Press, powder: Powder, charge: Charge, pre_share: float, span: Span
+    press: Press, powder: Powder, charge: Charge, pre_share: float, domain: Domain
 ) -> PulseMap:
-    """Return the map of a press over a span, `pre_share` being the precompression's share.
+    """Return the map of a press over a domain, `pre_share` being the precompression's share.
 
     A share that adds nothing to the state leaves the dwell as it is, and is not solved.
 
@@ -144,31 +144,31 @@ def pulse_map(
     share = pre_share if precompression_counts(powder, pre_share) else 0.0
 
     def solved(part: Powder) -> Array:
-        rows = [_row(press, part, charge, share, span, speed) for speed in span.speeds]
+        rows = [_row(press, part, charge, share, domain, speed) for speed in domain.speeds]
         return np.stack(rows, axis=1)
 
     places, moves = _places(powder), powder.rate_exponent
-    effects = [moves, span.high_pressure / powder.elastic] if charge.cup_volume > 0.0 else [moves]
+    effects = [moves, domain.high_pressure / powder.elastic] if charge.cup_volume > 0.0 else [moves]
     found: list[Array | None] = [None]
     if places.size < WORTH_IT * powder.draws:
         some = solved(powder.chosen(places))
         found = [carried(powder, part, places, by) for part, by in zip(some, effects, strict=True)]
     whole = [part for part in found if part is not None]
     figures = whole if len(whole) == len(effects) else list(solved(powder))
-    return PulseMap(np.log(span.speeds), np.log(span.pressures), *figures)
+    return PulseMap(np.log(domain.speeds), np.log(domain.pressures), *figures)
 
 
 def _row(
-    press: Press, powder: Powder, charge: Charge, pre_share: float, span: Span, speed: float
+    press: Press, powder: Powder, charge: Charge, pre_share: float, domain: Domain, speed: float
 ) -> Array:
     """Return the figures at the nodes of one speed, shape (figures, pressures, draws).
 
     They are ln(effective dwell/s) and, of tips with cups, the elastic share.
     """
-    count = span.pressures.size
+    count = domain.pressures.size
     # All pressures at once: every draw stands beside itself, once for each pressure.
     beside = powder.chosen(np.repeat(np.arange(powder.draws), count))
-    pressures = np.tile(span.pressures, powder.draws)
+    pressures = np.tile(domain.pressures, powder.draws)
     setting = Setting(speed=speed)
     pulse = compress(press, beside, charge, pressures, setting, pre_share, NODE_TOLERANCE)
     reached = np.log(pulse.peak_pressure).reshape(-1, count).T
@@ -177,7 +177,7 @@ def _row(
         state, peak = pulse.static_pressure, pulse.peak_pressure
         figures.append(elastic_share(beside, charge, pulse.in_die, state, peak))
     solved = np.stack([each.reshape(-1, count).T for each in figures])
-    shift = _onto_nodes(reached, np.log(span.pressures))
+    shift = _onto_nodes(reached, np.log(domain.pressures))
     on_nodes: Array = np.einsum("ijd,fjd->fid", shift, solved)
     return on_nodes
 

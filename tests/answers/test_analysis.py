@@ -11,8 +11,10 @@ import pytest
 from scaleup import Analysis, translate
 from scaleup.answers.functions import check_speed, judge, operating_window
 from scaleup.calibration import calibrated_study
+from scaleup.calibration.fit import fit_study
 from scaleup.model.study import Study
 from scaleup.transfer import process_model
+from scaleup.transfer.pulse_map import pulse_map
 from scaleup.transfer.risks.machine import NEAR
 
 FEW = 200
@@ -32,8 +34,7 @@ class Counted:
 @pytest.fixture
 def counted(monkeypatch: pytest.MonkeyPatch) -> tuple[Counted, Counted]:
     """Return how often runs were fitted and a press was mapped."""
-    fits = Counted(calibrated_study.fit_study)  # type: ignore[attr-defined]  imported there
-    maps = Counted(process_model.pulse_map)  # type: ignore[attr-defined]  imported there
+    fits, maps = Counted(fit_study), Counted(pulse_map)
     monkeypatch.setattr(calibrated_study, "fit_study", fits)
     monkeypatch.setattr(process_model, "pulse_map", maps)
     return fits, maps
@@ -44,7 +45,7 @@ def test_a_second_question_fits_and_maps_nothing(
 ) -> None:
     fits, maps = counted
     analysis = Analysis(marram, draws=FEW)
-    analysis.speed(at=45.0)
+    analysis.speed(at=40.0)
     once = fits.times, maps.times
     assert min(once) >= 1
     analysis.speed(at=60.0, speeds=[20.0, 70.0])

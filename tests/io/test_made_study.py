@@ -15,6 +15,7 @@ import scaleup
 from scaleup.errors import InputError
 from scaleup.io.updated_study import write_updated_study
 from scaleup.model.blend import Blend
+from scaleup.model.run import Run
 from scaleup.model.study import Study
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -143,6 +144,15 @@ def test_a_fault_of_a_run_names_row_and_column(frame: pd.DataFrame) -> None:
     force: Any = [UNITS.Quantity(9, "kN")] * 28 + [9.0]
     mixed = frame.drop(columns="force [kN]").assign(force=force)
     assert "runs: row 29, column force: found 9.0; allowed: a force, with its unit" in faults(mixed)
+
+
+def test_runs_made_in_python_are_held_to_the_bounds_of_a_table() -> None:
+    runs = [Run("A", 8.0), Run("B", 8e3, thickness=390.0, hold=0.0), Run("C", None)]  # type: ignore[arg-type]
+    told = faults(runs)
+    assert "runs: row 1, column force: found 8.0 N; allowed: 10 to 1e+06 N" in told
+    assert "runs: row 2, column thickness: found 390.0 mm; allowed: 0.1 to 50 mm" in told
+    assert "runs: row 3, column force: found None; allowed: a number in N" in told
+    assert "hold" not in told
 
 
 def test_what_a_folder_would_be_refused_for_is_refused(frame: pd.DataFrame) -> None:

@@ -26,7 +26,6 @@ from scaleup.model.press import (
 )
 from scaleup.model.profile_ranges import RANGES
 from scaleup.model.ranges import Range
-from scaleup.model.run import Run
 from scaleup.model.sense import FACTORS
 from scaleup.model.target import Target
 from scaleup.model.tooling import ToolingProfile
@@ -102,6 +101,10 @@ def test_the_depth_of_a_fill_cam_is_told_by_its_number() -> None:
         ({"stiffness": float("nan")}, "stiffness", "a number in N/mm"),
         ({"tablets_per_station_per_turn": 3}, "tablets_per_station_per_turn", "3 | 1, 2"),
         ({"pitch_circle": None}, "", "pitch_circle, its diameter"),
+        ({"stations": None}, "stations", "a whole number"),
+        ({"speed": (10.0, 75.0)}, "speed", "a Range"),
+        ({"main_roller": None}, "main_roller", "a MainRoller"),
+        ({"accepts": "B"}, "accepts", "tooling standards"),
     ],
 )
 def test_what_a_press_cannot_be_is_refused(change: dict[str, Any], where: str, said: str) -> None:
@@ -169,12 +172,6 @@ def test_a_target_knows_what_it_was_given() -> None:
     assert stated.states_confidence
     assert "one of the two" in refused(Target, strength=2.0, breaking_force=100.0)[""]
     assert "up to 50 %" in refused(Target, margin=0.6)["margin"]
-
-
-def test_a_run_is_held_to_the_bounds_of_its_table() -> None:
-    assert "10 to 1e+06 N" in refused(Run, "A", force=8.0)["force"]
-    assert "0.1 to 50 mm" in refused(Run, "A", force=8e3, thickness=390.0)["thickness"]
-    assert Run("A", force=8e3, hold=0.0).hold == 0.0
 
 
 def test_the_factors_of_the_trade_s_units_are_those_of_the_units_library() -> None:

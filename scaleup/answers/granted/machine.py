@@ -11,6 +11,7 @@ from scaleup.answers.assumed import Granted, Other
 from scaleup.answers.granted.scene import Scene, limited, on_process
 from scaleup.calibration.observations import side_of
 from scaleup.calibration.strength_curve import EjectionLine
+from scaleup.model.press_proportions import MOST_GIVE
 from scaleup.powder.precompression import precompression_counts
 from scaleup.sentence import Fact, Sentence
 from scaleup.transfer.case import TransferCase
@@ -172,4 +173,5 @@ def stiffness(scene: Scene) -> Iterator[Granted]:
         return replace(case, lab=case.lab.on(other)).with_process(process)
 
     other = Other(Sentence("{stiffness}", stiffness=Fact(GIVING, "N/mm")), giving, solves=True)
-    yield Granted(f"{press.id}: stiffness", "rigid", "missing", (other,))
+    can_give = press.model.greatest_force / GIVING <= MOST_GIVE
+    yield Granted(f"{press.id}: stiffness", "rigid", "missing", (other,) if can_give else ())

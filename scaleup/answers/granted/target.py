@@ -79,7 +79,9 @@ def asked_confidence(scene: Scene) -> Iterator[Granted]:
     taken = scene.study.target.confidence
 
     def at(confidence: float) -> Other:
-        return Other(_asked(confidence), lambda case: replace(case, confidence=confidence))
+        return Other(
+            _asked(confidence), lambda case: replace(case, confidence=confidence, first=None)
+        )
 
     yield Granted("target.confidence", _asked(taken), "default", tuple(map(at, CONFIDENCES)))
 

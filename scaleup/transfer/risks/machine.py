@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from scaleup.presses.data_sheet import DISAGREEMENT, disagreements
 from scaleup.presses.press import moves_the_tips
 from scaleup.presses.profile_checks import press_oddness, tooling_oddness
 from scaleup.presses.rotary import arc_time
-from scaleup.presses.stated import DISAGREEMENT, disagreements
 from scaleup.sentence import Fact, Sentence, joined
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.limits import SHORT_FEED
@@ -238,7 +238,7 @@ def stated_disagrees(case: TransferCase) -> Iterator[Risk]:
         )
 
 
-@risk(without_fit=True, standing=True)
+@risk(without_fit=True)
 def profile_doubtful(case: TransferCase) -> Iterator[Risk]:
     """Values of a profile that are unusual, on which the answer rests."""
     sides = (case.study.lab, case.study.production)

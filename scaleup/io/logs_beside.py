@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from scaleup.model.study import Study
 
 
-def log_of(study: Study, run: Run) -> Log:
+def log_of_run(study: Study, run: Run) -> Log:
     """Return the log of a run, which lies beside its study.
 
     Raises
@@ -25,7 +25,7 @@ def log_of(study: Study, run: Run) -> Log:
     return open_log(Path(study.folder) / run.record, run.record)
 
 
-def read_record(profile: RecordedProfile, folder: Path) -> Log:
+def log_of_press(profile: RecordedProfile, folder: Path) -> Log:
     """Return the log beside a profile, read once from end to end for its faults.
 
     Raises
