@@ -19,6 +19,7 @@ from scaleup.calibration.fit import Drawing, NoFit
 from scaleup.errors import InputError
 from scaleup.model.study import Study
 from scaleup.sentence import Words, joined
+from scaleup.transfer.about import About
 from scaleup.transfer.case import TransferCase, transfer_case
 from scaleup.transfer.draws import draws_needed
 from scaleup.transfer.outcomes import NO_EVIDENCE, Outcome
@@ -49,6 +50,8 @@ class Assumed:
     """Whether another sensible value would change the answer."""
     instead: Words
     """With what the answer was asked again; empty where nothing hangs on it."""
+    about: About = ""
+    """Which input is lacking, where a risk or a gap would tell the same."""
 
 
 @dataclass(frozen=True)
@@ -75,6 +78,7 @@ class Granted:
     value: Words
     origin: Origin
     others: tuple[Other, ...] = ()
+    about: About = ""
 
 
 Kept = dict[tuple[str, str, str], TransferCase | None]
@@ -172,6 +176,7 @@ def assumed(
             each.origin,
             asking is not None and any(asking.changed_by(each.key, other) for other in each.others),
             joined(", ", (other.told for other in each.others)),
+            each.about,
         )
         for each in granted
     ]

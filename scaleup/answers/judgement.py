@@ -17,6 +17,7 @@ from scaleup.model.press import HydraulicProfile
 from scaleup.model.study import Study
 from scaleup.sentence import Fact, Sentence, Words
 from scaleup.short_repr import short_repr
+from scaleup.transfer.about import About
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.findings import Findings
 from scaleup.transfer.risks import Risk
@@ -27,6 +28,22 @@ from scaleup.wording import percent
 MOST_FACTS = 3
 DECIDES = 0.9
 """Leverage from which a run decides its own fitted value and cannot be judged by the others."""
+
+
+@dataclass(frozen=True)
+class Missing:
+    """Something whose lack makes the answer less sure."""
+
+    told: Words
+    about: About = ""
+
+    def __str__(self) -> str:
+        return str(self.told)
+
+    @property
+    def abouts(self) -> frozenset[About]:
+        """Return which input is lacking; none for what nothing else tells."""
+        return frozenset([self.about] if self.about else [])
 
 
 @short_repr
@@ -41,7 +58,7 @@ class Judgement:
     verdict: Verdict
     facts: tuple[Words, ...]
     """The two or three that carry the verdict."""
-    missing: tuple[Words, ...]
+    missing: tuple[Missing, ...]
     strength: Estimate
     """Production strength at the lab's pressure and the asked speed, MPa."""
     needed: Estimate
@@ -156,32 +173,40 @@ def _reach(case: TransferCase) -> Sentence:
     )
 
 
-def _missing(case: TransferCase) -> Iterator[Words]:
+def _missing(case: TransferCase) -> Iterator[Missing]:
     """Yield what the study lacks that would make the answer surer, weightiest first."""
     study, fit = case.study, case.lab.fit
     lab = case.lab_runs
     if isinstance(fit, NoFit):
-        yield from (f"a fit: {reason}" for reason in fit.reasons)
+        yield from (Missing(f"a fit: {reason}") for reason in fit.reasons)
     elif fit.strength is None:
-        yield "breaking force and thickness of three runs at two forces: strength is not judged"
+        told = "breaking force and thickness of three runs at two forces: strength is not judged"
+        yield Missing(told, "strength measured")
     if study.target.strength is None and study.target.breaking_force is None:
-        yield "a target of strength or breaking force in the study: none is held against the tablet"
+        yield Missing(
+            "a target of strength or breaking force in the study: none is held against the tablet",
+            "strength target",
+        )
     if isinstance(fit, Fit) and fit.rate.evidence != "measured":
-        yield Sentence(
+        more = Sentence(
             "runs a decade of effective dwell apart ({decades:.1f} now): the rate exponent is "
             "{rate_evidence}",
             decades=fit.decades,
             rate_evidence=fit.rate.evidence,
         )
+        yield Missing(more, "rate exponent")
     if study.production.tooling.model.tip_force_rating is None:
-        yield "the rated tip force of the production tooling: the force is not held against it"
+        yield Missing(
+            "the rated tip force of the production tooling: the force is not held against it",
+            "tip rating",
+        )
     if len({seen.run.name for seen in lab}) == len(lab):
-        yield "replicates: a misfit of the law cannot be told from scatter"
+        yield Missing("replicates: a misfit of the law cannot be told from scatter")
     yield from _missing_timing(case)
     yield from _missing_columns(case)
 
 
-def _missing_timing(case: TransferCase) -> Iterator[Words]:
+def _missing_timing(case: TransferCase) -> Iterator[Missing]:
     """Yield what is taken for granted of the time under pressure in the lab."""
     press = case.study.lab.press.model
     if not isinstance(press, HydraulicProfile):
@@ -189,31 +214,44 @@ def _missing_timing(case: TransferCase) -> Iterator[Words]:
     timed = [seen for seen in case.lab_runs if seen.logged is None]
     unheld = sum(seen.setting.hold is None for seen in timed)
     if unheld and press.hold is not None and not press.automatic_release:
-        yield Sentence(
-            "hold of {unheld} of {runs} lab runs: they count as not held",
-            unheld=unheld,
-            runs=len(timed),
-        )
+        bare = "hold of {unheld} of {runs} lab runs: they count as not held"
+        yield Missing(Sentence(bare, unheld=unheld, runs=len(timed)), "hold")
     rateless = sum(seen.setting.loading_rate is None for seen in timed)
     if rateless and press.loading_rate is not None:
-        yield Sentence(
+        told = Sentence(
             "loading rate of {rateless} of {runs} lab runs: that of the press profile is taken, "
             "{loading_rate}",
             rateless=rateless,
             runs=len(timed),
             loading_rate=Fact(press.loading_rate, "N/s"),
         )
+        yield Missing(told, "loading rate")
 
 
-def _missing_columns(case: TransferCase) -> Iterator[str]:
-    columns = (
-        ("ejection_force", "ejection force in the lab: ejection in production is not predicted"),
-        ("fill_depth", "fill depth in the lab: the fill depth to set is not predicted"),
-        ("in_die_thickness", "in-die thickness: the elastic part is from a usual range"),
-    )
-    for name, text in columns:
+COLUMNS: tuple[tuple[str, Missing], ...] = (
+    (
+        "ejection_force",
+        Missing(
+            "ejection force in the lab: ejection in production is not predicted",
+            "ejection measured",
+        ),
+    ),
+    (
+        "fill_depth",
+        Missing("fill depth in the lab: the fill depth to set is not predicted", "fill depth"),
+    ),
+    (
+        "in_die_thickness",
+        Missing("in-die thickness: the elastic part is from a usual range", "elastic part"),
+    ),
+)
+"""Columns of the run table, each with what lacks without it."""
+
+
+def _missing_columns(case: TransferCase) -> Iterator[Missing]:
+    for name, missing in COLUMNS:
         if all(getattr(seen.run, name) is None for seen in case.observations):
-            yield text
+            yield missing
 
 
 def narrowing(before: Estimate, share: float | None) -> str:

@@ -181,6 +181,7 @@ def risk_form(item: Risk) -> dict[str, Any]:
         "evidence": item.evidence,
         "action": item.action,
         "effect": item.effect,
+        "about": item.about,
         "facts": facts_form(item.facts),
     }
 

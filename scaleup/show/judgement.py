@@ -29,7 +29,9 @@ from scaleup.show.parts import (
     title,
     told,
 )
+from scaleup.show.told_once import told_once
 from scaleup.transfer.matches import force_is
+from scaleup.transfer.risks.registry import Risk
 from scaleup.wording import percent, say
 
 JUDGEMENT_FORMAT = "scaleup judgement 1"
@@ -54,14 +56,21 @@ def show_judgement(console: Console, found: Judgement) -> None:
     console.print(fit_line(found.fit))
     console.print(answer("\nverdict", found.verdict.answer, found.verdict.reasons))
     _listed(console, "what carries it", found.facts)
-    _listed(console, "what is missing", found.missing)
+    once = told_once(_shown(found), found.assumed, found.missing)
+    _listed(console, "what is missing", [each.told for each in found.missing if once.tells(each)])
     _listed(console, "runs to look at", [*map(_suspicion, found.suspicious), *_deciding(found)])
     if found.first is not None:
         _show_first(console, found, found.first)
     if found.proposals is not None:
         _show_proposals(console, found, found.proposals)
-    console.print(granted_lines(found.assumed))
+    console.print(granted_lines(once.assumed, all_told=bool(found.assumed)))
     console.print(caution(found.caution))
+
+
+def _shown(found: Judgement) -> list[Risk]:
+    """Return the risks that the screen tells, among the reasons and the facts."""
+    told = {*map(str, found.verdict.reasons), *map(str, found.facts)}
+    return [item for item in found.risks if str(item.message) in told]
 
 
 def _listed(console: Console, heading: str, lines: Sequence[Words]) -> None:
@@ -177,7 +186,7 @@ def judgement_form(found: Judgement) -> dict[str, Any]:
             "reasons": list(found.verdict.reasons),
         },
         "facts": list(found.facts),
-        "missing": list(found.missing),
+        "missing": [each.told for each in found.missing],
         "production_strength": quantity_form(found.strength),
         "needed_force": quantity_form(found.needed),
         "needed_force_is": None if what is None else force_is(what.needed_by, found.confidence),

@@ -13,6 +13,7 @@ from scaleup.model.study import ProductionSide, Study
 from scaleup.sentence import Words
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.powder import forms_text, relaxation_text
+from scaleup.show.told_once import Once
 from scaleup.transfer.fastest_speed import Fastest
 from scaleup.transfer.risks.registry import Risk
 from scaleup.units_shown import unit_of
@@ -25,6 +26,7 @@ EDGES = {
     "slower": "lower speed limit",
 }
 """Which edge of an operating window lies in which direction from a point of it."""
+MORE = "but what is told above"
 SEVERITY_STYLE = {"severe": "bold red", "serious": "yellow", "watch": "cyan"}
 ANSWER_STYLE = {
     "yes": "bold green",
@@ -78,10 +80,13 @@ def granted_told(found: tuple[Assumed, ...]) -> tuple[str, ...]:
     )  # fmt: skip
 
 
-def granted_lines(found: tuple[Assumed, ...]) -> RenderableType:
-    """Return what was taken for granted, a line each, what decides first."""
+def granted_lines(found: tuple[Assumed, ...], *, all_told: bool = False) -> RenderableType:
+    """Return what was taken for granted, a line each, what decides first.
+
+    `all_told` says that there is some, and that the screen has told all of it already.
+    """
     if not found:
-        return Text("taken for granted: nothing that was looked for")
+        return Text(f"taken for granted: nothing {MORE if all_told else 'that was looked for'}")
     lines: list[RenderableType] = [Text("taken for granted", style="bold")]
     for each in found:
         if each.decides:
@@ -103,15 +108,22 @@ def caution(text: str) -> Text:
     return Text(f"caution: {text}", style="italic")
 
 
-def finding_heads(risks: tuple[Risk, ...]) -> RenderableType:
+def finding_heads(risks: tuple[Risk, ...], once: Once) -> RenderableType:
     """Return the findings in one line each; the whole of them is what translating prints."""
     if not risks:
         return Text("risks: none found by the checks made")
     lines = [Text("risks, worst first (scaleup translate tells what to do)", style="bold")]
     for item in risks:
         line = Text(f"{item.severity} ", style=SEVERITY_STYLE[item.severity])
-        lines.append(line.append(str(item.message), style="default"))
+        line.append(str(item.message), style="default")
+        lines.append(line.append(decides_told(item, once), style="yellow"))
     return Group(*lines)
+
+
+def decides_told(item: Risk, once: Once) -> str:
+    """Return what a risk adds where the answer hangs on what it is about."""
+    told = once.decides(item)
+    return f" {told}" if told else ""
 
 
 def in_unit(quantity: Estimate) -> tuple[float, str]:

@@ -15,12 +15,13 @@ from scaleup.calibration.fit import Fit, NoFit
 from scaleup.model.estimate import Estimate, exactly
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.page import bullets, page, paragraph, section, table
-from scaleup.show.parts import EDGES, fastest_told, press_line, told
+from scaleup.show.parts import EDGES, MORE, decides_told, fastest_told, press_line, told
 from scaleup.show.pictures import PICTURES, Picture, Subject, picture
 from scaleup.show.powder import forms_text, powder_quantities
 from scaleup.show.rows import GROUPS, MEANINGS
 from scaleup.show.side_by_side import match_head
 from scaleup.show.terminal import filling_lines
+from scaleup.show.told_once import told_once
 from scaleup.show.trial_learned import SETTINGS_HEADS, limits_text, settings_rows
 from scaleup.transfer.recommended import place_told
 from scaleup.wording import capital, percent, say
@@ -152,16 +153,22 @@ def _figure(drawn: Picture) -> str:
 def _risks(answer: Translation) -> str:
     if not answer.risks:
         return paragraph("None found by the checks made.")
-    rows = [[item.severity, item.message, item.evidence, item.action] for item in answer.risks]
+    once = told_once(answer.risks, answer.assumed)
+    rows = [
+        [item.severity, f"{item.message}{decides_told(item, once)}", item.evidence, item.action]
+        for item in answer.risks
+    ]
     return table("risks", ("severity", "finding", "evidence", "what to do"), rows, texts=4)
 
 
 def _granted(answer: Translation) -> str:
-    if not answer.assumed:
-        return paragraph("Nothing that was looked for.")
+    assumed = told_once(answer.risks, answer.assumed).assumed
+    if not assumed:
+        told = MORE if answer.assumed else "that was looked for"
+        return paragraph(f"Nothing {told}.")
     rows = [
         [each.key, each.value, each.origin, "yes" if each.decides else "no", each.instead or "-"]
-        for each in answer.assumed
+        for each in assumed
     ]
     heads = ("what", "taken", "why", "decides", "asked again with")
     return table("taken for granted", heads, rows, texts=5)

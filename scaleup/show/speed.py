@@ -37,6 +37,7 @@ from scaleup.show.parts import (
     told,
 )
 from scaleup.show.plot import Curve, plot_text
+from scaleup.show.told_once import Once, told_once
 from scaleup.transfer.limits import Limit
 from scaleup.transfer.margins import Held, Margin
 from scaleup.transfer.unchecked import Unchecked
@@ -63,23 +64,28 @@ def show_speed(console: Console, check: SpeedCheck) -> None:
     console.print(fit_line(check.fit))
     console.print(answer("\nis this speed all right", check.answer, check.reasons))
     point = check.point
+    unchecked = () if point is None else point.at_lab_pressure.unchecked
+    once = told_once(check.risks, check.assumed, unchecked)
     if point is not None:
-        console.print(_margins(point.at_lab_pressure, "at the lab's own force"))
+        console.print(_margins(point.at_lab_pressure, "at the lab's own force", once))
         if point.holding is not None and point.answer == "yes with changes":
-            console.print(_margins(point.holding, "at the least force that holds"))
+            console.print(_margins(point.holding, "at the least force that holds", None))
         console.print(_holding(point))
     console.print(_fastest(check))
     if check.curve:
         console.print(_curve(check.curve))
         console.print(_plot(check.curve, min(console.width, PLOT_WIDTH)))
     console.print()
-    console.print(finding_heads(check.risks))
-    console.print(granted_lines(check.assumed))
+    console.print(finding_heads(check.risks, once))
+    console.print(granted_lines(once.assumed, all_told=bool(check.assumed)))
     console.print(caution(check.caution))
 
 
-def _margins(item: Held, where: str) -> RenderableType:
-    """Return every limit with the figure, what is left of the bound, and how many draws keep it."""
+def _margins(item: Held, where: str, once: Once | None) -> RenderableType:
+    """Return every limit with the figure, what is left of the bound, and how many draws keep it.
+
+    `once` says which limits that are not checked are still to be told; None if none is.
+    """
     table = Table(
         box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False,
         title=f"margins {where}, {told(item.force)}", title_justify="left", title_style="bold",
@@ -91,18 +97,19 @@ def _margins(item: Held, where: str) -> RenderableType:
     for each in item.margins:
         style = "bold" if each is binding else ("dim" if each.watched else "")
         table.add_row(*_margin(each, binds=each is binding), style=style)
-    for lacking in item.unchecked:
+    untold = () if once is None else tuple(filter(once.tells, item.unchecked))
+    for lacking in untold:
         table.add_row(*_not_checked(lacking), style="dim")
-    return Group(table, *[Text(f"  {line}", style="dim") for line in _reasons(item)])
+    return Group(table, *[Text(f"  {line}", style="dim") for line in _reasons(item, untold, once)])
 
 
-def _reasons(item: Held) -> Iterator[str]:
+def _reasons(item: Held, untold: tuple[Unchecked, ...], once: Once | None) -> Iterator[str]:
     """Yield why a figure or a bound of the table is not known."""
     for each in item.margins:
         if each.value.value is None:
             yield f"{each.limit.label}: not available: {each.value.reason}"
-    for lacking in item.unchecked:
-        yield f"{lacking.label}: {lacking.why}"
+    for lacking in untold:
+        yield f"{lacking.label}: {lacking.why(once.told if once else frozenset())}"
 
 
 def _not_checked(lacking: Unchecked) -> tuple[str, ...]:

@@ -16,6 +16,7 @@ from scaleup.show.parts import (
     answer,
     caution,
     confidence_line,
+    decides_told,
     fastest_told,
     fit_line,
     granted_lines,
@@ -25,6 +26,7 @@ from scaleup.show.parts import (
 from scaleup.show.powder import powder_quantities
 from scaleup.show.rows import GROUPS, MEANINGS
 from scaleup.show.side_by_side import WIDE, Column, match_head, run_head, side_by_side
+from scaleup.show.told_once import Once, told_once
 from scaleup.transfer.risks.registry import Risk
 from scaleup.wording import say
 
@@ -52,9 +54,10 @@ def show_translation(console: Console, translation: Translation) -> None:
     )
     console.print(_fastest(translation))
     console.print()
-    console.print(risk_list(translation.risks))
+    once = told_once(translation.risks, translation.assumed)
+    console.print(risk_list(translation.risks, once))
     console.print()
-    console.print(granted_lines(translation.assumed))
+    console.print(granted_lines(once.assumed, all_told=bool(translation.assumed)))
     console.print(caution(translation.caution))
 
 
@@ -116,7 +119,7 @@ def _fastest(translation: Translation) -> Text:
     return Text(text)
 
 
-def risk_list(risks: tuple[Risk, ...]) -> RenderableType:
+def risk_list(risks: tuple[Risk, ...], once: Once) -> RenderableType:
     """Return the risks with their evidence and what to do."""
     if not risks:
         return Text("risks: none found by the checks made")
@@ -124,6 +127,7 @@ def risk_list(risks: tuple[Risk, ...]) -> RenderableType:
     for item in risks:
         head = Text(f"{item.severity} ", style=SEVERITY_STYLE[item.severity])
         head.append(str(item.message), style="default")
+        head.append(decides_told(item, once), style="yellow")
         body = Text(f"{item.evidence}\n", style="dim")
         body.append(f"Do: {item.action}", style="default not dim")
         shown.append(head)

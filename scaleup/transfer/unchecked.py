@@ -8,10 +8,19 @@ from typing import Literal
 
 from scaleup.model.estimate import Estimate, drawn, exactly, unavailable
 from scaleup.sentence import Sentence, joined
+from scaleup.transfer.about import About
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.limits import SHORT_FEED
 from scaleup.transfer.operating_point import OperatingPoint
 from scaleup.transfer.settings import NO_EJECTION, NO_STRENGTH
+
+ABOUT: dict[str, tuple[About, About]] = {
+    "tip-rating": ("tip rating", ""),
+    "ejection-force": ("ejection limit", "ejection measured"),
+    "strength": ("strength target", "strength measured"),
+    "feed-time": ("", "feeder arc"),
+}
+"""Which input is lacking where the bound of a limit, or its figure, is not known."""
 
 
 @dataclass(frozen=True)
@@ -25,11 +34,16 @@ class Unchecked:
     value: Estimate
 
     @property
-    def why(self) -> Sentence:
-        """Return what is not known, and why."""
-        return joined(
-            "; ", (part.reason for part in (self.bound, self.value) if part.value is None)
-        )
+    def abouts(self) -> frozenset[About]:
+        """Return which inputs are lacking."""
+        parts = zip((self.bound, self.value), ABOUT[self.code], strict=True)
+        return frozenset(about for part, about in parts if part.value is None)
+
+    def why(self, told: frozenset[About] = frozenset()) -> Sentence:
+        """Return what is not known, and why; without what is told already."""
+        parts = zip((self.bound, self.value), ABOUT[self.code], strict=True)
+        unknown = [part.reason for part, about in parts if part.value is None and about not in told]
+        return joined("; ", unknown)
 
 
 def unchecked(case: TransferCase, point: OperatingPoint) -> Iterator[Unchecked]:

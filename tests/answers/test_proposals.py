@@ -194,7 +194,7 @@ def test_the_judgement_has_facts_and_what_is_missing(marram: Study, changed: Cha
     assert found.suspicious == ()
     bare = judge(changed(marram, runs=lambda run: replace(run, breaking_force=None)), draws=300)
     assert bare.verdict.answer == "not enough evidence"
-    assert "breaking force" in bare.missing[0]
+    assert "breaking force" in bare.missing[0].told
     assert bare.proposals is not None
     assert bare.proposals.best[0].strength is None
 
@@ -220,9 +220,10 @@ def test_a_lone_run_at_one_end_decides_for_itself(marram: Study, changed: Change
 
 def test_timing_taken_for_granted_is_told(marram: Study, changed: Change) -> None:
     """Holds and loading rates that no run states; a press that lets go by itself has no hold."""
-    assert not any("hold" in text or "loading" in text for text in judge(marram, draws=300).missing)
+    told = [each.told for each in judge(marram, draws=300).missing]
+    assert not any("hold" in text or "loading" in text for text in told)
     held = changed(marram, runs=lambda run: replace(run, hold=None, loading_rate=None))
     bare = replace(held, lab=replace(held.lab, defaults=RunDefaults()))
-    missing = judge(bare, draws=300).missing
+    missing = [each.told for each in judge(bare, draws=300).missing]
     assert "hold of 29 of 29 lab runs: they count as not held" in missing
     assert any(text.startswith("loading rate of 29 of 29 lab runs: that of") for text in missing)

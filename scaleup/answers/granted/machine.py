@@ -51,6 +51,7 @@ def ejection_force(scene: Scene) -> Iterator[Granted]:
         "too few values, so no ejection force is predicted",
         "missing",
         others if press.ejection_limit is not None else (),
+        about="ejection measured",
     )
 
 
@@ -69,7 +70,7 @@ def fill_depth(scene: Scene) -> Iterator[Granted]:
     ranges = scene.production.press.model.fill
     told = "no values, so no fill depth is predicted or held against the fill cams"
     others = tuple(map(filled, LOOSE)) if ranges else ()
-    yield Granted("column fill depth", told, "missing", others)
+    yield Granted("column fill depth", told, "missing", others, about="fill depth")
 
 
 def _filling(process: ProcessModel, density: float) -> Filling:
@@ -113,6 +114,7 @@ def feeder_on_strength(scene: Scene) -> Iterator[Granted]:
         f"none, so the {made} feeder is taken to leave the strength of {lab}-filled tablets",
         "missing",
         (Other(Sentence("{weaker:%} weaker", weaker=1.0 - SHEARED), on_process(weaker)),),
+        about="feeder on strength",
     )
 
 
@@ -124,7 +126,7 @@ def feeder_arc(scene: Scene) -> Iterator[Granted]:
             "not stated, so time under the feeder ({least}) is not watched",
             least=Fact(SHORT_FEED, "s"),
         )
-        yield Granted(f"{press.id}: feeder_arc", told, "missing")
+        yield Granted(f"{press.id}: feeder_arc", told, "missing", about="feeder arc")
 
 
 def tip_rating(scene: Scene) -> Iterator[Granted]:
@@ -139,6 +141,7 @@ def tip_rating(scene: Scene) -> Iterator[Granted]:
         "not stated, so no force is held against it",
         "missing",
         (Other(Sentence("{rating}", rating=Fact(low, "N")), limited(limit)),),
+        about="tip rating",
     )
 
 
@@ -156,7 +159,7 @@ def ejection_limit(scene: Scene) -> Iterator[Granted]:
         stress = Sentence("{stress} of ejection stress", stress=Fact(EJECTION_STRESS, "MPa"))
         others = (Other(stress, limited(limit)),)
     told = "not stated, so no ejection force is held against it"
-    yield Granted(f"{press.id}: ejection_limit", told, "missing", others)
+    yield Granted(f"{press.id}: ejection_limit", told, "missing", others, about="ejection limit")
 
 
 def stiffness(scene: Scene) -> Iterator[Granted]:
@@ -174,4 +177,5 @@ def stiffness(scene: Scene) -> Iterator[Granted]:
 
     other = Other(Sentence("{stiffness}", stiffness=Fact(GIVING, "N/mm")), giving, solves=True)
     can_give = press.model.greatest_force / GIVING <= MOST_GIVE
-    yield Granted(f"{press.id}: stiffness", "rigid", "missing", (other,) if can_give else ())
+    others = (other,) if can_give else ()
+    yield Granted(f"{press.id}: stiffness", "rigid", "missing", others, about="deflection")

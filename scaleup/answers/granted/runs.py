@@ -63,7 +63,8 @@ def rate_exponent(scene: Scene) -> Iterator[Granted]:
     if fit is None or fit.rate.evidence == "measured" or scene.study.blend.rate_material:
         return
     others = _ends("rate exponent", lambda process: process.fit.powder.rate_exponent)
-    yield Granted("blend.rate_material", fit.rate.source, "missing", others)
+    source = fit.rate.source
+    yield Granted("blend.rate_material", source, "missing", others, about="rate exponent")
 
 
 def hold_of_runs(scene: Scene) -> Iterator[Granted]:
@@ -88,7 +89,7 @@ def hold_of_runs(scene: Scene) -> Iterator[Granted]:
         runs=len(timed),
     )
     other = Other(Sentence("{hold}", hold=Fact(time, "s")), study=held)
-    yield Granted("column hold", told, "default", (other,))
+    yield Granted("column hold", told, "default", (other,), about="hold")
 
 
 def loading_rate(scene: Scene) -> Iterator[Granted]:
@@ -118,7 +119,7 @@ def loading_rate(scene: Scene) -> Iterator[Granted]:
         runs=len(timed),
     )
     others = tuple(at(rate) for rate in ends if rate != own)
-    yield Granted("column loading rate", told, "default", others)
+    yield Granted("column loading rate", told, "default", others, about="loading rate")
 
 
 def tablet_diameter(scene: Scene) -> Iterator[Granted]:
@@ -146,7 +147,7 @@ def elastic_part(scene: Scene) -> Iterator[Granted]:
     low, _, high = RECOVERY
     told = Sentence("elastic recovery of {low:%} to {high:%}", low=low, high=high)
     others = _ends("recovery", lambda process: -process.fit.powder.elastic)
-    yield Granted("column in-die thickness", told, "default", others)
+    yield Granted("column in-die thickness", told, "default", others, about="elastic part")
 
 
 def _ends(what: str, of: Callable[[ProcessModel], Array]) -> tuple[Other, ...]:

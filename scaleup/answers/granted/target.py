@@ -29,7 +29,7 @@ def target_strength(scene: Scene) -> Iterator[Granted]:
         limit = Limit("strength", "tensile strength", "tablet", "MPa", lab, "at least", _strong)
         told = Sentence("the lab tablet's {strength}", strength=Fact(lab, "MPa"))
         others = (Other(told, limited(limit)),)
-    yield Granted("target.strength", "none asked for", "missing", others)
+    yield Granted("target.strength", "none asked for", "missing", others, about="strength target")
 
 
 def _strong(point: OperatingPoint) -> Array | None:

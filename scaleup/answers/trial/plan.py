@@ -298,9 +298,9 @@ def _equipment(study: Study) -> tuple[Words, ...]:
     made = study.production
     press, tooling = made.press.model, made.tooling.model
     rating = tooling.tip_force_rating
-    rated: Words = "no rated tip force stated"
+    rated: Words = ""
     if rating is not None:
-        rated = Sentence("tips rated {rating}", rating=Fact(rating, "N"))
+        rated = Sentence(", tips rated {rating}", rating=Fact(rating, "N"))
     return (
         Sentence(
             "{name} ({press}): {stations} stations, {slowest:g} to {fastest:g} rpm, main roller up "
@@ -314,7 +314,7 @@ def _equipment(study: Study) -> tuple[Words, ...]:
             feed=press.feed,
         ),
         Sentence(
-            "tooling {name} ({tooling}): {shape}, {rated}",
+            "tooling {name} ({tooling}): {shape}{rated}",
             name=tooling.name,
             tooling=made.tooling.id,
             shape=tooling.shape,

@@ -232,6 +232,7 @@ def no_feeder_shear(case: TransferCase) -> Iterator[Risk]:
             weaker=1.0 - SHEARED,
         ),
         "Press a few lab tablets from blend that has run through the feeder, or blend longer.",
+        about="feeder on strength",
     )
 
 
@@ -334,4 +335,5 @@ def no_strength(case: TransferCase) -> Iterator[Risk]:
         "Break tablets from at least two forces.",
         0.5,
         effect="lacks evidence",
+        about="strength measured",
     )

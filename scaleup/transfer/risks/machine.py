@@ -76,6 +76,7 @@ def missing_rating(case: TransferCase) -> Iterator[Risk]:
                 "Take the rated tip force from the tooling drawing and add it to the profile "
                 "before anything is set.",
                 1.0,
+                about="tip rating" if made else "",
             )
 
 
@@ -510,4 +511,5 @@ def deflection_unknown(case: TransferCase) -> Iterator[Risk]:
             ),
             "Set by force, not by separation, and add the missing figures.",
             float(len(missing)),
+            about="deflection",
         )

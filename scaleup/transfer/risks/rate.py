@@ -76,6 +76,7 @@ def evidence_grade(case: TransferCase) -> Iterator[Risk]:
         "Press the same force with holds a hundred times apart, or at the slowest and fastest "
         "stroke the lab press has.",
         case.fit.rate.spread,
+        about="rate exponent",
     )
 
 

@@ -9,6 +9,7 @@ from importlib import import_module
 from typing import Literal
 
 from scaleup.sentence import Fact, Words, facts_of
+from scaleup.transfer.about import About
 from scaleup.transfer.case import TransferCase
 
 Severity = Literal["severe", "serious", "watch"]
@@ -30,6 +31,8 @@ class Risk:
     effect: Effect = "none"
     """What it does to the verdict, whatever force and speed are set: it stops the transfer, the
     press needs a change first, or there is no evidence for an answer."""
+    about: About = ""
+    """Which input is lacking, where a gap or a value taken for granted would tell the same."""
     in_doubt: str = ""
     """What is in doubt, in a few words, where the finding leaves no figure to be told."""
 

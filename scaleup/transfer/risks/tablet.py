@@ -144,6 +144,7 @@ def ejection_stress(case: TransferCase) -> Iterator[Risk]:
             ),
             Sentence("Column ejection force of {file}.", file=case.study.lab.runs_file),
             "Read the ejection force of the next lab runs.",
+            about="ejection measured",
         )
         return
     stresses = {
