@@ -10,6 +10,8 @@ from dataclasses import fields, is_dataclass
 from pathlib import Path
 from typing import Any, TypeVar
 
+from scaleup.sentence import Words
+
 LONGEST, LONGEST_TEXT, FEW = 400, 60, 4
 TITLES = ("id", "name", "answer", "match", "code")
 """Fields that say what an object is, the first of them first."""
@@ -53,7 +55,8 @@ def _parts(whole: Any) -> Iterator[str]:
 
 
 def _brief(value: object) -> str:
-    if isinstance(value, str):
+    if isinstance(value, Words):
+        value = str(value)
         return repr(value if len(value) <= LONGEST_TEXT else f"{value[: LONGEST_TEXT - 3]}...")
     if isinstance(value, float):
         return f"{value:.6g}"
