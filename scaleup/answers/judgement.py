@@ -32,7 +32,7 @@ DECIDES = 0.9
 
 @dataclass(frozen=True)
 class Missing:
-    """Something whose lack makes the answer less sure."""
+    """An input that is lacking; with it the answer would be surer."""
 
     told: Words
     about: About = ""

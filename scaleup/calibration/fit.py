@@ -15,7 +15,7 @@ from scaleup.calibration.lack_of_fit import LackOfFit, lack_of_fit
 from scaleup.calibration.observations import Observation, observe, sides, with_solid_fraction
 from scaleup.calibration.posterior import powder_of
 from scaleup.calibration.prior import RatePrior, rate_prior
-from scaleup.calibration.relaxation import Witness, witness_of
+from scaleup.calibration.relaxation import RelaxationEvidence, relaxation_evidence
 from scaleup.calibration.run_fit import Miss, RunFit, solid_fraction_misses, strength_misses
 from scaleup.calibration.sampling import draw
 from scaleup.calibration.strength_across_dwell import DwellTermTest, dwell_term_test
@@ -104,7 +104,7 @@ class Fit:
     """Largest error of an interpolated ln(effective dwell) of a run."""
     strength_across_dwell: DwellTermTest | None
     lack_of_fit: LackOfFit | None
-    relaxation: Witness | None = None
+    relaxation: RelaxationEvidence | None = None
     """What logged holds say of the rate exponent, apart from the solid fractions."""
 
     def chosen(self, which: Places) -> Fit:
@@ -193,7 +193,9 @@ def fit_study(study: Study, observations: tuple[Observation, ...], drawing: Draw
         dwell_error=max(each.posterior.dwell.error for each in average.forms),
         strength_across_dwell=_across_dwell(usable, middle),
         lack_of_fit=lack_of_fit(names, measured, fitted),
-        relaxation=witness_of(usable, powder, study.blend.true_density, drawing.generator()),
+        relaxation=relaxation_evidence(
+            usable, powder, study.blend.true_density, drawing.generator()
+        ),
     )
 
 

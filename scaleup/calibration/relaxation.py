@@ -1,4 +1,4 @@
-"""The rate exponent from how a held force falls: a witness apart from the solid fractions.
+"""The rate exponent from how a held force falls: evidence independent of the solid fractions.
 
 At constant separation the powder flows on and the pressure falls. With the law,
 
@@ -119,7 +119,7 @@ def exponent_of(nu: Array, correction: Array) -> Array:
 
 @short_repr
 @dataclass(frozen=True)
-class Witness:
+class RelaxationEvidence:
     """What the held forces of the runs say of the rate exponent, beside what the fit says."""
 
     runs: tuple[str, ...]
@@ -143,12 +143,12 @@ class Witness:
         return abs(self.apart) > CONFLICT and differ
 
 
-def witness_of(
+def relaxation_evidence(
     observations: tuple[Observation, ...],
     powder: Powder,
     true_density: float,
     rng: np.random.Generator,
-) -> Witness | None:
+) -> RelaxationEvidence | None:
     """Return what relaxation says of the rate exponent, None where no run tells.
 
     A run tells if it was logged and held, and its tablet is one that the curve allows.
@@ -174,7 +174,7 @@ def witness_of(
     spread = max(own, between) / float(np.sqrt(len(names)))
     noise = spread * rng.standard_normal(powder.draws)
     exponent = np.maximum(every.mean(axis=0) + noise, 0.0)
-    return Witness(tuple(dict.fromkeys(names)), exponent, powder.rate_exponent)
+    return RelaxationEvidence(tuple(dict.fromkeys(names)), exponent, powder.rate_exponent)
 
 
 def _hold(logged: Compression) -> tuple[Array, Array]:

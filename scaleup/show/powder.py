@@ -29,13 +29,13 @@ def forms_text(fit: Fit) -> str:
 
 def relaxation_text(fit: Fit) -> str:
     """Return what logged holds say of the rate exponent beside the fit; "" without such holds."""
-    witness = fit.relaxation
-    if witness is None:
+    holds = fit.relaxation
+    if holds is None:
         return ""
-    word = "in conflict" if witness.conflict else "in agreement"
+    word = "in conflict" if holds.conflict else "in agreement"
     here, there = (
         f"{value_text(each)} ({band_text(each)})"
-        for each in (drawn(witness.exponent, "1"), drawn(witness.fitted, "1"))
+        for each in (drawn(holds.exponent, "1"), drawn(holds.fitted, "1"))
     )
     return f"; relaxation of logged holds gives {here}, {word} with {there}"
 

@@ -119,8 +119,7 @@ def _shown_columns(symbols: list[list[str]], width: int) -> list[int]:
 def map_symbols(found: Window, grid: Grid) -> list[list[str]]:
     """Return one character for each cell: blank inside, the letter of a limit along its edge.
 
-    Away from the edges outside is dotted, with the letter of the limit that loses most draws there
-    again and again.
+    Elsewhere outside is dotted; every few cells a letter marks the limit most often broken there.
     """
     inside, worst = grid.inside(found.confidence), grid.worst()
     edge = _edge_cells(inside)

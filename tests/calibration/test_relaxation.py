@@ -13,7 +13,13 @@ from scipy.optimize import brentq
 from scaleup.arrays import Array
 from scaleup.calibration.fit import Fit, fit
 from scaleup.calibration.observations import Observation, observe, sides
-from scaleup.calibration.relaxation import Decay, Witness, decay_of, exponent_of, witness_of
+from scaleup.calibration.relaxation import (
+    Decay,
+    RelaxationEvidence,
+    decay_of,
+    exponent_of,
+    relaxation_evidence,
+)
 from scaleup.io.study import read_study
 from scaleup.powder.hardening import Heckel
 from scaleup.powder.law import Powder
@@ -201,7 +207,7 @@ def logged_hold(nu: float, state: float) -> Observation:
     )
 
 
-def test_the_witness_is_the_mean_of_the_runs_and_narrows_with_them() -> None:
+def test_the_exponent_of_holds_is_the_mean_of_the_runs_and_narrows_with_them() -> None:
     """As many runs that say the same: their mean, its error over the root of their number."""
     one, state = np.ones(4000), 120.0
     hardening = Heckel(SCALE * one, INTERCEPT * one)
@@ -212,7 +218,7 @@ def test_the_witness_is_the_mean_of_the_runs_and_narrows_with_them() -> None:
     assert decay is not None
     m = float(exponent_of(np.array(decay.nu), np.array(correction(decay.peak, state))))
     for runs in (1, 4):
-        found = witness_of((seen,) * runs, powder, DENSITY, np.random.default_rng(1))
+        found = relaxation_evidence((seen,) * runs, powder, DENSITY, np.random.default_rng(1))
         assert found is not None
         spread = m * decay.nu_error / decay.nu / np.sqrt(runs)
         assert np.mean(found.exponent) == pytest.approx(m, abs=0.05 * spread)
@@ -225,21 +231,21 @@ def test_a_tablet_that_contradicts_the_curve_tells_nothing(share: float) -> None
     sound, one = logged_hold(0.03, 120.0), np.ones(1000)
     lost = (120.0 - share * 12e3 / AREA) / SCALE
 
-    def witness(contradicting: int) -> Witness | None:
+    def of_holds(contradicting: int) -> RelaxationEvidence | None:
         intercept = INTERCEPT + np.where(np.arange(1000) < contradicting, lost, 0.0)
         powder = Powder(Heckel(SCALE * one, intercept), 0.03 * one, ELASTIC * one, one, 0.0 * one)
-        return witness_of((sound,), powder, DENSITY, np.random.default_rng(1))
+        return relaxation_evidence((sound,), powder, DENSITY, np.random.default_rng(1))
 
-    plain, few = witness(0), witness(50)
+    plain, few = of_holds(0), of_holds(50)
     assert plain is not None
     assert few is not None
     np.testing.assert_array_equal(few.exponent[50:], plain.exponent[50:])
     assert np.all(few.exponent[:50] > 2.0 * plain.exponent[:50])
     assert np.all(np.isfinite(few.exponent))
-    assert witness(51) is None
+    assert of_holds(51) is None
 
 
-def test_witness_and_fit_of_the_logged_example_agree() -> None:
+def test_holds_and_fit_of_the_logged_example_agree() -> None:
     found = fit(read_study(EXAMPLES / "bracken"), draws=400)
     assert isinstance(found, Fit)
     assert found.relaxation is not None
@@ -248,7 +254,7 @@ def test_witness_and_fit_of_the_logged_example_agree() -> None:
     assert found.elastic_measured
 
 
-def test_without_logs_there_is_no_witness() -> None:
+def test_without_logs_holds_say_nothing() -> None:
     found = fit(read_study(EXAMPLES / "marram"), draws=300)
     assert isinstance(found, Fit)
     assert found.relaxation is None
@@ -257,7 +263,7 @@ def test_without_logs_there_is_no_witness() -> None:
 def test_conflict_needs_a_difference_clear_of_both() -> None:
     rng = np.random.default_rng(2)
     fitted = 0.03 + 0.002 * rng.standard_normal(2000)
-    far = Witness(("a",), 0.06 + 0.002 * rng.standard_normal(2000), fitted)
+    far = RelaxationEvidence(("a",), 0.06 + 0.002 * rng.standard_normal(2000), fitted)
     assert far.conflict
     assert far.apart == pytest.approx(10.6, rel=0.1)
     vague = replace(far, exponent=0.06 + 0.03 * rng.standard_normal(2000))
@@ -269,7 +275,7 @@ def test_conflict_needs_a_difference_clear_of_both() -> None:
 def test_conflict_is_judged_by_the_medians() -> None:
     """Draws with a long tail, whose means would say the opposite."""
     tailed = np.array([0.05, 0.05, 0.08])
-    apart = Witness(("a",), tailed, np.full(3, 0.03)).apart
+    apart = RelaxationEvidence(("a",), tailed, np.full(3, 0.03)).apart
     assert apart == pytest.approx(0.02 / float(tailed.std()))
     fitted = np.array([0.03] * 9 + [0.04])
-    assert Witness(("a",), np.full(10, 0.0366), fitted).conflict
+    assert RelaxationEvidence(("a",), np.full(10, 0.0366), fitted).conflict

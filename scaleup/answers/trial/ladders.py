@@ -229,7 +229,7 @@ def _of_the_tablet(case: TransferCase, centre: float) -> tuple[Array, Measure, f
         return point.solid_fraction
 
     ends = [dense(case.process.at(centre * share / area, case.speed)) for share in (0.8, 1.2)]
-    name = "the gain of solid fraction with force"
+    name = "the rise of solid fraction with force"
     return ends[1] - ends[0], dense, fit.solid_fraction_scatter**2, name
 
 

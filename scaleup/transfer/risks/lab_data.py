@@ -271,7 +271,7 @@ def feeder_weakens(case: TransferCase) -> Iterator[Risk]:
 
 @risk()
 def relaxation_conflicts(case: TransferCase) -> Iterator[Risk]:
-    """Logged holds that relax otherwise than the fitted rate exponent has it."""
+    """Logged holds whose relaxation contradicts the fitted rate exponent."""
     holds = case.fit.relaxation
     if holds is None or not holds.conflict:
         return
