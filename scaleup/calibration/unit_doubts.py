@@ -57,12 +57,11 @@ def _jumping(study: Study, step: Jump) -> Doubt:
     return Doubt(
         Sentence(
             "Units in doubt: column {column} of {file}, {lines}, would fit the other rows if the "
-            "values were {times}{story}.",
+            f"values were {{times}}{story}.",
             column=step.column,
             file=study.lab.runs_file,
             lines=lines,
             times=_times(step.ratio),
-            story=story,
             ratio=step.ratio,
         ),
         "The rows step by a ratio of two units, and nothing else of these tablets does.",
@@ -81,11 +80,10 @@ def _implausible(study: Study, out: tuple[Figure, ...], found: tuple[Slip, ...])
         mend = "No usual slip of one unit explains it."
     evidence = "; ".join(f"{each.what} {_told(each)}, published {each.source}" for each in out)
     message = Sentence(
-        "Units in doubt: the {figure} is {value:.3g}{unit}; usual is, with room, {least:.3g} to "
-        "{most:.3g}. {mend}",
+        f"Units in doubt: the {{figure}} is {{value:.3g}}{_unit(worst)}; usual is, with room, "
+        "{least:.3g} to {most:.3g}. {mend}",
         figure=worst.what,
         value=Fact(worst.value, worst.unit),
-        unit=_unit(worst),
         least=Fact(worst.least, worst.unit),
         most=Fact(worst.most, worst.unit),
         mend=mend,

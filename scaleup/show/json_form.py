@@ -16,7 +16,7 @@ from scaleup.calibration.fit import Fit, NoFit
 from scaleup.calibration.run_fit import Miss
 from scaleup.model.estimate import Estimate, drawn, exactly
 from scaleup.model.study import Study
-from scaleup.sentence import Fact, Sentence
+from scaleup.sentence import Fact, Sentence, facts_of
 from scaleup.show.powder import powder_quantities
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.fastest_speed import Fastest
@@ -169,7 +169,9 @@ def _equivalent(item: Equivalent, confidence: float) -> dict[str, Any]:
 
 def assumed_form(found: tuple[Assumed, ...]) -> list[dict[str, Any]]:
     """Return what was taken for granted, what decides first."""
-    return [asdict(each) for each in found]
+    return [
+        asdict(each) | {"facts": facts_form(facts_of(each.value, each.instead))} for each in found
+    ]
 
 
 def risk_form(item: Risk) -> dict[str, Any]:

@@ -62,12 +62,12 @@ def without_fit(folder: Path) -> Path:
 
 
 def quantities(form: object) -> Iterator[dict[str, Any]]:
-    """Yield every quantity, however deep."""
+    """Yield every quantity, however deep; facts have no band."""
     if isinstance(form, dict) and {"value", "unit"} <= set(form):
         yield form
     elif isinstance(form, dict):
-        for each in form.values():
-            yield from quantities(each)
+        for name, each in form.items():
+            yield from quantities(each) if name != "facts" else ()
     elif isinstance(form, list):
         for each in form:
             yield from quantities(each)
@@ -87,8 +87,12 @@ def assert_shape(form: dict[str, Any]) -> None:
         assert item["reachable"] == (item["reason"] == "")
         assert 0.0 <= item["share_within_limits"] <= 1.0
     for risk in form["risks"]:
-        assert set(risk) == {"code", "severity", "message", "evidence", "action"}
-        assert all(risk.values())
+        told = {"code", "severity", "message", "evidence", "action", "effect"}
+        assert set(risk) == told | {"about", "facts"}
+        assert all(risk[part] for part in told)
+        numbers = [each for each in risk["facts"].values() if isinstance(each, dict)]
+        assert numbers
+        assert all(set(each) == {"value", "unit"} for each in numbers)
     assert set(form["verdict"]) == {"answer", "reasons"}
     assert form["verdict"]["reasons"]
 
