@@ -22,8 +22,8 @@ WAYS: tuple[tuple[dict[str, float], Answer, str, dict[str, tuple[float, float]]]
         {},
         YES,
         (
-            "The pressure match keeps each limit of machine and tablet with at least 90 % confidence; "
-            "all 160 draws (above 98.1 %) keep them all together."
+            "The pressure match keeps each limit of machine and tablet with at least 90 % "
+            "confidence; all 160 draws (above 98.1 %) keep them all together."
         ),
         {"within": (1.0, 1.0)},
     ),
@@ -31,8 +31,8 @@ WAYS: tuple[tuple[dict[str, float], Answer, str, dict[str, tuple[float, float]]]
         {"solid_fraction_low": 0.83, "main_roller": 13.9e3},
         CHANGES,
         (
-            "The solid-fraction match keeps each limit of machine and tablet with at least 90 % "
-            "confidence; 97 % of the draws keep them all together."
+            "The solid-fraction match keeps each limit of machine and tablet with at least 90"
+            " % confidence; 97 % of the draws keep them all together."
         ),
         {"within": (0.97, 0.98)},
     ),
@@ -40,8 +40,8 @@ WAYS: tuple[tuple[dict[str, float], Answer, str, dict[str, tuple[float, float]]]
         {"solid_fraction_low": 0.820, "solid_fraction_high": 0.831},
         CHANGES,
         (
-            "No match keeps every limit, but 161 MPa does, each with at least 90 % confidence: it is "
-            "the least that keeps the lower limits."
+            "No match keeps every limit, but 161 MPa does, each with at least 90 % "
+            "confidence: it is the least that keeps the lower limits."
         ),
         {"pressure": (160.0, 162.0)},
     ),
@@ -49,8 +49,8 @@ WAYS: tuple[tuple[dict[str, float], Answer, str, dict[str, tuple[float, float]]]
         {"strength": 2.3, "solid_fraction_high": 0.826},
         CHANGES,
         (
-            "No force keeps every limit at 45 rpm, but 158 MPa at 28 rpm does, each with at least 90 % "
-            "confidence: it is the fastest speed that holds."
+            "No force keeps every limit at 45 rpm, but 158 MPa at 28 rpm does, each with at "
+            "least 90 % confidence: it is the fastest speed that holds."
         ),
         {"pressure": (158.0, 159.0), "fastest": (28.0, 28.5), "speed": (45.0, 45.0)},
     ),
@@ -58,9 +58,10 @@ WAYS: tuple[tuple[dict[str, float], Answer, str, dict[str, tuple[float, float]]]
         {"tested_pressure": 0.6},
         UNKNOWN,
         (
-            "No match keeps every limit. 12 kN (153 MPa) at 45 rpm keeps every stated limit, each with "
-            "at least 90 % confidence, but 153 MPa is 0.789 times the highest tested pressure of "
-            "194 MPa, and beyond 1.5 times nothing is answered: press lab runs up to 168 MPa, 13.2 kN."
+            "No match keeps every limit. 12 kN (153 MPa) at 45 rpm keeps every stated limit, "
+            "each with at least 90 % confidence, but 153 MPa is 0.789 times the highest "
+            "tested pressure of 194 MPa, and beyond 1.5 times nothing is answered: press lab "
+            "runs up to 168 MPa, 13.2 kN."
         ),
         {"pressure": (153.0, 153.3), "ratio": (0.788, 0.790)},
     ),
@@ -68,8 +69,8 @@ WAYS: tuple[tuple[dict[str, float], Answer, str, dict[str, tuple[float, float]]]
         {"strength": 2.2, "main_roller": 12.1e3, "speed_low": 44.9},
         UNKNOWN,
         (
-            "At the best match (pressure) 81 % of the draws keep all limits together, 90 % is asked of "
-            "each; it fails on tensile strength."
+            "At the best match (pressure) 81 % of the draws keep all limits together, 90 % is"
+            " asked of each; it fails on tensile strength."
         ),
         {"within": (0.5, 0.9), "confidence": (0.9, 0.9)},
     ),
@@ -77,8 +78,8 @@ WAYS: tuple[tuple[dict[str, float], Answer, str, dict[str, tuple[float, float]]]
         {"main_roller": 9e3},
         NO,
         (
-            "At the best match (pressure) none of 160 draws (below 1.9 %) keep all limits together, "
-            "90 % is asked of each; it fails on main roller force."
+            "At the best match (pressure) none of 160 draws (below 1.9 %) keep all limits "
+            "together, 90 % is asked of each; it fails on main roller force."
         ),
         {"within": (0.0, 0.0)},
     ),
