@@ -50,11 +50,11 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
     """
     from scaleup.answers.comparison import candidate_presses  # noqa: PLC0415
     from scaleup.io.study import read_study  # noqa: PLC0415  quick --help
-    from scaleup.show.comparison import comparison_csv, comparison_form, show_comparison  # noqa: PLC0415
+    from scaleup.show.comparison import comparison_form, comparison_frame, show_comparison  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
     read = read_study(study, None, tooling).confirmed(as_given)
     presses = candidate_presses(read, to or [])
     with progress("fitting and solving", len(presses)) as advance:
         found = common.analysis(read).compare(presses, advance=advance)
-    give_out(found, Output(json, csv, force), show_comparison, comparison_form, comparison_csv)
+    give_out(found, Output(json, csv, force), show_comparison, comparison_form, comparison_frame)

@@ -53,14 +53,16 @@ def window(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
 
     Example: scaleup window examples/marram --csv window.csv
     """
-    from scaleup.show.window import show_window, window_csv, window_form  # noqa: PLC0415
+    from scaleup.show.window import show_window, window_form, window_frame  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
     size = _cells(cells)
     read = study_with_margin(study_at_speed(study, to, tooling, speed), margin).confirmed(as_given)
     with progress("fitting and solving", size[0]) as advance:
         found = common.analysis(read).window(size, advance=advance)
-    give_out(found, Output(json, csv, force), show=show_window, form=window_form, table=window_csv)
+    give_out(
+        found, Output(json, csv, force), show=show_window, form=window_form, frame=window_frame
+    )
 
 
 def _cells(text: str) -> tuple[int, int]:
