@@ -18,6 +18,7 @@ from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing, NoFit
 from scaleup.errors import InputError
 from scaleup.model.study import Study
+from scaleup.sentence import Words, joined
 from scaleup.transfer.case import TransferCase, transfer_case
 from scaleup.transfer.draws import draws_needed
 from scaleup.transfer.outcomes import NO_EVIDENCE, Outcome
@@ -40,13 +41,13 @@ class Assumed:
 
     key: str
     """The key of study or profile, or the column of the run table, that would state it."""
-    value: str
+    value: Words
     origin: Origin
     """`default`: the program has a value; `missing`: there is none, and what it would tell is left
     out."""
     decides: bool
     """Whether another sensible value would change the answer."""
-    instead: str
+    instead: Words
     """With what the answer was asked again; empty where nothing hangs on it."""
 
 
@@ -54,7 +55,7 @@ class Assumed:
 class Other:
     """Another sensible value: the same case with it, or the study with it, to be refitted."""
 
-    told: str
+    told: Words
     change: Change | None = None
     """The case with it, on the same draws."""
     solves: bool = False
@@ -71,7 +72,7 @@ class Granted:
     """One value taken for granted, with other sensible ones."""
 
     key: str
-    value: str
+    value: Words
     origin: Origin
     others: tuple[Other, ...] = ()
 
@@ -102,7 +103,7 @@ class _Asking:
         """Return whether another value of a key changes the answer."""
         change, study = other.change, other.study
         if change is not None and other.solves:
-            solved = self._again(key, other.told, lambda: change(self._thinned))
+            solved = self._again(key, str(other.told), lambda: change(self._thinned))
             return self._of(solved) != self._thinned_answer
         if change is not None:
             return self.outcome(change(self.case)) != self.answer
@@ -111,7 +112,9 @@ class _Asking:
         if other.screen is not None and self.outcome(other.screen(self.case)) == self.answer:
             return False
         try:
-            found = self._again(key, other.told, lambda: self._refitted(study(self.case.study)))
+            found = self._again(
+                key, str(other.told), lambda: self._refitted(study(self.case.study))
+            )
         except InputError:  # a value that the runs cannot have is not a sensible one
             return False
         return self._of(found) != self.refitted_answer
@@ -168,7 +171,7 @@ def assumed(
             each.value,
             each.origin,
             asking is not None and any(asking.changed_by(each.key, other) for other in each.others),
-            ", ".join(other.told for other in each.others),
+            joined(", ", (other.told for other in each.others)),
         )
         for each in granted
     ]
@@ -180,7 +183,10 @@ def merged(found: Iterable[tuple[Assumed, ...]]) -> tuple[Assumed, ...]:
     every: dict[tuple[str, str], Assumed] = {}
     for one in found:
         for each in one:
-            known = every.setdefault((each.key, each.value), each)
+            what = each.key, str(each.value)
+            known = every.setdefault(what, each)
             if each.decides and not known.decides:
-                every[each.key, each.value] = replace(known, decides=True)
-    return tuple(sorted(every.values(), key=lambda each: (not each.decides, each.key, each.value)))
+                every[what] = replace(known, decides=True)
+    return tuple(
+        every[what] for what in sorted(every, key=lambda key: (not every[key].decides, key))
+    )

@@ -22,6 +22,7 @@ from scaleup.model.estimate import Estimate, exactly, unavailable
 from scaleup.model.press import RotaryProfile
 from scaleup.model.profile import NamedProfile
 from scaleup.model.study import ProductionSide, Study
+from scaleup.sentence import Fact, Sentence, Words, joined
 from scaleup.short_repr import short_repr
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.fastest_speed import Fastest
@@ -29,7 +30,6 @@ from scaleup.transfer.findings import Findings
 from scaleup.transfer.margins import Held, held
 from scaleup.transfer.outcomes import NO_EVIDENCE, SpeedAnswer, press_word
 from scaleup.transfer.verdict import CAUTION, Standing
-from scaleup.wording import percent, say
 
 Press = NamedProfile[RotaryProfile] | PressAtFault
 
@@ -47,17 +47,17 @@ class Candidate:
     """Tablets per hour at that speed."""
     answer: SpeedAnswer
     """Whether some speed holds: `yes`, `yes with changes`, `no` or `not enough evidence`."""
-    told: str
-    """The speed in words, with as many digits as its band allows."""
-    output_told: str
-    """The output in words."""
+    told: Fact | Words
+    """The speed with as many digits as its band allows."""
+    output_told: Fact | str
+    """The output with as many digits as the speed."""
     held: Held | None
     """The least pressure that holds there, or the closest; None if nothing can be computed."""
     stopped_by: str
     """What ends the speeds above."""
-    changes: tuple[str, ...]
+    changes: tuple[Words, ...]
     """What has to be changed on the press, or in what is asked of it, before any speed is run."""
-    reason: str
+    reason: Words
     """Why it does not come first; for the first, why it does."""
 
 
@@ -71,7 +71,7 @@ class Comparison:
     drawing: Drawing
     fit: Fit | NoFit
     candidates: tuple[Candidate, ...]
-    reasons: tuple[str, ...]
+    reasons: tuple[Words, ...]
     """Why nothing can be compared, or what stands against every candidate."""
     at_fault: tuple[PressAtFault, ...] = ()
     """Presses whose profile, or whose profile with this tooling, is at fault."""
@@ -115,7 +115,7 @@ def comparison_of(
     tried: list[Candidate] = []
     taken: list[tuple[Assumed, ...]] = []
     at_fault: list[PressAtFault] = []
-    told: dict[str, None] = dict.fromkeys(lab.doubts)
+    told: dict[Words, None] = dict.fromkeys(lab.doubts)
     for press in presses:
         found = press if isinstance(press, PressAtFault) else _asked_of(asked, press)
         if isinstance(found, PressAtFault):
@@ -217,7 +217,7 @@ def _candidate(found: Findings) -> Candidate:
         held=held(case, fastest.pressure, case.fastest_with_band.speed),
         stopped_by=stopped_by(case, case.fastest_with_band),
         changes=against.changes,
-        reason=" ".join(against.lacks or against.stops),
+        reason=joined(" ", against.lacks or against.stops),
     )
 
 
@@ -229,23 +229,25 @@ def _closest(case: TransferCase, against: Standing, answer: SpeedAnswer) -> Cand
     production = case.production
     slowest = production.press.model.speed.min
     point = speed_point(case.at(speed=slowest), against)
-    failing = point.closest.failing(case.confidence)
-    told = f"Holds at no speed; at its slowest it misses: {failing}."
+    told = Sentence(
+        "Holds at no speed; at its slowest it misses: {failing}.",
+        failing=point.closest.failing(case.confidence),
+    )
     if case.unproven is not None:
-        told = f"No speed keeps every limit. {case.unproven.told}"
+        told = Sentence("No speed keeps every limit. {but}", but=case.unproven.told)
     why = against.lacks or against.stops
     return Candidate(
         production,
         holds=False,
         speed=exactly(slowest, "rpm"),
-        told=say(slowest, "rpm"),
-        output_told=say(production.output(slowest), "1/h"),
+        told=Fact(slowest, "rpm"),
+        output_told=Fact(production.output(slowest), "1/h"),
         output=exactly(production.output(slowest), "1/h"),
         answer=answer,
         held=point.closest,
         stopped_by="",
         changes=against.changes,
-        reason=" ".join((*why, told)),
+        reason=joined(" ", (*why, told)),
     )
 
 
@@ -279,16 +281,27 @@ def _reasoned(candidate: Candidate, first: Candidate, every: list[Candidate]) ->
     """Return the candidate with why it does, or does not, come first."""
     if candidate.reason:
         return candidate
-    stop = f"what stops it above {candidate.told}: {candidate.stopped_by}"
-    if candidate is first:
-        holding = sum(each.holds for each in every)
-        told = f"largest output of the {holding} that hold" if holding > 1 else "the one that holds"
-        return replace(candidate, reason=f"{told}; {stop}")
+    holding = sum(each.holds for each in every)
+    rank: Words = "the one that holds"
+    if candidate is not first:
+        rank = _lost(candidate, first)
+    elif holding > 1:
+        rank = Sentence("largest output of the {holding} that hold", holding=holding)
+    reason = Sentence(
+        "{rank}; what stops it above {speed}: {limit}",
+        rank=rank,
+        speed=candidate.told,
+        limit=candidate.stopped_by,
+    )
+    return replace(candidate, reason=reason)
+
+
+def _lost(candidate: Candidate, first: Candidate) -> Sentence:
+    """Return by how much a press that holds is not the first."""
     ours, theirs = candidate.output.value or 0.0, first.output.value or 1.0
-    if ours >= theirs:
-        lost = f"as much output as {first.production.press.id}" + (
-            ", but not without a change" if candidate.changes else ""
-        )
-    else:
-        lost = f"{percent(1.0 - ours / theirs)} less output than {first.production.press.id}"
-    return replace(candidate, reason=f"{lost}; {stop}")
+    press = first.production.press.id
+    if ours < theirs:
+        less = 1.0 - ours / theirs
+        return Sentence("{less:%} less output than {best_press}", less=less, best_press=press)
+    but = ", but not without a change" if candidate.changes else ""
+    return Sentence("as much output as {best_press}{but}", best_press=press, but=but)

@@ -17,12 +17,12 @@ from scaleup.model.estimate import Estimate, drawn, exactly, unavailable
 from scaleup.model.study import Study
 from scaleup.powder.compression import Pulse
 from scaleup.presses.press import Setting, moves_the_tips
+from scaleup.sentence import Fact, Sentence, Words, joined
 from scaleup.short_repr import short_repr
 from scaleup.text import meant
 from scaleup.transfer.filling import fill_depth
 from scaleup.transfer.settings import Tablet, breaking_force_of, no_tablet
 from scaleup.transfer.verdict import CAUTION
-from scaleup.wording import percent, say, significant
 
 
 @short_repr
@@ -49,7 +49,7 @@ class LabEquivalent:
 
     match: str
     reachable: bool
-    reason: str
+    reason: Words
     settings: LabSettings
     tablet: Tablet
 
@@ -68,9 +68,9 @@ class Imitation:
     """Of the production runs, as far as a lab press has the same figures."""
     tablet: Tablet
     equivalents: tuple[LabEquivalent, ...]
-    can: tuple[str, ...]
-    cannot: tuple[str, ...]
-    filling: str = ""
+    can: tuple[Words, ...]
+    cannot: tuple[Words, ...]
+    filling: Words = ""
     """What another way of filling dies does to the fill depth, empty where it is none."""
     caution: str = CAUTION
 
@@ -127,7 +127,7 @@ def production_runs(study: Study, name: str | None) -> str:
 
 def _equivalent(bench: Bench, name: str, match: LabMatch) -> LabEquivalent:
     found = match(bench)
-    if isinstance(found, str):
+    if isinstance(found, Sentence | str):
         return LabEquivalent(name, False, found, _no_settings(found), no_tablet(found))
     pressure, setting, reason = found
     if pressure.value is None:
@@ -137,18 +137,25 @@ def _equivalent(bench: Bench, name: str, match: LabMatch) -> LabEquivalent:
     force = pressure.value * bench.lab.tip.area
     limit = bench.study.lab.press.model.greatest_force
     rating = bench.study.lab.tooling.model.tip_force_rating
-    if force > min(limit, rating or np.inf):
-        allowed = say(min(limit, rating or np.inf), "N")
-        over = f"it takes {say(force, 'N')}; press and tips allow {allowed}"
-        reason = f"{reason}; {over}" if reason else over
     pulse = bench.pulse(np.full(bench.powder.draws, pressure.value), setting)
-    reason = "; ".join(filter(None, (reason, _tips_meet(bench, setting, pulse))))
+    over: Words = ""
+    if force > min(limit, rating or np.inf):
+        over = Sentence(
+            "it takes {force}; press and tips allow {limit}",
+            force=Fact(force, "N"),
+            limit=Fact(min(limit, rating or np.inf), "N"),
+        )
+    reasons = [why for why in (reason, over, _tips_meet(bench, setting, pulse)) if why]
     return LabEquivalent(
-        name, not reason, reason, _settings(bench, pressure, setting, pulse), _tablet(bench, pulse)
+        name,
+        not reasons,
+        joined("; ", reasons),
+        _settings(bench, pressure, setting, pulse),
+        _tablet(bench, pulse),
     )
 
 
-def _tips_meet(bench: Bench, setting: Setting, pulse: Pulse) -> str:
+def _tips_meet(bench: Bench, setting: Setting, pulse: Pulse) -> Words:
     """Return why the tips of the lab press cannot be set so, empty if they can.
 
     A press that drives the force goes on until it is reached; only one that moves the tips along a
@@ -160,7 +167,9 @@ def _tips_meet(bench: Bench, setting: Setting, pulse: Pulse) -> str:
     gap = float(np.median(pulse.separation))
     if gap >= 0.0 or not moves_the_tips(bench.lab.press, setting):
         return ""
-    return f"set without load the tips would be {say(-gap, 'mm')} into each other"
+    return Sentence(
+        "set without load the tips would be {into} into each other", into=Fact(-gap, "mm")
+    )
 
 
 def _settings(bench: Bench, pressure: Estimate, setting: Setting, pulse: Pulse) -> LabSettings:
@@ -208,7 +217,7 @@ def _tablet(bench: Bench, pulse: Pulse) -> Tablet:
     )
 
 
-def _no_settings(reason: str) -> LabSettings:
+def _no_settings(reason: Words) -> LabSettings:
     units = ("MPa", "N", "s", "N/s", "rpm", "mm", "s", "s", "s", "1/s")
     return LabSettings(*[unavailable(unit, reason) for unit in units])
 
@@ -242,7 +251,7 @@ def _measured_tablet(reference: Reference) -> Tablet:
     )
 
 
-def _can(bench: Bench) -> Iterator[str]:
+def _can(bench: Bench) -> Iterator[Words]:
     """Yield what the lab press imitates, each with its figure."""
     limit = min(
         bench.study.lab.press.model.greatest_force,
@@ -250,32 +259,41 @@ def _can(bench: Bench) -> Iterator[str]:
     )
     force = bench.reference.pressure * bench.lab.tip.area
     if force <= limit:
-        yield f"the peak pressure: {say(force, 'N')} on the lab tips, {say(limit, 'N')} allowed"
+        yield Sentence(
+            "the peak pressure: {force} on the lab tips, {limit} allowed",
+            force=Fact(force, "N"),
+            limit=Fact(limit, "N"),
+        )
     needed = np.median(bench.pressure_for(bench.made.static_pressure)) * bench.lab.tip.area
     if needed <= limit:
-        yield (
-            "the solid fraction, and with it the strength the law gives: "
-            f"{say(float(needed), 'N')} at the usual lab timing"
+        yield Sentence(
+            "the solid fraction, and with it the strength the law gives: {force} at the usual lab "
+            "timing",
+            force=Fact(float(needed), "N"),
         )
     if not same_dwell(bench)[2]:
         yield "the effective dwell, and so the whole effect of rate"
 
 
-def _cannot(bench: Bench) -> Iterator[str]:
+def _cannot(bench: Bench) -> Iterator[Words]:
     """Yield what the lab press does not imitate, and what to make of it."""
     reason = same_dwell(bench)[2]
     if reason:
-        yield f"the dwell: {reason}"
+        yield Sentence("the dwell: {why}", why=reason)
     slow = bench.pulse(bench.made.peak_pressure, bench.closest).strain_rate
     ratio = float(np.median(bench.made.strain_rate / slow))
     if ratio > NEAR:
-        yield (
-            f"the strain rate: {significant(ratio, 2)} times slower in the lab, so air has longer "
-            "to escape and capping by trapped air does not show"
+        yield Sentence(
+            "the strain rate: {slower:2} times slower in the lab, so air has longer to escape and "
+            "capping by trapped air does not show",
+            slower=ratio,
         )
     share = bench.reference.runs[0].pre_share
     if share > 0.0:
-        yield f"precompression ({percent(share)} of the main force): the lab press has one stroke"
+        yield Sentence(
+            "precompression ({share:%} of the main force): the lab press has one stroke",
+            share=share,
+        )
     lab, made = bench.study.lab.press.model.feed, bench.study.own_production.press.model.feed
     if made != lab:
         yield (

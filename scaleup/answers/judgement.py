@@ -15,13 +15,14 @@ from scaleup.calibration.run_fit import RunFit
 from scaleup.model.estimate import Estimate, drawn, unavailable
 from scaleup.model.press import HydraulicProfile
 from scaleup.model.study import Study
+from scaleup.sentence import Fact, Sentence, Words
 from scaleup.short_repr import short_repr
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.findings import Findings
 from scaleup.transfer.risks import Risk
 from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.verdict import CAUTION, Verdict
-from scaleup.wording import percent, say
+from scaleup.wording import percent
 
 MOST_FACTS = 3
 DECIDES = 0.9
@@ -38,14 +39,14 @@ class Judgement:
     drawing: Drawing
     fit: Fit | NoFit
     verdict: Verdict
-    facts: tuple[str, ...]
+    facts: tuple[Words, ...]
     """The two or three that carry the verdict."""
-    missing: tuple[str, ...]
+    missing: tuple[Words, ...]
     strength: Estimate
     """Production strength at the lab's pressure and the asked speed, MPa."""
     needed: Estimate
     """Main force of the match named by the proposals, N: the very one that translating tells, with
-    the band of what the single draws need."""
+    the band of the settings required across plausible fits."""
     proposals: Proposals | None
     """None where the runs allow no fit."""
     first: FirstRuns | None
@@ -107,17 +108,27 @@ def _needed(case: TransferCase, what_next: Proposals | None) -> Estimate:
     return found.pressure.times(case.process.charge.tip_area, "N")
 
 
-def _facts(case: TransferCase, found: Findings) -> tuple[str, ...]:
+def _facts(case: TransferCase, found: Findings) -> tuple[Words, ...]:
     """Return the rate, the reach beyond the runs, and the worst finding that is not the verdict."""
     fit = case.fit
     m = drawn(fit.powder.rate_exponent, "1")
-    known = f"{m.value:.3f} ({m.low:.3f} to {m.high:.3f})"
-    span = f"the runs span {fit.decades:.1f} decades of effective dwell"
-    rate = f"The rate exponent is {fit.rate.evidence}: {known}; {span}."
-    facts = [rate, _reach(case)]
-    told = " ".join(found.verdict.reasons)
+    rate = Sentence(
+        "The rate exponent is {rate_evidence}: {rate_exponent:.3f} ({low:.3f} to {high:.3f}); the "
+        "runs span {decades:.1f} decades of effective dwell.",
+        rate_evidence=fit.rate.evidence,
+        rate_exponent=m.value or 0.0,
+        low=m.low or 0.0,
+        high=m.high or 0.0,
+        decades=fit.decades,
+    )
+    facts: list[Words] = [rate, _reach(case)]
+    told = " ".join(map(str, found.verdict.reasons))
     worst = next(
-        (item for item in found.risks if item.severity != "watch" and item.message not in told),
+        (
+            item
+            for item in found.risks
+            if item.severity != "watch" and str(item.message) not in told
+        ),
         None,
     )
     if worst is not None:
@@ -125,24 +136,27 @@ def _facts(case: TransferCase, found: Findings) -> tuple[str, ...]:
     return tuple(facts[:MOST_FACTS])
 
 
-def _reach(case: TransferCase) -> str:
+def _reach(case: TransferCase) -> Sentence:
     dwell = case.at_lab_pressure.effective_dwell
     decades = float(np.median(case.fit.powder.decades_beyond(dwell)))
     lab = float(np.median(case.lab_pulse.pulse.effective_dwell))
-    there = say(float(np.median(dwell)), "s")
-    beyond = (
-        "within the dwells tested"
-        if decades < 0.05
-        else (f"{decades:.1f} decades beyond the shortest tested")
+    here, there = Fact(lab, "s"), Fact(float(np.median(dwell)), "s")
+    beyond: Words = "within the dwells tested"
+    if decades >= 0.05:
+        beyond = Sentence("{decades:.1f} decades beyond the shortest tested", decades=decades)
+    same = "Effective dwell is {lab} in the lab and at {speed}, {beyond}."
+    moves = "Effective dwell {goes} from {lab} in the lab to {production} at {speed}, {beyond}."
+    return Sentence(
+        same if str(here) == str(there) else moves,
+        goes="falls" if there.value < lab else "rises",
+        lab=here,
+        production=there,
+        speed=Fact(case.speed, "rpm"),
+        beyond=beyond,
     )
-    here, speed = say(lab, "s"), say(case.speed, "rpm")
-    if here == there:
-        return f"Effective dwell is {here} in the lab and at {speed}, {beyond}."
-    goes = "falls" if np.median(dwell) < lab else "rises"
-    return f"Effective dwell {goes} from {here} in the lab to {there} at {speed}, {beyond}."
 
 
-def _missing(case: TransferCase) -> Iterator[str]:
+def _missing(case: TransferCase) -> Iterator[Words]:
     """Yield what the study lacks that would make the answer surer, weightiest first."""
     study, fit = case.study, case.lab.fit
     lab = case.lab_runs
@@ -153,9 +167,11 @@ def _missing(case: TransferCase) -> Iterator[str]:
     if study.target.strength is None and study.target.breaking_force is None:
         yield "a target of strength or breaking force in the study: none is held against the tablet"
     if isinstance(fit, Fit) and fit.rate.evidence != "measured":
-        yield (
-            f"runs a decade of effective dwell apart ({fit.decades:.1f} now): the rate exponent is "
-            f"{fit.rate.evidence}"
+        yield Sentence(
+            "runs a decade of effective dwell apart ({decades:.1f} now): the rate exponent is "
+            "{rate_evidence}",
+            decades=fit.decades,
+            rate_evidence=fit.rate.evidence,
         )
     if study.production.tooling.model.tip_force_rating is None:
         yield "the rated tip force of the production tooling: the force is not held against it"
@@ -165,7 +181,7 @@ def _missing(case: TransferCase) -> Iterator[str]:
     yield from _missing_columns(case)
 
 
-def _missing_timing(case: TransferCase) -> Iterator[str]:
+def _missing_timing(case: TransferCase) -> Iterator[Words]:
     """Yield what is taken for granted of the time under pressure in the lab."""
     press = case.study.lab.press.model
     if not isinstance(press, HydraulicProfile):
@@ -173,13 +189,19 @@ def _missing_timing(case: TransferCase) -> Iterator[str]:
     timed = [seen for seen in case.lab_runs if seen.logged is None]
     unheld = sum(seen.setting.hold is None for seen in timed)
     if unheld and press.hold is not None and not press.automatic_release:
-        yield f"hold of {unheld} of {len(timed)} lab runs: they count as not held"
+        yield Sentence(
+            "hold of {unheld} of {runs} lab runs: they count as not held",
+            unheld=unheld,
+            runs=len(timed),
+        )
     rateless = sum(seen.setting.loading_rate is None for seen in timed)
     if rateless and press.loading_rate is not None:
-        rate = say(press.loading_rate, "N/s")
-        yield (
-            f"loading rate of {rateless} of {len(timed)} lab runs: that of the press profile is "
-            f"taken, {rate}"
+        yield Sentence(
+            "loading rate of {rateless} of {runs} lab runs: that of the press profile is taken, "
+            "{loading_rate}",
+            rateless=rateless,
+            runs=len(timed),
+            loading_rate=Fact(press.loading_rate, "N/s"),
         )
 
 

@@ -18,8 +18,8 @@ from scaleup.powder.charge import Charge
 from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting, settings_of
+from scaleup.sentence import Fact, Sentence, Words
 from scaleup.transfer.filling import Filling, filling_of
-from scaleup.wording import say, significant
 
 ROUNDS = 6
 NEAR = 1.1
@@ -104,7 +104,7 @@ class Bench:
         return needed
 
 
-LabMatch = Callable[[Bench], tuple[Estimate, Setting, str] | str]
+LabMatch = Callable[[Bench], tuple[Estimate, Setting, Words] | Words]
 """Pressure, setting and why the match cannot be met; or why there is no setting at all."""
 
 
@@ -117,7 +117,7 @@ def _same_solid_fraction(bench: Bench) -> tuple[Estimate, Setting, str]:
     return drawn(needed, "MPa"), bench.usual, ""
 
 
-def _same_strength(bench: Bench) -> tuple[Estimate, Setting, str] | str:
+def _same_strength(bench: Bench) -> tuple[Estimate, Setting, str] | Words:
     """Return the lab pressure whose tablets are as strong as the production tablets were."""
     curve = bench.fit.strength
     strength = bench.reference.mean(lambda seen: seen.strength, "MPa", "breaking force").value
@@ -125,26 +125,33 @@ def _same_strength(bench: Bench) -> tuple[Estimate, Setting, str] | str:
         return "no strength was measured on both sides"
     solid = curve.solid_fraction(strength)
     if np.mean(solid < 0.995) < 0.95 or np.min(solid) <= 0.0:
-        return f"no solid fraction gives the {say(strength, 'MPa')} of the production tablets"
+        return Sentence(
+            "no solid fraction gives the {strength} of the production tablets",
+            strength=Fact(strength, "MPa"),
+        )
     level = -np.log1p(-np.minimum(solid, 0.995))
     state = bench.powder.hardening.static_pressure(level)
     if np.any(state <= 0.0):
-        return f"{say(strength, 'MPa')} is less than loose powder in this law gives"
+        return Sentence(
+            "{strength} is less than loose powder in this law gives",
+            strength=Fact(strength, "MPa"),
+        )
     return drawn(bench.pressure_for(state), "MPa"), bench.usual, ""
 
 
-def same_dwell(bench: Bench) -> tuple[Estimate, Setting, str]:
+def same_dwell(bench: Bench) -> tuple[Estimate, Setting, Words]:
     """Return the setting whose dwell is nearest to production's, and why it is not the same."""
     pressure = exactly(bench.reference.pressure, "MPa")
     here = bench.pulse(bench.made.peak_pressure, bench.closest).effective_dwell
     ratio = float(np.median(here / bench.made.effective_dwell))
-    reason = ""
+    reason: Words = ""
     if not 1.0 / NEAR <= ratio <= NEAR:
-        made = say(float(np.median(here)), "s")
-        there = say(float(np.median(bench.made.effective_dwell)), "s")
-        reason = (
-            f"the nearest dwell the lab press makes is {made}, {significant(ratio, 2)} times "
-            f"production's {there}; that is what is shown"
+        reason = Sentence(
+            "the nearest dwell the lab press makes is {nearest}, {ratio:2} times production's "
+            "{production}; that is what is shown",
+            nearest=Fact(float(np.median(here)), "s"),
+            ratio=ratio,
+            production=Fact(float(np.median(bench.made.effective_dwell)), "s"),
         )
     return pressure, bench.closest, reason
 

@@ -131,5 +131,5 @@ def _row(path: Path, found: Candidate) -> ManyRow:
     force = None if found.held is None else found.held.force.value
     press = found.production.press.id
     return ManyRow(
-        path, press, found.holds, found.speed.value, force, found.output.value, found.reason
+        path, press, found.holds, found.speed.value, force, found.output.value, str(found.reason)
     )

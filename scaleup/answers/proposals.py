@@ -21,12 +21,12 @@ from scaleup.calibration.observations import Side, side_of
 from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting
+from scaleup.sentence import Sentence, Words
 from scaleup.short_repr import short_repr
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.feasible import needed_pressure
 from scaleup.transfer.lab_settings import LabSetting, lab_settings
 from scaleup.transfer.matches import compensating_pressure
-from scaleup.wording import percent
 
 TABLETS = 3
 """Replicates of every proposal."""
@@ -71,7 +71,7 @@ class Proposals:
     best: tuple[Proposal, ...]
     needed: Array
     """Main pressure in MPa needed in production, for each draw."""
-    reason: str
+    reason: Words
     """Why nothing is worth pressing; empty if something is."""
     beyond_the_lab: float
     """Share of the variance of the needed force that lies beyond the shortest dwell any lab
@@ -257,12 +257,13 @@ def _best_of_each_setting(found: list[Proposal]) -> tuple[Proposal, ...]:
     return tuple(sorted(best.values(), key=lambda each: -each.worth))
 
 
-def _nothing_worth(found: list[Proposal]) -> str:
+def _nothing_worth(found: list[Proposal]) -> Words:
     best = max(max(each.strength or 0.0, each.needed_force) for each in found)
     if best >= WORTH:
         return ""
-    return (
-        f"no condition the lab press can make narrows a band by more than {percent(max(best, 0.0))}"
+    return Sentence(
+        "no condition the lab press can make narrows a band by more than {most:%}",
+        most=max(best, 0.0),
     )
 
 

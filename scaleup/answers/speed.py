@@ -11,6 +11,7 @@ from scaleup.answers.assumed import Assumed
 from scaleup.calibration.fit import Drawing, Fit, NoFit
 from scaleup.model.estimate import Estimate, drawn, exactly
 from scaleup.model.study import ProductionSide, Study
+from scaleup.sentence import Fact, Sentence, Words
 from scaleup.short_repr import short_repr
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.fastest_speed import Fastest, FeasibleSpeed
@@ -22,7 +23,7 @@ from scaleup.transfer.risks import Risk
 from scaleup.transfer.tested import tested_pressure
 from scaleup.transfer.unproven import Unproven, unproven
 from scaleup.transfer.verdict import CAUTION, Standing
-from scaleup.wording import asked_alone, percent, say
+from scaleup.wording import asked_alone
 
 STEP_BEYOND = 1.03
 """How much faster than the fastest speed is looked at to see what stops it."""
@@ -57,7 +58,7 @@ class SpeedCheck:
     drawing: Drawing
     fit: Fit | NoFit
     answer: SpeedAnswer
-    reasons: tuple[str, ...]
+    reasons: tuple[Words, ...]
     point: SpeedPoint | None
     """None where the runs allow no fit."""
     fastest: Fastest
@@ -147,45 +148,77 @@ def stopped_by(case: TransferCase, fastest: FeasibleSpeed) -> str:
     return failed[0].limit.label if failed else case.limits[0].label
 
 
-def _told(case: TransferCase, point: SpeedPoint | None, against: Standing) -> tuple[str, ...]:
+def _told(case: TransferCase, point: SpeedPoint | None, against: Standing) -> tuple[Words, ...]:
     """Return why the answer is what it is, what stands against every speed first."""
     if against.lacks or point is None:
         return against.lacks
     return against.stops or (*_reasons(case, point), *against.changes)
 
 
-def _reasons(case: TransferCase, point: SpeedPoint) -> tuple[str, ...]:
-    here, confidence = say(point.speed, "rpm"), percent(case.confidence)
-    lab = point.at_lab_pressure
+def _reasons(case: TransferCase, point: SpeedPoint) -> tuple[Sentence, ...]:
+    lab, holding = point.at_lab_pressure, point.holding
     if not lab.broken(case.confidence):
-        told = f"At {here} the lab's own {_dialled(lab)} keeps each limit with at least "
-        told += f"{confidence} confidence; {lab.told_within} keep them all together"
-        told += f"{asked_alone(lab.within, case.confidence)}."
-        return told, _binds(lab.binding)
-    first = f"At the lab's own {_dialled(lab)}: {lab.failing(case.confidence)}."
-    if point.holding is not None:
-        told = f"{_dialled(point.holding)} keeps each limit with at least {confidence} confidence."
-        told += _beyond_tested(case, point.holding)
-        return first, f"At {here} {told}", _binds(point.holding.binding)
-    told = f"No force keeps every limit at {here}."
-    if point.unproven is not None:
-        return first, f"{told} {point.unproven.told}"
-    beyond = point.closest.failing(case.confidence)
-    return first, f"{told} The closest, {_dialled(point.closest)}: {beyond}."
+        return _kept(case, lab), _binds(lab.binding)
+    first = Sentence(
+        "At the lab's own {force} ({pressure}): {failing}.",
+        **_dialled(lab),
+        failing=lab.failing(case.confidence),
+    )
+    if holding is not None:
+        return first, _held(case, holding), _binds(holding.binding)
+    return first, _none(case, point)
 
 
-def _beyond_tested(case: TransferCase, item: Held) -> str:
-    """Return how far a pressure is above any tested, "" if it is not."""
+def _kept(case: TransferCase, lab: Held) -> Sentence:
+    return Sentence(
+        "At {speed} the lab's own {force} ({pressure}) keeps each limit with at least "
+        "{confidence:%} confidence; {within} keep them all together{alone}.",
+        speed=Fact(case.speed, "rpm"),
+        **_dialled(lab),
+        confidence=case.confidence,
+        within=lab.told_within,
+        alone=asked_alone(lab.within, case.confidence),
+    )
+
+
+def _held(case: TransferCase, item: Held) -> Sentence:
+    """Return the force that holds, and how far it is above any tested."""
     beyond = (item.pressure.value or 0.0) / tested_pressure(case.process.fit) - 1.0
-    return f" That is {percent(beyond)} above the highest tested pressure." if beyond > 0.0 else ""
+    more = Sentence(" That is {beyond:%} above the highest tested pressure.", beyond=beyond)
+    return Sentence(
+        "At {speed} {force} ({pressure}) keeps each limit with at least {confidence:%} "
+        "confidence.{more}",
+        speed=Fact(case.speed, "rpm"),
+        **_dialled(item),
+        confidence=case.confidence,
+        more=more if beyond > 0.0 else "",
+    )
 
 
-def _dialled(item: Held) -> str:
-    force = item.force.value or 0.0
-    return f"{say(force, 'N')} ({say(item.pressure.value or 0.0, 'MPa')})"
+def _none(case: TransferCase, point: SpeedPoint) -> Sentence:
+    """Return that no force holds, and what comes closest."""
+    told: Words
+    if point.unproven is not None:
+        told = point.unproven.told
+    else:
+        told = Sentence(
+            "The closest, {force} ({pressure}): {failing}.",
+            **_dialled(point.closest),
+            failing=point.closest.failing(case.confidence),
+        )
+    speed = Fact(case.speed, "rpm")
+    return Sentence("No force keeps every limit at {speed}. {told}", speed=speed, told=told)
 
 
-def _binds(margin: Margin) -> str:
-    room = margin.room.value
-    left = "" if room is None else f", {percent(room)} away from its bound"
-    return f"What binds is {margin.limit.label}{left}."
+def _dialled(item: Held) -> dict[str, Fact]:
+    return {
+        "force": Fact(item.force.value or 0.0, "N"),
+        "pressure": Fact(item.pressure.value or 0.0, "MPa"),
+    }
+
+
+def _binds(margin: Margin) -> Sentence:
+    room, label = margin.room.value, margin.limit.label
+    if room is None:
+        return Sentence("What binds is {limit}.", limit=label)
+    return Sentence("What binds is {limit}, {room:%} away from its bound.", limit=label, room=room)

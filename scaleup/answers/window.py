@@ -13,6 +13,7 @@ from scaleup.calibration.fit import Drawing, Fit, NoFit
 from scaleup.errors import Fault, InputError
 from scaleup.model.study import ProductionSide, Study
 from scaleup.model.target import LARGEST_MARGIN
+from scaleup.sentence import Fact, Sentence, Words
 from scaleup.short_repr import short_repr
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.fastest_speed import Fastest, FeasibleSpeed
@@ -22,7 +23,7 @@ from scaleup.transfer.margins import closest
 from scaleup.transfer.recommended import Recommended, recommended
 from scaleup.transfer.verdict import CAUTION
 from scaleup.transfer.window_centre import Centre, centre_at, margin_at, middle_pressure
-from scaleup.wording import percent, say
+from scaleup.wording import percent
 
 COARSE = 20
 """Cells each way of the first look, which finds where the window lies."""
@@ -84,7 +85,7 @@ class Window:
     """The middle of the forces that hold at the asked speed."""
     fastest: Fastest
     """The fastest speed that holds, whatever the margin there."""
-    reasons: tuple[str, ...]
+    reasons: tuple[Words, ...]
     """Why there is no window, or no map, and what stands against any point of it."""
     assumed: tuple[Assumed, ...] = ()
     """What no input states and the program supplied."""
@@ -120,7 +121,9 @@ def window_of(
     case, against = found.case, found.standing
     wanted = case.study.target.margin if margin is None else margin
 
-    def answer(grid: Grid | None, reasons: tuple[str, ...], centre: Centre | None = None) -> Window:
+    def answer(
+        grid: Grid | None, reasons: tuple[Words, ...], centre: Centre | None = None
+    ) -> Window:
         return Window(
             study=case.study,
             production=case.production,
@@ -142,7 +145,7 @@ def window_of(
     between = _between_cells(case, case.fastest)
     rough = _rough(case)
     grid = _zoomed(case, rough, cells, between, advance)
-    told = (*against.stops, *against.changes)
+    told: tuple[Words, ...] = (*against.stops, *against.changes)
     if against.lacks:
         return answer(grid, (*against.lacks, *told))
     # The same look at every press and speed, whatever map is asked for: the same centre.
@@ -307,17 +310,18 @@ def _at_speed(case: TransferCase) -> Centre | None:
     return centre_at(case, middle * case.process.charge.tip_area, case.speed)
 
 
-def _nowhere(case: TransferCase, grid: Grid) -> str:
+def _nowhere(case: TransferCase, grid: Grid) -> Sentence:
     """Return why no cell is inside: the limits that fail where the draws come closest."""
     if case.unproven is not None:
-        return f"Not enough evidence for a window. {case.unproven.told}"
+        return Sentence("Not enough evidence for a window. {but}", but=case.unproven.told)
     promising = float(grid.speeds[np.argmax(grid.shares.min(axis=0).max(axis=0))])
     best = max(
         (closest(case, speed) for speed in (case.speed, promising)),
         key=lambda each: (each.binding.share, each.within),
     )
-    failing = best.failing(case.confidence)
-    return (
-        f"No speed and force keep every limit; the closest, {say(best.force.value or 0.0, 'N')} at "
-        f"{say(best.point.speed, 'rpm')}: {failing}."
+    return Sentence(
+        "No speed and force keep every limit; the closest, {force} at {speed}: {failing}.",
+        force=Fact(best.force.value or 0.0, "N"),
+        speed=Fact(best.point.speed, "rpm"),
+        failing=best.failing(case.confidence),
     )

@@ -19,7 +19,7 @@ from scaleup.cli.options import (
     study_at_speed,
 )
 from scaleup.cli.output import Output, give_out
-from scaleup.cli.units_option import Units
+from scaleup.cli.units_option import Units, units_asked
 
 
 def judge(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
@@ -31,7 +31,7 @@ def judge(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     draws: Draws = 4000,
     seed: Seed = 1,
     as_given: AsGiven = False,
-    _units: Units = None,
+    units: Units = None,
     json: AsJson = False,
     csv: CsvFile = None,
     force: Replace = False,
@@ -43,7 +43,8 @@ def judge(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     from scaleup.show.judgement import judgement_form, judgement_frame, show_judgement  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
+    wanted = Output(json, csv, force, units_asked(units, study))
     read = study_at_speed(study, to, tooling, speed).confirmed(as_given)
     with progress("fitting and weighing lab runs", 3) as advance:
         found = common.analysis(read).judge(advance=advance)
-    give_out(found, Output(json, csv, force), show_judgement, judgement_form, judgement_frame)
+    give_out(found, wanted, show_judgement, judgement_form, judgement_frame)

@@ -25,7 +25,7 @@ from scaleup.cli.options import (
     study_with_margin,
 )
 from scaleup.cli.output import wrote
-from scaleup.cli.units_option import Units
+from scaleup.cli.units_option import Units, units_asked
 from scaleup.errors import Fault, InputError
 
 if TYPE_CHECKING:
@@ -50,7 +50,7 @@ def report(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     draws: Draws = 4000,
     seed: Seed = 1,
     as_given: AsGiven = False,
-    _units: Units = None,
+    units: Units = None,
     force: Replace = False,
 ) -> None:
     """Write one page with everything a study says, pictures included; it needs no network.
@@ -61,10 +61,11 @@ def report(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     from scaleup.io.writing import write_together  # noqa: PLC0415
     from scaleup.show.pictures import subject_of  # noqa: PLC0415
     from scaleup.show.report import ReportParts, report_page  # noqa: PLC0415
+    from scaleup.units_shown import shown_in  # noqa: PLC0415
 
     if out.suffix.lower() not in (".html", ".htm"):
         raise InputError(Fault("", "--out", f'the ending "{out.suffix}"', "a name ending in .html"))
-    common = asked(confidence, draws, seed)
+    common, shown = asked(confidence, draws, seed), units_asked(units, study)
     read = study_with_margin(study_at_speed(study, to, tooling, speed), margin).confirmed(as_given)
     with progress("fitting, mapping and drawing", STAGES) as advance:
         learned = None if sheet is None else _learned(read, sheet, common)
@@ -76,7 +77,8 @@ def report(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
         subject = subject_of(analysis)
         window = None if subject is None else subject.window
         known = None if sheet is None else (sheet.name, sha256(sheet))
-        text = report_page(ReportParts(answer, window, subject, learned, known))
+        with shown_in(shown):
+            text = report_page(ReportParts(answer, window, subject, learned, known))
         advance()
     files: dict[Path, bytes | str] = {out: text}
     if pdf:

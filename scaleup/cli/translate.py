@@ -24,7 +24,7 @@ from scaleup.cli.options import (
     status,
 )
 from scaleup.cli.output import Output, give_out
-from scaleup.cli.units_option import Units
+from scaleup.cli.units_option import Units, units_asked
 from scaleup.errors import Fault, InputError
 
 SEVERE_RISK = 3
@@ -39,7 +39,7 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
     draws: Draws = 4000,
     seed: Seed = 1,
     as_given: AsGiven = False,
-    _units: Units = None,
+    units: Units = None,
     json: AsJson = False,
     csv: CsvFile = None,
     force: Replace = False,
@@ -60,13 +60,14 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
 
     Back to the bench: scaleup translate examples/fescue --from-production --run P2
     """
+    wanted = Output(json, csv, force, units_asked(units, study))
     if from_production:
         others = {"--to": to, "--tooling": tooling, "--speed": speed, "--confidence": confidence}
         _refuse(
             [*(name for name, given in others.items() if given is not None), *["--strict"] * strict]
         )
         common = asked(None, draws, seed)
-        _back_to_the_lab(study, run, common, Output(json, csv, force), as_given=as_given)
+        _back_to_the_lab(study, run, common, wanted, as_given=as_given)
         return
     if run is not None:
         raise InputError(Fault("", "--run", "no --from-production", "both, or neither"))
@@ -79,9 +80,7 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
     with status("reading and fitting"):
         read = read_study(study, to, tooling).confirmed(as_given)
         result = common.analysis(read).translate(speed=turret)
-    give_out(
-        result, Output(json, csv, force), show_translation, translation_form, translation_frame
-    )
+    give_out(result, wanted, show_translation, translation_form, translation_frame)
     if strict and result.severe:
         raise typer.Exit(SEVERE_RISK)
 

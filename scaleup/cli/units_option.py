@@ -19,22 +19,26 @@ CHOSEN = ("N", "MPa", "mm", "s", "mg", "rpm", "mm/s")
 EXAMPLE = f'units such as "kgf, in, psi", or "{AS_THE_TABLE}" for those of the run table'
 
 
-def _show_in(context: typer.Context, text: str | None) -> str | None:
-    if text is None:
-        return None
-    from scaleup.units_shown import shown_in  # noqa: PLC0415  quick --help
+def units_asked(text: str | None, study: Path) -> dict[str, list[UnitShown]]:
+    """Return the units that figures are to be shown in, by their core unit; none if none is asked.
 
-    of_table = text.strip() == AS_THE_TABLE
-    names = _of_the_table(Path(context.params["study"])) if of_table else text.split(",")
+    Raises
+    ------
+    InputError
+        If a name is no unit of any figure shown.
+    """
     asked: dict[str, list[UnitShown]] = {}
+    if text is None:
+        return asked
+    of_table = text.strip() == AS_THE_TABLE
+    names = _of_the_table(study) if of_table else text.split(",")
     for name in names:
         found = _unit(name.strip()) if name.strip() else None
         if found is None and not of_table:
             raise InputError(Fault("", "--units", f'"{printable(name.strip())}"', EXAMPLE))
         if found is not None:
             asked.setdefault(found[0], []).append(found[1])
-    context.with_resource(shown_in(asked))
-    return text
+    return asked
 
 
 def _unit(name: str) -> tuple[str, UnitShown] | None:
@@ -63,7 +67,6 @@ Units = Annotated[
     str | None,
     typer.Option(
         "--units",
-        callback=_show_in,
         help=f'Show figures in other units, as in "kgf, in"; "{AS_THE_TABLE}": as the run table.',
     ),
 ]

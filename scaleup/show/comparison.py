@@ -43,7 +43,7 @@ def show_comparison(console: Console, found: Comparison) -> None:
         head = Text(f"{number} {each.production.press.id}", style="bold")
         head.append(f" {each.production.press.model.name}", style="not bold")
         console.print(head)
-        console.print(Padding(Text(each.reason), (0, 0, 0, 4)))
+        console.print(Padding(Text(str(each.reason)), (0, 0, 0, 4)))
         for change in each.changes:
             console.print(Padding(Text(f"change needed: {change}", style="red"), (0, 0, 0, 4)))
     for at_fault in found.at_fault:

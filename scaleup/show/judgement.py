@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from rich.console import Console
@@ -13,6 +14,7 @@ from scaleup.answers.proposals import WORTH, Proposal, Proposals
 from scaleup.calibration.run_fit import Miss, RunFit
 from scaleup.model.estimate import exactly
 from scaleup.presses.press import Setting
+from scaleup.sentence import Words
 from scaleup.show.frames import Frame
 from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form, risk_form
 from scaleup.show.listing import Listing, figures, words
@@ -61,7 +63,7 @@ def show_judgement(console: Console, found: Judgement) -> None:
     console.print(caution(found.caution))
 
 
-def _listed(console: Console, heading: str, lines: tuple[str, ...] | list[str]) -> None:
+def _listed(console: Console, heading: str, lines: Sequence[Words]) -> None:
     if not lines:
         return
     console.print(Text(heading, style="bold"))

@@ -119,10 +119,10 @@ def _window(axes: Axes, subject: Subject) -> str:
     axes.set_xlabel("turret speed, rpm")
     axes.set_ylabel("main force, kN")
     if window.grid is None:
-        return "No window: " + "; ".join(window.reasons)
+        return "No window: " + "; ".join(map(str, window.reasons))
     named = edges_drawn(axes, window.grid, window.confidence)
     if window.centre is None or window.recommended is None:
-        return "No speed and force keep every limit. " + "; ".join(window.reasons)
+        return "No speed and force keep every limit. " + "; ".join(map(str, window.reasons))
     best = window.recommended
     points = [("X", "recommended", best.point), ("P", "at the asked speed", window.at_speed)]
     if best.point is not window.centre:

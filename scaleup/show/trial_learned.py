@@ -56,7 +56,7 @@ def show_learned(console: Console, found: Learned) -> None:
     if best is not None:
         console.print(centre_lines(f"recommended now: {best.why}", best.point))
     for reason in found.window.reasons:
-        console.print(Text(reason, style="bold red"))
+        console.print(Text(str(reason), style="bold red"))
     console.print(Text(f"fastest speed that holds now: {fastest_told(found.findings.fastest)}"))
     console.print(caution(found.caution))
 
@@ -146,7 +146,9 @@ def _speed(item: Equivalent) -> str:
 
 
 def _after(verdict: Verdict) -> Text:
-    return Text(f"verdict now: {verdict.answer}. {' '.join(verdict.reasons)}", style="bold")
+    return Text(
+        f"verdict now: {verdict.answer}. {' '.join(map(str, verdict.reasons))}", style="bold"
+    )
 
 
 def learned_form(found: Learned) -> dict[str, Any]:

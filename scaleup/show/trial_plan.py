@@ -78,7 +78,7 @@ def plan_csv(plan: TrialPlan) -> str:
 
 def plan_xlsx(plan: TrialPlan) -> bytes:
     """Return the trial sheet as a workbook with the plan beside it."""
-    lines = [f"Trial of {plan.study.name}", plan.objective, *_plan_lines(plan), plan.caution]
+    lines = [f"Trial of {plan.study.name}", str(plan.objective), *_plan_lines(plan), plan.caution]
     return xlsx_sheet(sheet_rows(plan), {"plan": lines})
 
 

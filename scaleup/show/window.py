@@ -66,7 +66,7 @@ def show_window(console: Console, found: Window) -> None:
     if found.grid is not None:
         console.print(Text(f"\nfastest speed that holds: {fastest_told(found.fastest)}"))
     for reason in found.reasons:
-        console.print(Text(reason, style="bold red"))
+        console.print(Text(str(reason), style="bold red"))
     console.print(granted_lines(found.assumed))
     console.print(caution(found.caution))
 

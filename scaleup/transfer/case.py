@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import numpy as np
@@ -53,6 +53,9 @@ class TransferCase:
     fitted: ProcessModel | None
     """The production press with the fitted powder; None where the runs allow no fit."""
     limits: tuple[Limit, ...]
+    first: TransferCase | None = field(default=None, repr=False, compare=False)
+    """The case at another speed that this one follows from, and shares with it what no speed
+    changes; None if it follows from none."""
 
     @property
     def study(self) -> Study:
@@ -115,6 +118,8 @@ class TransferCase:
     @cached_property
     def lab_pulse(self) -> LabPulse:
         """Return the pulse of the reference runs, on the press that made them, for every draw."""
+        if self.first is not None:
+            return self.first.lab_pulse
         powder, reference = self.fit.powder, self.reference
         weight = reference.weight or self.process.charge.weight
         first = reference.runs[0]
@@ -163,11 +168,15 @@ class TransferCase:
     @cached_property
     def fastest(self) -> FeasibleSpeed | None:
         """Return the fastest speed that keeps every limit, without its band; None if none does."""
+        if self.first is not None:
+            return self.first.fastest
         return None if self.fitted is None else fastest_speed(self)
 
     @cached_property
     def fastest_with_band(self) -> FeasibleSpeed | None:
         """Return the fastest speed with what the finite number of draws leaves open of it."""
+        if self.first is not None:
+            return self.first.fastest_with_band
         return None if self.fastest is None else with_band(self, self.fastest)
 
     @property
@@ -187,6 +196,9 @@ class TransferCase:
     @cached_property
     def without_suspicious(self) -> TransferCase | None:
         """Return the case fitted without its suspicious runs; None if it has none."""
+        if self.first is not None:
+            known = self.first.without_suspicious
+            return None if known is None else known.at(self.speed)
         without = self.lab.without_suspicious
         return None if without is None else transfer_case(without, self.speed, self.confidence)
 
@@ -199,26 +211,19 @@ class TransferCase:
             if not low <= speed <= high:
                 return transfer_case(self.lab, speed, confidence)
             require_draws(confidence, self.lab.drawing.draws)
-        other = self._sharing(replace(self, speed=speed, confidence=confidence), "lab_pulse")
-        same = confidence == self.confidence
-        return self._sharing(other, "fastest", "fastest_with_band") if same else other
+        if confidence != self.confidence:
+            return replace(self, speed=speed, confidence=confidence, first=None)
+        return replace(self, speed=speed, first=self.first or self)
 
     def limited_to(self, limits: tuple[Limit, ...]) -> TransferCase:
         """Return the case with other limits."""
-        return self._sharing(replace(self, limits=limits), "lab_pulse")
+        return replace(self, limits=limits, first=None)
 
     def with_process(self, process: ProcessModel) -> TransferCase:
         """Return the case with another model of the press, under the limits that go with it."""
         study = self.study
         limits = (*limits_of(study, process), *tested_limits(study, process))
-        return replace(self, fitted=process, limits=limits)
-
-    def _sharing(self, other: TransferCase, *names: str) -> TransferCase:
-        """Return another case with what is known of this one and holds for both."""
-        other.__dict__.update(
-            {name: self.__dict__[name] for name in names if name in self.__dict__}
-        )
-        return other
+        return replace(self, fitted=process, limits=limits, first=None)
 
 
 def transfer_case(lab: CalibratedStudy, speed: float, confidence: float) -> TransferCase:

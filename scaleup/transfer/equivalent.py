@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from scaleup.calibration.observations import side_of
 from scaleup.model.estimate import Estimate, exactly
+from scaleup.sentence import Sentence, Words, joined
 from scaleup.short_repr import short_repr
 from scaleup.transfer.limits import Limit, broken, share_within
 from scaleup.transfer.matches import MATCHES, NoSetting
@@ -34,7 +35,7 @@ class Equivalent:
 
     match: str
     reachable: bool
-    reason: str
+    reason: Words
     """Why not reachable; empty if it is."""
     weight: Estimate
     """Of the tablet, mg."""
@@ -84,7 +85,9 @@ def equivalent_under(match: str, case: TransferCase) -> Equivalent:
     point = case.process.at(dialled.pressure.value, dialled.speed.value)
     failed = broken(case.limits, point, case.confidence)
     machine = [limit for limit in failed if limit.of == "machine"]
-    reason = dialled.reason or "; ".join(_beyond(limit, point) for limit in machine)
+    reason: Words = dialled.reason
+    if not reason and machine:
+        reason = joined("; ", (_beyond(limit, point) for limit in machine))
     return Equivalent(
         match=match,
         reachable=not reason,
@@ -98,12 +101,17 @@ def equivalent_under(match: str, case: TransferCase) -> Equivalent:
     )
 
 
-def _beyond(limit: Limit, point: OperatingPoint) -> str:
-    value = limit.middle(point)
-    return f"{limit.label} {limit.shown(value)}, allowed {limit.side} {limit.shown(limit.bound)}"
+def _beyond(limit: Limit, point: OperatingPoint) -> Sentence:
+    return Sentence(
+        "{limit} {value}, allowed {side} {bound}",
+        limit=limit.label,
+        value=limit.fact(limit.middle(point)),
+        side=limit.side,
+        bound=limit.fact(limit.bound),
+    )
 
 
-def unreachable(name: str, reason: str, weight: Estimate, **known: Estimate) -> Equivalent:
+def unreachable(name: str, reason: Words, weight: Estimate, **known: Estimate) -> Equivalent:
     """Return an equivalent of which only what is given is known."""
     return Equivalent(name, False, reason, weight, known=tuple(known.items()))
 

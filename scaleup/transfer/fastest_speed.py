@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from scaleup.model.estimate import Estimate, exactly, unavailable
+from scaleup.sentence import Fact, Sentence, Words
 from scaleup.transfer.feasible import feasible_pressure
 from scaleup.transfer.operating_point import OperatingPoint
-from scaleup.wording import at_most, say
 
 if TYPE_CHECKING:
     from scaleup.transfer.case import TransferCase
@@ -39,13 +39,13 @@ class FeasibleSpeed:
     """rpm: the high end of that band, not above the press's own."""
 
     @property
-    def told(self) -> str:
-        """Return the speed in words, rounded down, with as many digits as its band allows.
+    def told(self) -> Fact:
+        """Return the speed as it is told: rounded down, with as many digits as its band allows.
 
-        >>> FeasibleSpeed(41.26, 150.0, 40.1, 42.2).told
-        '41 rpm'
+        >>> print(FeasibleSpeed(41.26, 150.0, 40.1, 42.2).told)
+        41 rpm
         """
-        return at_most(self.speed, "rpm", self.digits)
+        return Fact(self.speed, "rpm", f"{self.digits} down")
 
     @property
     def digits(self) -> int:
@@ -115,7 +115,7 @@ def sampling_error(case: TransferCase, point: OperatingPoint | None = None) -> f
 
 def _at_confidence(case: TransferCase, by: float) -> TransferCase:
     """Return the same case at a confidence higher by a share."""
-    return replace(case, confidence=case.confidence + by)
+    return replace(case, confidence=case.confidence + by, first=None)
 
 
 def _faster(case: TransferCase, good: FeasibleSpeed) -> FeasibleSpeed:
@@ -157,12 +157,12 @@ class Fastest:
     """N."""
     output: Estimate
     """Tablets per hour."""
-    told: str = ""
-    """The speed in words, with as many digits as its band allows."""
-    left_open: str = ""
+    told: Fact | Words = ""
+    """The speed with as many digits as its band allows, or why there is none."""
+    left_open: Words = ""
     """What the finite number of draws leaves open, in words; empty where that is nothing."""
-    output_told: str = ""
-    """The output in words, with as many digits as the speed."""
+    output_told: Fact | str = ""
+    """The output with as many digits as the speed."""
     draws: int = 0
     """How many draws it rests on."""
 
@@ -173,7 +173,7 @@ class Fastest:
         if found is None:
             return cls.unknown(_nowhere(case, draws), draws)
         left_open = _left_open(found, draws)
-        reason = left_open if found.slowest is None else ""
+        reason: Words = left_open if found.slowest is None else ""
         speed = Estimate(found.speed, "rpm", found.slowest, found.quickest, reason)
         output = speed.times(case.production.output(1.0), "1/h")
         return cls(
@@ -183,32 +183,49 @@ class Fastest:
             output,
             found.told,
             left_open,
-            at_most(output.value or 0.0, "1/h", found.digits),
+            Fact(output.value or 0.0, "1/h", f"{found.digits} down"),
             draws,
         )
 
     @classmethod
-    def unknown(cls, reason: str, draws: int = 0) -> Fastest:
+    def unknown(cls, reason: Words, draws: int = 0) -> Fastest:
         """Return that there is none, and why."""
         speed, pressure, force, output = (
             unavailable(unit, reason) for unit in ("rpm", "MPa", "N", "1/h")
         )
-        return cls(speed, pressure, force, output, f"not available: {reason}", draws=draws)
+        told = Sentence("not available: {why}", why=reason)
+        return cls(speed, pressure, force, output, told, draws=draws)
 
 
-def _left_open(found: FeasibleSpeed, draws: int) -> str:
+def _left_open(found: FeasibleSpeed, draws: int) -> Words:
     """Return what so many draws leave open of a speed, "" where that is nothing."""
     low, high = found.slowest, found.quickest
     if low == high == found.speed:
         return ""
-    ends = [say(end, "rpm", max(found.digits, 2)) for end in (low, high) if end is not None]
-    told = " to ".join(ends) if low is not None else f"up to {ends[-1]}, and that no speed holds"
-    return f"{draws:,} draws leave open {told}"
+    digits = f"{max(found.digits, 2)}"
+    quickest = Fact(found.speed if high is None else high, "rpm", digits)
+    if low is None:
+        return Sentence(
+            "{draws:,} draws leave open up to {quickest}, and that no speed holds",
+            draws=draws,
+            quickest=quickest,
+        )
+    return Sentence(
+        "{draws:,} draws leave open {slowest} to {quickest}",
+        draws=draws,
+        slowest=Fact(low, "rpm", digits),
+        quickest=quickest,
+    )
 
 
-def _nowhere(case: TransferCase, draws: int) -> str:
+def _nowhere(case: TransferCase, draws: int) -> Words:
     """Return that no speed holds, and whether so many draws leave open that one does."""
     open_ = fastest_speed(_at_confidence(case, -sampling_error(case)))
     if open_ is None:
         return NOWHERE
-    return f"{NOWHERE}; {draws:,} draws leave open that {at_most(open_.speed, 'rpm', 2)} does"
+    return Sentence(
+        "{nowhere}; {draws:,} draws leave open that {speed:2 down} does",
+        nowhere=NOWHERE,
+        draws=draws,
+        speed=Fact(open_.speed, "rpm"),
+    )

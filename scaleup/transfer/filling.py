@@ -14,7 +14,7 @@ from scaleup.model.estimate import BAND, Estimate, mean_of, unavailable
 from scaleup.model.ranges import Range
 from scaleup.model.study import Study
 from scaleup.powder.tip import Tip
-from scaleup.wording import percent
+from scaleup.sentence import Sentence, Words
 
 BY_HAND = 0.10
 """Share by which a feeder of any kind may change a fill density got by hand, or the other way
@@ -88,15 +88,18 @@ class Filling:
         return float(np.any(covered, axis=0).mean())
 
     @property
-    def told(self) -> str:
+    def told(self) -> Words:
         """Return why the band is wider than the runs make it, empty if it is not."""
         if self.spread == 0.0:
             return ""
         origin = "from memory" if self.spread == BY_HAND else "a judgement"
-        return (
-            f"fill depth: dies known were filled by {_way(self.known)}, those asked about by "
-            f"{_way(self.asked)}, which may change the fill density by ±{percent(self.spread)} "
-            f"({origin})"
+        return Sentence(
+            "fill depth: dies known were filled by {known}, those asked about by {asked}, which "
+            "may change the fill density by ±{spread:%} ({origin})",
+            known=_way(self.known),
+            asked=_way(self.asked),
+            spread=self.spread,
+            origin=origin,
         )
 
 

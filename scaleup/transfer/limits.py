@@ -11,10 +11,10 @@ import numpy as np
 from scaleup.arrays import Array
 from scaleup.model.study import ProductionSide, Study
 from scaleup.presses.rotary import arc_time
+from scaleup.sentence import Fact, Sentence, Words
 from scaleup.transfer.operating_point import OperatingPoint
 from scaleup.transfer.process_model import ProcessModel
 from scaleup.transfer.settings import LOW_WALL
-from scaleup.wording import say
 
 ROUNDING = 1e-9
 """Share of a bound within which a figure counts as on it."""
@@ -45,7 +45,7 @@ Precompression, Ejection, Cups, Gap of the tips, Fast, Slow, per Hour, Loose, De
 Untested, Brief.)"""
 
 Figure = Callable[[OperatingPoint], "Array | None"]
-Lacks = Callable[[OperatingPoint], str]
+Lacks = Callable[[OperatingPoint], Words]
 
 
 @dataclass(frozen=True)
@@ -103,9 +103,9 @@ class Limit:
         value = self.figure(point)
         return float("nan") if value is None else float(np.median(value))
 
-    def shown(self, value: float) -> str:
-        """Return a value of the figure in words, not-a-number as what it means."""
-        return "not known" if np.isnan(value) else say(value, self.unit)
+    def fact(self, value: float) -> Fact:
+        """Return a value of the figure with its unit."""
+        return Fact(value, self.unit)
 
 
 def limits_of(study: Study, process: ProcessModel) -> tuple[Limit, ...]:
@@ -279,11 +279,12 @@ def _tablet_limits(study: Study) -> list[Limit]:
     return found
 
 
-def _window_not_stated(point: OperatingPoint) -> str:
-    return (
-        f"the solid fraction is then {np.median(point.solid_fraction):.3f}, outside the usual "
-        f"{USUAL_SOLID_FRACTION}, which is held against the tablet since the study states none: "
-        "state solid_fraction in [target]"
+def _window_not_stated(point: OperatingPoint) -> Sentence:
+    return Sentence(
+        "the solid fraction is then {solid_fraction:.3f}, outside the usual {usual}, which is held "
+        "against the tablet since the study states none: state solid_fraction in [target]",
+        solid_fraction=float(np.median(point.solid_fraction)),
+        usual=USUAL_SOLID_FRACTION,
     )
 
 

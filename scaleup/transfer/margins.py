@@ -7,12 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.model.estimate import Estimate, drawn, exactly, unavailable
+from scaleup.sentence import Fact, Sentence, Words, joined, share_of_draws
 from scaleup.short_repr import short_repr
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.limits import Limit, all_kept, filling_limits, share_within
 from scaleup.transfer.operating_point import OperatingPoint
 from scaleup.transfer.unchecked import Unchecked, unchecked
-from scaleup.wording import of_draws, percent_of_draws
+from scaleup.wording import percent_of_draws
 
 DIALLED_WITHIN = 0.02
 """Share within which a force or a speed is kept to what is dialled (this project's judgement); it
@@ -43,14 +44,17 @@ class Margin:
     """Whether the limit is only watched, because its bound is a rule of thumb."""
 
     @property
-    def told(self) -> str:
+    def told(self) -> Sentence:
         """Return in words how many draws keep the limit."""
+        label = self.limit.label
         if self.value.value is None:
-            return f"{self.limit.label} not known ({self.value.reason})"
+            return Sentence("{limit} not known ({why})", limit=label, why=self.value.reason)
         if self.value.exact:
             side = "above" if self.limit.side == "at most" else "below"
-            return f"{self.limit.label} {side} {self.limit.shown(self.limit.bound)}"
-        return f"{self.limit.label} kept by {of_draws(self.share, self.draws)}"
+            bound = self.limit.fact(self.limit.bound)
+            return Sentence("{limit} {side} {bound}", limit=label, side=side, bound=bound)
+        kept = share_of_draws(self.share, self.draws)
+        return Sentence("{limit} kept by {kept}", limit=label, kept=kept)
 
     @property
     def kept_by(self) -> str:
@@ -77,7 +81,7 @@ class Held:
     """One main pressure dialled at one speed, with its margins."""
 
     pressure: Estimate
-    """MPa; the band is what the single draws need, if the pressure was sought for them."""
+    """MPa; the band is of the settings required across plausible fits, if those were sought."""
     point: OperatingPoint
     margins: tuple[Margin, ...]
     within: float
@@ -86,9 +90,9 @@ class Held:
     """What is not held against a limit, and why."""
 
     @property
-    def told_within(self) -> str:
-        """Return in words how many draws keep every limit together."""
-        return of_draws(self.within, self.point.draws)
+    def told_within(self) -> Fact:
+        """Return how many draws keep every limit together."""
+        return share_of_draws(self.within, self.point.draws)
 
     @property
     def force(self) -> Estimate:
@@ -113,10 +117,12 @@ class Held:
         failed = [each for each in self.margins if each.share < confidence and not each.watched]
         return tuple(sorted(failed, key=lambda each: each.share))
 
-    def failing(self, confidence: float) -> str:
+    def failing(self, confidence: float) -> Words:
         """Return the limits that are broken, worst first, in words."""
         failed = self.broken(confidence)
-        return ", ".join(each.told for each in failed) or "each limit by itself is kept"
+        if not failed:
+            return "each limit by itself is kept"
+        return joined(", ", (each.told for each in failed))
 
 
 def held(case: TransferCase, pressure: Estimate, speed: float) -> Held:

@@ -14,9 +14,10 @@ import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.model.estimate import Estimate, drawn, exactly
+from scaleup.sentence import Fact, Sentence, Words, share_of_draws
 from scaleup.transfer.feasible import needed_pressure
 from scaleup.transfer.settings import NO_STRENGTH
-from scaleup.wording import of_draws, percent
+from scaleup.wording import percent
 
 if TYPE_CHECKING:
     from scaleup.transfer.case import TransferCase
@@ -28,7 +29,7 @@ class Dialled:
 
     speed: Estimate
     pressure: Estimate
-    reason: str = ""
+    reason: Words = ""
     """Why the match itself cannot be met; empty if it can."""
 
 
@@ -36,7 +37,7 @@ class Dialled:
 class NoSetting:
     """Why a match names no setting at all."""
 
-    reason: str
+    reason: Words
 
 
 Match = Callable[["TransferCase"], Dialled | NoSetting]
@@ -79,13 +80,21 @@ def target_strength(case: TransferCase) -> Dialled | NoSetting:
     if not np.isfinite(value):
         share = float(np.mean(np.isfinite(needed)))
         return NoSetting(
-            f"{'only ' if share else ''}{of_draws(share, needed.size)} meet the target at any "
-            f"pressure up to {case.process.map.ceiling:.0f} MPa; {percent(case.confidence)} is "
-            "asked"
+            Sentence(
+                "{only}{meeting} meet the target at any pressure up to {ceiling:.0f} MPa; "
+                "{confidence:%} is asked",
+                only="only " if share else "",
+                meeting=share_of_draws(share, needed.size),
+                ceiling=Fact(case.process.map.ceiling, "MPa"),
+                confidence=case.confidence,
+            )
         )
     if value <= case.process.map.floor * 1.001:
         return NoSetting(
-            f"the target is met already at {value:.0f} MPa, the lowest pressure looked at"
+            Sentence(
+                "the target is met already at {pressure:.0f} MPa, the lowest pressure looked at",
+                pressure=Fact(value, "MPa"),
+            )
         )
     return Dialled(exactly(case.speed, "rpm"), drawn(needed, "MPa", value))
 
@@ -110,15 +119,20 @@ def same_dwell(case: TransferCase) -> Dialled:
         return Dialled(wanted, pressure_set)
     nearest = limits.min if middle < limits.min else limits.max
     end = "slowest" if middle < limits.min else "fastest"
-    reason = (
-        f"matching the lab's effective dwell would need {_short(wanted)} rpm; the {end} of the "
-        f"press is {nearest:g} rpm, which is what is shown"
+    reason = Sentence(
+        "matching the lab's effective dwell would need {needed:.2g} ({low:.2g} to {high:.2g}) rpm; "
+        "the {end} of the press is {nearest:g} rpm, which is what is shown",
+        needed=_rpm(wanted.value),
+        low=_rpm(wanted.low),
+        high=_rpm(wanted.high),
+        end=end,
+        nearest=Fact(nearest, "rpm"),
     )
     return Dialled(exactly(nearest, "rpm"), pressure_set, reason)
 
 
-def _short(quantity: Estimate) -> str:
-    return f"{quantity.value:.2g} ({quantity.low:.2g} to {quantity.high:.2g})"
+def _rpm(speed: float | None) -> Fact:
+    return Fact(float("nan") if speed is None else speed, "rpm")
 
 
 MATCHES: dict[str, Match] = {

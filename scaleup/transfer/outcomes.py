@@ -25,8 +25,8 @@ def verdict_word(case: TransferCase) -> str:
 def speed_word(case: TransferCase) -> SpeedAnswer:
     """Return whether the asked speed is all right."""
     against = standing(standing_risks(case))
-    if case.fitted is None or against.lacks:
-        return NO_EVIDENCE
+    if case.fitted is None or against.lacks or against.stops:
+        return speed_answer(against, kept=False, holds=False, nearly=case.fitted is None)
     kept = not broken(case.limits, case.at_lab_pressure, case.confidence)
     holds = kept or case.feasible_pressure is not None
     nearly = not holds and unproven(case, case.speed) is not None

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from scaleup.sentence import Fact, Sentence
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.window_centre import Centre, centre_at, held_pressures
-from scaleup.wording import percent, say
 
 STEPS, HALVINGS = 16, 8
 """Speeds tried downwards for the fastest with room enough, and halvings of their step."""
@@ -26,30 +26,30 @@ class Recommended:
     """Whether the point has that margin; no point has it otherwise."""
 
     @property
-    def why(self) -> str:
+    def why(self) -> Sentence:
         """Return what distinguishes the point, in words."""
         if self.met:
             return largest_output(self.asked_margin)
-        return f"the largest margin: no point has {percent(self.asked_margin)}"
+        return Sentence("the largest margin: no point has {margin:%}", margin=self.asked_margin)
 
     @property
-    def told(self) -> str:
+    def told(self) -> Sentence:
         """Return force and speed in words."""
         return place_told(self.point.held.force.value or 0.0, self.point.speed)
 
 
-def largest_output(margin: float) -> str:
+def largest_output(margin: float) -> Sentence:
     """Return what a point that has the asked margin is, in words."""
-    return f"the largest output with a margin of at least {percent(margin)}"
+    return Sentence("the largest output with a margin of at least {margin:%}", margin=margin)
 
 
-def place_told(force: float, speed: float) -> str:
+def place_told(force: float, speed: float) -> Sentence:
     """Return a force in N and a speed in rpm in words.
 
-    >>> place_told(16998.0, 67.5)
-    '17 kN at 67.5 rpm'
+    >>> print(place_told(16998.0, 67.5))
+    17 kN at 67.5 rpm
     """
-    return f"{say(force, 'N')} at {say(speed, 'rpm')}"
+    return Sentence("{force} at {speed}", force=Fact(force, "N"), speed=Fact(speed, "rpm"))
 
 
 def recommended(case: TransferCase, widest: Centre, margin: float) -> Recommended:

@@ -9,6 +9,7 @@ from scaleup.model.estimate import Estimate, drawn, exactly, unavailable
 from scaleup.model.study import ProductionSide
 from scaleup.presses.figures import VELOCITY_TRAVEL
 from scaleup.presses.rotary import RotaryPress
+from scaleup.sentence import Words
 from scaleup.short_repr import short_repr
 from scaleup.transfer.filling import fill_depth
 from scaleup.transfer.operating_point import OperatingPoint
@@ -136,18 +137,18 @@ def _drawn_or_not(draws: Array | None, unit: str, reason: str) -> Estimate:
     return unavailable(unit, reason) if draws is None else drawn(draws, unit)
 
 
-def no_settings(reason: str, **known: Estimate) -> Settings:
+def no_settings(reason: Words, **known: Estimate) -> Settings:
     """Return settings of which only those given are known."""
     return Settings(**_filled(Settings, reason, known))
 
 
-def no_tablet(reason: str, **known: Estimate) -> Tablet:
+def no_tablet(reason: Words, **known: Estimate) -> Tablet:
     """Return a tablet of which only the figures given are known."""
     return Tablet(**_filled(Tablet, reason, known))
 
 
 def _filled(
-    of: type[Settings | Tablet], reason: str, known: dict[str, Estimate]
+    of: type[Settings | Tablet], reason: Words, known: dict[str, Estimate]
 ) -> dict[str, Estimate]:
     return {
         field.name: known.get(field.name, unavailable(UNITS[field.name], reason))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from scaleup.sentence import Sentence
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.outcomes import NO_EVIDENCE, Outcome
 from scaleup.transfer.risks.registry import Risk
@@ -26,14 +27,22 @@ def _decides(case: TransferCase, answer: str, other: str) -> Risk:
     names = ", ".join(
         f"run {row.observation.run.name} ({file}, line {row.observation.run.line})" for row in rows
     )
-    them = "it" if len(rows) == 1 else "them"
     worst = max(abs(row.largest_miss) for row in rows)
     return Risk(
         "suspect-run-decides",
         "severe",
-        f'The answer hangs on {names}: with {them} it is "{answer}", without {them} "{other}".',
-        f"Up to {worst:.1f} standard deviations from what the other runs suggest. The figures "
-        "shown are those with every run.",
+        Sentence(
+            'The answer hangs on {runs}: with {them} it is "{answer}", without {them} "{other}".',
+            runs=names,
+            them="it" if len(rows) == 1 else "them",
+            answer=answer,
+            other=other,
+        ),
+        Sentence(
+            "Up to {deviations:.1f} standard deviations from what the other runs suggest. The "
+            "figures shown are those with every run.",
+            deviations=worst,
+        ),
         "Check force, weight, thickness and breaking force of these rows, and their units; press "
         "the condition again. Leave a row out only for a reason found there, and say so in the "
         "study.",

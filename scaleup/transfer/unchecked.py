@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from scaleup.model.estimate import Estimate, drawn, exactly, unavailable
+from scaleup.sentence import Sentence, joined
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.limits import SHORT_FEED
 from scaleup.transfer.operating_point import OperatingPoint
@@ -24,9 +25,11 @@ class Unchecked:
     value: Estimate
 
     @property
-    def why(self) -> str:
+    def why(self) -> Sentence:
         """Return what is not known, and why."""
-        return "; ".join(part.reason for part in (self.bound, self.value) if part.value is None)
+        return joined(
+            "; ", (part.reason for part in (self.bound, self.value) if part.value is None)
+        )
 
 
 def unchecked(case: TransferCase, point: OperatingPoint) -> Iterator[Unchecked]:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from scaleup.sentence import Fact, Sentence, joined
 from scaleup.transfer.fastest_speed import fastest_speed
 from scaleup.transfer.feasible import feasible_pressure
 from scaleup.transfer.limits import broken
 from scaleup.transfer.tested import TESTED_DWELL
-from scaleup.wording import at_most, percent, say
 
 if TYPE_CHECKING:
     from scaleup.transfer.case import TransferCase
@@ -23,7 +23,7 @@ class Unproven:
     """rpm."""
     pressure: float
     """MPa."""
-    told: str
+    told: Sentence
     """What it is, and what is not known of it."""
 
 
@@ -51,7 +51,11 @@ def _too_short(case: TransferCase, speed: float) -> Unproven | None:
     point = case.process.at(own, speed)
     for limit in broken(case.limits, point, case.confidence):
         if limit.code == TESTED_DWELL and limit.lacks is not None:
-            told = f"At {at_most(speed, 'rpm')} the pulse is too short: {limit.lacks(point)}."
+            told = Sentence(
+                "At {speed:down} the pulse is too short: {why}.",
+                speed=Fact(speed, "rpm"),
+                why=limit.lacks(point),
+            )
             return Unproven(speed, own, told)
     return None
 
@@ -65,9 +69,13 @@ def _of(case: TransferCase, speed: float, pressure: float) -> Unproven | None:
     ]
     if not lacks:
         return None
-    force = say(pressure * case.process.charge.tip_area, "N")
-    told = (
-        f"{force} ({say(pressure, 'MPa')}) at {at_most(speed, 'rpm')} keeps every stated limit, "
-        f"each with at least {percent(case.confidence)} confidence, but {'; and '.join(lacks)}."
+    told = Sentence(
+        "{force} ({pressure}) at {speed:down} keeps every stated limit, each with at least "
+        "{confidence:%} confidence, but {lacks}.",
+        force=Fact(pressure * case.process.charge.tip_area, "N"),
+        pressure=Fact(pressure, "MPa"),
+        speed=Fact(speed, "rpm"),
+        confidence=case.confidence,
+        lacks=joined("; and ", lacks),
     )
     return Unproven(speed, pressure, told)

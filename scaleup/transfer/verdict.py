@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from functools import partial
 from typing import Literal
 
+from scaleup.sentence import Fact, Sentence, Words, share_of_draws
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.fastest_speed import FeasibleSpeed
 from scaleup.transfer.matches import MATCHES
 from scaleup.transfer.risks.registry import Effect, Risk
-from scaleup.wording import asked_alone, of_draws, percent, say
+from scaleup.wording import asked_alone
 
 Answer = Literal[
     "transferable", "transferable with changes", "not transferable", "not enough evidence"
@@ -31,18 +32,18 @@ class Verdict:
     """The answer with its reasons."""
 
     answer: Answer
-    reasons: tuple[str, ...]
+    reasons: tuple[Words, ...]
 
 
 @dataclass(frozen=True)
 class Standing:
     """What risks do to the verdict whatever force and speed are set, in sentences."""
 
-    stops: tuple[str, ...] = ()
+    stops: tuple[Words, ...] = ()
     """Why no setting transfers the tablet."""
-    changes: tuple[str, ...] = ()
+    changes: tuple[Words, ...] = ()
     """What has to be changed on the press, or in what is asked of it."""
-    lacks: tuple[str, ...] = ()
+    lacks: tuple[Words, ...] = ()
     """Why there is no evidence for an answer, which comes before all else."""
     in_doubt: str = ""
     """What is in doubt, in a few words, so that no figure can be told; empty if nothing is."""
@@ -51,7 +52,7 @@ class Standing:
 def standing(risks: tuple[Risk, ...]) -> Standing:
     """Return what risks do to the verdict."""
 
-    def told(effect: Effect) -> tuple[str, ...]:
+    def told(effect: Effect) -> tuple[Words, ...]:
         return tuple(item.message for item in risks if item.effect == effect)
 
     in_doubt = next((item.in_doubt for item in risks if item.in_doubt), "")
@@ -76,7 +77,7 @@ def verdict_word(case: TransferCase, risks: tuple[Risk, ...]) -> Answer:
     return _decided(case, standing(risks))[0]
 
 
-Decided = tuple[Answer, Callable[[], tuple[str, ...]]]
+Decided = tuple[Answer, Callable[[], tuple[Words, ...]]]
 
 
 def _decided(case: TransferCase, against: Standing) -> Decided:
@@ -93,7 +94,7 @@ def _decided(case: TransferCase, against: Standing) -> Decided:
     return changed, lambda: (tell(), *against.changes)
 
 
-def _way(case: TransferCase) -> tuple[Answer, Callable[[], str]] | None:
+def _way(case: TransferCase) -> tuple[Answer, Callable[[], Sentence]] | None:
     """Return the nearest setting that keeps every limit, and what it makes of the transfer."""
     for match in MATCHES:
         item = case.equivalent(match)
@@ -110,9 +111,8 @@ def _way(case: TransferCase) -> tuple[Answer, Callable[[], str]] | None:
 
 def _no_way(case: TransferCase) -> Verdict:
     if case.unproven is not None:
-        return Verdict(
-            "not enough evidence", (f"No match keeps every limit. {case.unproven.told}",)
-        )
+        told = Sentence("No match keeps every limit. {but}", but=case.unproven.told)
+        return Verdict("not enough evidence", (told,))
     closest = max(case.dialled, key=lambda item: item.within, default=None)
     if closest is None:
         return Verdict("not transferable", ("No match gives a setting at the asked speed.",))
@@ -120,39 +120,52 @@ def _no_way(case: TransferCase) -> Verdict:
     return Verdict(answer, (_fails(closest, case.confidence),))
 
 
-def _holds(item: Equivalent, confidence: float) -> str:
-    return (
-        f"The {item.match} match keeps each limit of machine and tablet with at least "
-        f"{percent(confidence)} confidence; {_together(item)} keep them all together"
-        f"{asked_alone(item.within, confidence)}."
+def _holds(item: Equivalent, confidence: float) -> Sentence:
+    return Sentence(
+        "The {match} match keeps each limit of machine and tablet with at least {confidence:%} "
+        "confidence; {within} keep them all together{alone}.",
+        match=item.match,
+        confidence=confidence,
+        within=_together(item),
+        alone=asked_alone(item.within, confidence),
     )
 
 
-def _kept(pressure: float, confidence: float) -> str:
-    return (
-        f"No match keeps every limit, but {say(pressure, 'MPa')} does, each with at least "
-        f"{percent(confidence)} confidence: it is the least that keeps the lower limits."
+def _kept(pressure: float, confidence: float) -> Sentence:
+    return Sentence(
+        "No match keeps every limit, but {pressure} does, each with at least {confidence:%} "
+        "confidence: it is the least that keeps the lower limits.",
+        pressure=Fact(pressure, "MPa"),
+        confidence=confidence,
     )
 
 
-def _kept_elsewhere(case: TransferCase, fastest: FeasibleSpeed | None) -> str:
+def _kept_elsewhere(case: TransferCase, fastest: FeasibleSpeed | None) -> Sentence:
     if fastest is None:
         raise TypeError("no speed keeps every limit")
-    return (
-        f"No force keeps every limit at {say(case.speed, 'rpm')}, but "
-        f"{say(fastest.pressure, 'MPa')} at {fastest.told} does, each with at least "
-        f"{percent(case.confidence)} confidence: it is the fastest speed that holds."
+    return Sentence(
+        "No force keeps every limit at {speed}, but {pressure} at {fastest} does, each with at "
+        "least {confidence:%} confidence: it is the fastest speed that holds.",
+        speed=Fact(case.speed, "rpm"),
+        pressure=Fact(fastest.pressure, "MPa"),
+        fastest=fastest.told,
+        confidence=case.confidence,
     )
 
 
-def _fails(item: Equivalent, confidence: float) -> str:
-    failing = ", ".join(limit.label for limit in item.broken) or item.reason
-    return (
-        f"At the best match ({item.match}) {_together(item)} keep all limits together, "
-        f"{percent(confidence)} is asked of each; it fails on {failing}."
+def _fails(item: Equivalent, confidence: float) -> Sentence:
+    return Sentence(
+        "At the best match ({match}) {within} keep all limits together, {confidence:%} is asked of "
+        "each; it fails on {failing}.",
+        match=item.match,
+        within=_together(item),
+        confidence=confidence,
+        failing=", ".join(limit.label for limit in item.broken) or item.reason,
     )
 
 
-def _together(item: Equivalent) -> str:
+def _together(item: Equivalent) -> Fact | str:
     """Return how many draws keep every limit; without a setting there are none to count."""
-    return "none of the draws" if item.point is None else of_draws(item.within, item.point.draws)
+    if item.point is None:
+        return "none of the draws"
+    return share_of_draws(item.within, item.point.draws)

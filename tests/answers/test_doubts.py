@@ -53,10 +53,10 @@ def told_by_all(study: Study) -> dict[str, tuple[str, str]]:
     assert translation.verdict == judgement.verdict
     assert candidate.holds == (candidate.answer in {"yes", "yes with changes"})
     return {
-        "translate": (translation.verdict.answer, " ".join(translation.verdict.reasons)),
-        "speed": (speed.answer, " ".join(speed.reasons)),
-        "compare": (candidate.answer, candidate.reason),
-        "window": ("none" if window.centre is None else "some", " ".join(window.reasons)),
+        "translate": (translation.verdict.answer, " ".join(map(str, translation.verdict.reasons))),
+        "speed": (speed.answer, " ".join(map(str, speed.reasons))),
+        "compare": (candidate.answer, str(candidate.reason)),
+        "window": ("none" if window.centre is None else "some", " ".join(map(str, window.reasons))),
     }
 
 
@@ -130,7 +130,7 @@ def test_a_pressure_far_beyond_any_tested_is_no_answer(marram: Study, changed: C
 def test_a_pressure_the_lab_cannot_reach_is_told(marram: Study, changed: Change) -> None:
     """Lab tips for 11 kN, which is 140 MPa."""
     study = changed(gentle(marram, changed), lab_tooling={"tip_force_rating": 11e3})
-    reason = " ".join(translate(study, draws=FEW).verdict.reasons)
+    reason = " ".join(map(str, translate(study, draws=FEW).verdict.reasons))
     assert "lab press and lab tips make 140 MPa at most, 11 kN" in reason
 
 
@@ -187,4 +187,4 @@ def test_a_speed_of_the_press_itself_does_not_bind(marram: Study, end: str) -> N
     check = check_speed(marram, speed=speed, draws=FEW)
     assert check.point is not None
     assert check.point.at_lab_pressure.binding.limit.code not in SET_SPEED
-    assert "turret speed" not in " ".join(check.reasons)
+    assert "turret speed" not in " ".join(map(str, check.reasons))

@@ -25,6 +25,7 @@ from scaleup.powder.compression import compress
 from scaleup.powder.hardening import Kawakita
 from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting
+from scaleup.sentence import Fact, Sentence
 from scaleup.show.trial_plan import plan_page, sheet_rows
 from scaleup.transfer.case import transfer_case
 
@@ -99,7 +100,10 @@ def test_no_rung_of_forces_is_expected_to_miss_a_limit(sedge: Study, dunlin: Stu
 def test_the_trial_narrows_the_exponent_as_the_plan_expects(marram: Study) -> None:
     plan = plan_trial(marram, draws=1000)
     expected = next(reason for reason in plan.reasons if "rate exponent" in reason)
-    share = float(expected.split("production dwell by ")[1].split(" %")[0]) / 100.0
+    assert isinstance(expected, Sentence)
+    narrowing = expected.facts["narrowing"]
+    assert isinstance(narrowing, Fact)
+    share = narrowing.value
     dwell = np.array(0.02)
     before = plan.lab.fit
     assert isinstance(before, Fit)
@@ -203,7 +207,7 @@ def moved(found: Learned, name: str) -> Moved:
 def test_a_trial_as_predicted_is_accepted_and_narrows(marram: Study, plan: TrialPlan) -> None:
     found = learn(marram, sheet(marram, plan), draws=400)
     assert [item.holds for item in found.accepted] == [True, True, True]
-    told = " ".join(found.failed)
+    told = " ".join(map(str, found.failed))
     assert "moved" not in told
     assert "strength curve" not in told
     strength = moved(found, "production strength at the lab's pressure")

@@ -66,10 +66,10 @@ def test_speed_window_and_plan_name_the_same_point(marram: Study, changed: Chang
     told = check_speed(study, draws=300).reasons[1]
     held = closest(asked_of(study), 45.0)
     assert point.closest.pressure == held.pressure
-    limits = ", ".join(each.told for each in held.broken(0.9))
+    limits = ", ".join(str(each.told) for each in held.broken(0.9))
     assert told.endswith(f": {limits}.")
     centre = plan_trial(study, draws=300)
-    assert "comes closest" in " ".join(centre.reasons)
+    assert "comes closest" in " ".join(map(str, centre.reasons))
 
 
 def test_a_window_that_holds_nowhere_shows_every_force(marram: Study, changed: Change) -> None:

@@ -185,7 +185,7 @@ def test_room_is_the_share_of_the_bound_that_is_left(point: OperatingPoint) -> N
     assert on_figure(value, 100.0).room(point) == pytest.approx([0.2, 0.0, -0.3])
     assert on_figure(value, 100.0, "at least").room(point) == pytest.approx([-0.2, 0.0, 0.3])
     assert on_figure(value, 100.0).middle(point) == 100.0
-    assert on_figure(value, 100.0).shown(12345.0) == "12.3 kN"
+    assert str(on_figure(value, 100.0).fact(12345.0)) == "12.3 kN"
 
 
 def test_draws_are_within_where_every_limit_is_kept(point: OperatingPoint) -> None:
@@ -292,4 +292,4 @@ def test_a_limit_on_what_was_not_measured_says_so(case: TransferCase) -> None:
 
 
 def test_a_figure_not_known_is_said_so() -> None:
-    assert on_figure(None, 15.0).shown(float("nan")) == "not known"
+    assert str(on_figure(None, 15.0).fact(float("nan"))) == "not known"

@@ -258,7 +258,7 @@ def test_hardening_forms_that_part_are_told_with_their_weights(
     found = risks_of(replace(low, lab=replace(low.lab, reference="M3")))["forms-disagree"]
     assert found.severity == "serious"
     assert "the strength match" in found.message
-    assert found.evidence.count(" %") == 3
+    assert str(found.evidence).count(" %") == 3
     assert "forms-disagree" not in before
 
 

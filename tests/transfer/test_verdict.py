@@ -106,7 +106,7 @@ def test_the_speed_an_output_needs_is_not_rounded_below_it(marram: Study, change
     (risk,) = [
         item for item in translate(study, draws=200).risks if item.code == "output-below-asked"
     ]
-    needed = float(risk.action.removeprefix("Ask again at ").split(" rpm")[0])
+    needed = float(str(risk.action).removeprefix("Ask again at ").split(" rpm")[0])
     assert 50.0105 < needed < 50.2
     there = translate(study, speed=needed, draws=200)
     assert "output-below-asked" not in {item.code for item in there.risks}

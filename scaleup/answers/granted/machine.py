@@ -13,11 +13,12 @@ from scaleup.calibration.observations import side_of
 from scaleup.calibration.strength_curve import EjectionLine
 from scaleup.model.press_proportions import MOST_GIVE
 from scaleup.powder.precompression import precompression_counts
+from scaleup.sentence import Fact, Sentence
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.filling import Filling
 from scaleup.transfer.limits import SHORT_FEED, Limit
 from scaleup.transfer.process_model import ProcessModel
-from scaleup.wording import percent, say
+from scaleup.transfer.risks.lab_data import SHEARED
 
 LEAST_TIP_STRESS = 200.0
 """MPa over the tip area for which weak tips are rated (from memory)."""
@@ -25,9 +26,6 @@ EJECTION_STRESS = 5.0
 """MPa of ejection stress from which problems are usual (common practice)."""
 PRECOMPRESSION = 0.20
 """Share of the main force that is usual to start with (common practice)."""
-SHEARED = 0.934
-"""Strength of a sheared blend over that of a fresh one at equal solid fraction (Akseli et al.,
-AAPS PharmSciTech 12 (2011) 834)."""
 GIVING = 100e3
 """N/mm of a press that gives a good deal (from memory)."""
 LOOSE = (0.20, 0.45)
@@ -46,7 +44,7 @@ def ejection_force(scene: Scene) -> Iterator[Granted]:
         stress = EjectionLine(flat + np.log(EJECTION_STRESS), flat)
         return replace(process, fit=replace(process.fit, ejection=stress))
 
-    told = f"{say(EJECTION_STRESS, 'MPa')} of ejection stress"
+    told = Sentence("{stress} of ejection stress", stress=Fact(EJECTION_STRESS, "MPa"))
     others = (Other(told, on_process(hard_to_eject)),)
     yield Granted(
         "column ejection force",
@@ -64,7 +62,7 @@ def fill_depth(scene: Scene) -> Iterator[Granted]:
     def filled(share: float) -> Other:
         density = share * scene.study.blend.true_density
         return Other(
-            f"{density:.2f} g/cm³ in the die",
+            Sentence("{density:.2f} g/cm³ in the die", density=Fact(density, "g/cm³")),
             on_process(lambda process: replace(process, filling=_filling(process, density))),
         )
 
@@ -92,12 +90,8 @@ def precompression_share(scene: Scene) -> Iterator[Granted]:
             process = case.process.with_map(process)
         return replace(case, lab=case.lab.on(other)).with_process(process)
 
-    yield Granted(
-        "production.precompression",
-        "none",
-        "default",
-        (Other(percent(PRECOMPRESSION), pressed, solves=True),),
-    )
+    other = Other(Sentence("{share:%}", share=PRECOMPRESSION), pressed, solves=True)
+    yield Granted("production.precompression", "none", "default", (other,))
 
 
 def feeder_on_strength(scene: Scene) -> Iterator[Granted]:
@@ -118,7 +112,7 @@ def feeder_on_strength(scene: Scene) -> Iterator[Granted]:
         "runs on the production press",
         f"none, so the {made} feeder is taken to leave the strength of {lab}-filled tablets",
         "missing",
-        (Other(f"{percent(1.0 - SHEARED)} weaker", on_process(weaker)),),
+        (Other(Sentence("{weaker:%} weaker", weaker=1.0 - SHEARED), on_process(weaker)),),
     )
 
 
@@ -126,7 +120,10 @@ def feeder_arc(scene: Scene) -> Iterator[Granted]:
     """Yield that the profile of the press does not state the arc under its feeder."""
     press = scene.production.press
     if press.model.feeder_arc is None:
-        told = f"not stated, so time under the feeder ({say(SHORT_FEED, 's')}) is not watched"
+        told = Sentence(
+            "not stated, so time under the feeder ({least}) is not watched",
+            least=Fact(SHORT_FEED, "s"),
+        )
         yield Granted(f"{press.id}: feeder_arc", told, "missing")
 
 
@@ -141,7 +138,7 @@ def tip_rating(scene: Scene) -> Iterator[Granted]:
         f"{tooling.id}: tip_force_rating",
         "not stated, so no force is held against it",
         "missing",
-        (Other(say(low, "N"), limited(limit)),),
+        (Other(Sentence("{rating}", rating=Fact(low, "N")), limited(limit)),),
     )
 
 
@@ -156,7 +153,8 @@ def ejection_limit(scene: Scene) -> Iterator[Granted]:
             "ejection-stress", "ejection stress", "machine", "MPa", EJECTION_STRESS, "at most",
             lambda at: at.ejection_stress,
         )  # fmt: skip
-        others = (Other(f"{say(EJECTION_STRESS, 'MPa')} of ejection stress", limited(limit)),)
+        stress = Sentence("{stress} of ejection stress", stress=Fact(EJECTION_STRESS, "MPa"))
+        others = (Other(stress, limited(limit)),)
     told = "not stated, so no ejection force is held against it"
     yield Granted(f"{press.id}: ejection_limit", told, "missing", others)
 
@@ -174,6 +172,6 @@ def stiffness(scene: Scene) -> Iterator[Granted]:
         process = replace(case.process, production=other, side=side_of(other))
         return replace(case, lab=case.lab.on(other)).with_process(process)
 
-    other = Other(f"{GIVING / 1e3:g} kN/mm", giving, solves=True)
+    other = Other(Sentence("{stiffness}", stiffness=Fact(GIVING, "N/mm")), giving, solves=True)
     can_give = press.model.greatest_force / GIVING <= MOST_GIVE
     yield Granted(f"{press.id}: stiffness", "rigid", "missing", (other,) if can_give else ())

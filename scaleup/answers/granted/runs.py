@@ -15,9 +15,9 @@ from scaleup.model.press import HydraulicProfile
 from scaleup.model.run import Run
 from scaleup.model.study import Study
 from scaleup.powder.tip import tip_from
+from scaleup.sentence import Fact, Sentence
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.process_model import ProcessModel
-from scaleup.wording import percent, say
 
 HELD = 1.0
 """s that a hand holds a force (a judgement of this program)."""
@@ -43,12 +43,15 @@ def true_density(scene: Scene) -> Iterator[Granted]:
             return replace(study, blend=replace(study.blend, stated_true_density=density))
 
         return Other(
-            f"{blend.true_density * share:.3f} g/cm³",
+            Sentence("{density:.3f} g/cm³", density=Fact(blend.true_density * share, "g/cm³")),
             study=denser,
             screen=_shifted(share - 1.0),
         )
 
-    told = f"{blend.true_density:.3f} g/cm³, that of its components mixed"
+    told = Sentence(
+        "{density:.3f} g/cm³, that of its components mixed",
+        density=Fact(blend.true_density, "g/cm³"),
+    )
     yield Granted(
         "blend.true_density", told, "default", (off(1.0 - DENSITY_OFF), off(1.0 + DENSITY_OFF))
     )
@@ -79,8 +82,13 @@ def hold_of_runs(scene: Scene) -> Iterator[Granted]:
     def held(study: Study) -> Study:
         return _runs(study, lambda run: replace(run, hold=time) if run.hold is None else run)
 
-    told = f"none in {bare} of {len(timed)} lab runs, which count as not held"
-    yield Granted("column hold", told, "default", (Other(say(time, "s"), study=held),))
+    told = Sentence(
+        "none in {without} of {runs} lab runs, which count as not held",
+        without=bare,
+        runs=len(timed),
+    )
+    other = Other(Sentence("{hold}", hold=Fact(time, "s")), study=held)
+    yield Granted("column hold", told, "default", (other,))
 
 
 def loading_rate(scene: Scene) -> Iterator[Granted]:
@@ -101,9 +109,14 @@ def loading_rate(scene: Scene) -> Iterator[Granted]:
                 study, lambda run: run if run.loading_rate else replace(run, loading_rate=rate)
             )
 
-        return Other(f"{rate / 1e3:g} kN/s", study=loaded)
+        return Other(Sentence("{rate}", rate=Fact(rate, "N/s")), study=loaded)
 
-    told = f"the {own / 1e3:g} kN/s of the profile for {bare} of {len(timed)} lab runs"
+    told = Sentence(
+        "the {rate} of the profile for {without} of {runs} lab runs",
+        rate=Fact(own, "N/s"),
+        without=bare,
+        runs=len(timed),
+    )
     others = tuple(at(rate) for rate in ends if rate != own)
     yield Granted("column loading rate", told, "default", others)
 
@@ -120,7 +133,8 @@ def tablet_diameter(scene: Scene) -> Iterator[Granted]:
             study, lambda run: run if run.diameter else replace(run, diameter=width * (1.0 + WIDER))
         )
 
-    other = Other(f"{percent(WIDER)} wider", study=wider, screen=_shifted(2.0 * WIDER))
+    told = Sentence("{share:%} wider", share=WIDER)
+    other = Other(told, study=wider, screen=_shifted(2.0 * WIDER))
     yield Granted("column diameter", "that of the tips", "default", (other,))
 
 
@@ -130,7 +144,7 @@ def elastic_part(scene: Scene) -> Iterator[Granted]:
     if fit is None or fit.elastic_measured:
         return
     low, _, high = RECOVERY
-    told = f"elastic recovery of {percent(low)} to {percent(high)}"
+    told = Sentence("elastic recovery of {low:%} to {high:%}", low=low, high=high)
     others = _ends("recovery", lambda process: -process.fit.powder.elastic)
     yield Granted("column in-die thickness", told, "default", others)
 

@@ -9,9 +9,9 @@ from scipy.special import stdtrit
 
 from scaleup.answers.trial.results import RunResult
 from scaleup.calibration.observations import Observation
+from scaleup.sentence import Sentence, Words
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.limits import Limit
-from scaleup.wording import percent
 
 MISSES_ALLOWED = 0.10
 """Share of run means that may lie outside their action limits."""
@@ -27,7 +27,7 @@ class Accepted:
     rule: str
     holds: bool | None
     """None where the sheet does not say."""
-    why: str
+    why: Words
 
 
 def accepted(results: tuple[RunResult, ...], case: TransferCase) -> tuple[Accepted, ...]:
@@ -47,7 +47,12 @@ def _prediction_holds(results: tuple[RunResult, ...]) -> Accepted:
         return Accepted(rule, None, "nothing was predicted or measured")
     out = [f"{name} {item.measure.replace('_', ' ')}" for name, item in judged if not item.within]
     holds = len(out) <= MISSES_ALLOWED * len(judged)
-    told = f"{len(out)} of {len(judged)} outside" + (f": {', '.join(out)}" if out else "")
+    told = Sentence(
+        "{outside} of {judged} outside{which}",
+        outside=len(out),
+        judged=len(judged),
+        which=f": {', '.join(out)}" if out else "",
+    )
     return Accepted(rule, holds, told)
 
 
@@ -66,24 +71,36 @@ def _tablet_met(results: tuple[RunResult, ...], case: TransferCase) -> Accepted:
         return Accepted(rule, None, f"run {last.name} lacks the breaking force")
     window = case.study.target.solid_fraction
     dense = window.min <= seen.solid_fraction <= window.max
-    strong, told = (True, "") if target is None else _strong(seen, target, case)
-    why = (
-        f"run {last.name}: {told}solid fraction {seen.solid_fraction:.3f} against "
-        f"{window.min:g} to {window.max:g} ({_holds(dense)})"
+    strong, told = (True, Sentence("")) if target is None else _strong(seen, target, case)
+    why = Sentence(
+        "run {run}: {strength}solid fraction {solid_fraction:.3f} against {low:g} to {high:g} "
+        "({holds})",
+        run=last.name,
+        strength=told,
+        solid_fraction=seen.solid_fraction,
+        low=window.min,
+        high=window.max,
+        holds=_holds(dense),
     )
     return Accepted(rule, strong and dense, why)
 
 
-def _strong(seen: Observation, target: Limit, case: TransferCase) -> tuple[bool, str]:
+def _strong(seen: Observation, target: Limit, case: TransferCase) -> tuple[bool, Sentence]:
     """Return whether a run's mean strength, or breaking force, is surely enough; and why."""
     scatter, tablets = case.process.fit.strength_scatter or 0.0, seen.run.tablets
     value = float((seen.strength if target.unit == "MPa" else seen.run.breaking_force) or 0.0)
     spread = value * scatter / np.sqrt(tablets)
     lowest = value - float(stdtrit(max(tablets - 1, 1), case.confidence)) * spread
     enough = bool(lowest >= target.bound)
-    return enough, (
-        f"{target.label} {target.shown(value)}, with {percent(case.confidence)} confidence at "
-        f"least {target.shown(lowest)} against {target.shown(target.bound)} ({_holds(enough)}); "
+    return enough, Sentence(
+        "{figure} {measured}, with {confidence:%} confidence at least {lowest} against {least} "
+        "({holds}); ",
+        figure=target.label,
+        measured=target.fact(value),
+        confidence=case.confidence,
+        lowest=target.fact(lowest),
+        least=target.fact(target.bound),
+        holds=_holds(enough),
     )
 
 

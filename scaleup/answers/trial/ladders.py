@@ -9,13 +9,13 @@ import numpy as np
 
 from scaleup.answers.expected_narrowing import narrowing, variance_left
 from scaleup.arrays import Array
+from scaleup.sentence import Fact, Sentence, Words
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.feasible import feasible_pressure
 from scaleup.transfer.limits import broken
 from scaleup.transfer.margins import closest
 from scaleup.transfer.operating_point import OperatingPoint
 from scaleup.transfer.window_centre import middle_pressure
-from scaleup.wording import percent
 
 FORCE_STEPS = (0.05, 0.10, 0.15, 0.20, 0.25, 0.30)
 """Shares of the centre force by which the force ladder may go up and down."""
@@ -52,7 +52,7 @@ class Ladders:
 
     rungs: tuple[Rung, ...]
     centre: Rung
-    reasons: tuple[str, ...]
+    reasons: tuple[Words, ...]
 
 
 def ladders(case: TransferCase, tablets: int) -> Ladders:
@@ -98,7 +98,7 @@ def ceiling(case: TransferCase) -> float:
     return KEEP_BELOW * case.process.force_limit
 
 
-def _centre_force(case: TransferCase) -> tuple[float, str]:
+def _centre_force(case: TransferCase) -> tuple[float, Words]:
     """Return the force of the centre and why: the middle of those that hold at the asked speed."""
     process = case.process
     area, top = process.charge.tip_area, ceiling(case)
@@ -106,9 +106,11 @@ def _centre_force(case: TransferCase) -> tuple[float, str]:
     if middle is not None and least is not None and least * area <= top:
         tested = max(row.observation.pressure for row in process.fit.runs)
         held = min(middle * area, max(tested, least) * area, top)
-        return held, (
-            "The centre force is the middle of the forces that keep every limit at the asked speed"
-            + _bounded_by(held, tested * area, top, middle * area)
+        return held, Sentence(
+            "The centre force is the middle of the forces that keep every limit at the asked "
+            "speed{bounded}.",
+            bounded=_bounded_by(held, tested * area, top, middle * area),
+            centre_force=Fact(held, "N"),
         )
     return min(closest(case, case.speed).force.value or 0.0, top), (
         "No force keeps every limit at the asked speed; the centre force is the one that comes "
@@ -116,16 +118,17 @@ def _centre_force(case: TransferCase) -> tuple[float, str]:
     )
 
 
-def _bounded_by(held: float, tested: float, top: float, middle: float) -> str:
-    """Return what keeps the centre force below the middle, all in N."""
+def _bounded_by(held: float, tested: float, top: float, middle: float) -> Words:
+    """Return what keeps the centre force below the middle, all in N; empty if nothing does."""
     if held == middle:
-        return "."
+        return ""
     if held == top < tested:
-        return f", but not above {percent(KEEP_BELOW)} of what tips and roller allow."
-    return ", but not above the highest tested pressure."
+        told = ", but not above {share:%} of what tips and roller allow"
+        return Sentence(told, share=KEEP_BELOW)
+    return ", but not above the highest tested pressure"
 
 
-def _speeds(case: TransferCase, force: float, tablets: int) -> tuple[list[float], str]:
+def _speeds(case: TransferCase, force: float, tablets: int) -> tuple[list[float], Words]:
     """Return the other speeds of the ladder, slowest first, and why."""
     limits = case.production.press.model.speed
     pressure = force / case.process.charge.tip_area
@@ -156,14 +159,16 @@ def _speeds(case: TransferCase, force: float, tablets: int) -> tuple[list[float]
         return narrowing(float(np.var(wanted, ddof=1)), variance_left(wanted, measured, noise))
 
     chosen, gain, most = _least_that_teaches(pairs, taught, lambda each: _width(each, case.speed))
-    return chosen, (
+    return chosen, Sentence(
         "The speed ladder is run first and at one force: it is expected to narrow the band of the "
-        f"rate exponent at production dwell by {percent(gain)}, the widest ladder the machine "
-        f"allows by {percent(most)}."
+        "rate exponent at production dwell by {narrowing:%}, the widest ladder the machine allows "
+        "by {most:%}.",
+        narrowing=gain,
+        most=most,
     )
 
 
-def _forces(case: TransferCase, centre: float, tablets: int) -> tuple[list[float], str]:
+def _forces(case: TransferCase, centre: float, tablets: int) -> tuple[list[float], Words]:
     """Return a force below and one above the centre that the limits allow, and why.
 
     The prediction must keep every limit with the asked confidence, or a stop rule would end the
@@ -195,9 +200,13 @@ def _forces(case: TransferCase, centre: float, tablets: int) -> tuple[list[float
     chosen, gain, most = _least_that_teaches(
         ladders_allowed, taught, lambda each: _width(each, centre)
     )
-    return chosen, (
-        f"The force ladder is expected to narrow the band of {name} by {percent(gain)}, the widest "
-        f"that keeps every limit, up to {percent(FORCE_STEPS[-1])} either way, by {percent(most)}."
+    return chosen, Sentence(
+        "The force ladder is expected to narrow the band of {figure} by {narrowing:%}, the widest "
+        "that keeps every limit, up to {widest:%} either way, by {most:%}.",
+        figure=name,
+        narrowing=gain,
+        widest=FORCE_STEPS[-1],
+        most=most,
     )
 
 

@@ -25,13 +25,13 @@ from scaleup.errors import Fault, InputError
 from scaleup.io.trial_sheet import SheetRow
 from scaleup.model.estimate import Estimate, drawn, unavailable
 from scaleup.model.study import Study
+from scaleup.sentence import Fact, Sentence, Words, joined
 from scaleup.short_repr import short_repr
 from scaleup.transfer.case import TransferCase, transfer_case
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.findings import Findings
 from scaleup.transfer.outcomes import press_word, verdict_word
 from scaleup.transfer.verdict import CAUTION
-from scaleup.wording import percent, say
 
 CLEAR = 2.0
 """Standard deviations of difference from which something is said to have moved."""
@@ -60,7 +60,7 @@ class Learned:
     results: tuple[RunResult, ...]
     accepted: tuple[Accepted, ...]
     moved: tuple[Moved, ...]
-    failed: tuple[str, ...]
+    failed: tuple[Words, ...]
     """In what the lab model failed; empty if nothing speaks against it."""
     settings_before: tuple[Equivalent, ...]
     """The equivalents as they were predicted before; empty if the runs allowed no fit."""
@@ -70,7 +70,7 @@ class Learned:
     """The new operating window."""
     left_blank: tuple[str, ...]
     """Planned runs of which nothing was filled in."""
-    notes: tuple[str, ...]
+    notes: tuple[Words, ...]
     """What was taken for granted, could not be used, or is to be compared by eye."""
     caution: str = CAUTION
 
@@ -138,37 +138,43 @@ def _taken(told: tuple[SheetRow, ...], filled: tuple[SheetRow, ...]) -> Iterator
         yield f"tablets left blank in {', '.join(counted)}: taken as sampled as planned"
 
 
-def _by_eye(results: tuple[RunResult, ...], case: TransferCase) -> Iterator[str]:
+def _by_eye(results: tuple[RunResult, ...], case: TransferCase) -> Iterator[Words]:
     """Yield capping above the asked speed, and what precompression did as far as was looked at."""
     fast = [each for each in results if each.capped and each.speed > case.speed * 1.001]
     if fast:
-        runs = ", ".join(f"{each.name} at {say(each.speed, 'rpm')}" for each in fast)
-        yield f"capping above the asked speed: {runs}"
+        at = (
+            Sentence("{run} at {speed}", run=each.name, speed=Fact(each.speed, "rpm"))
+            for each in fast
+        )
+        yield Sentence("capping above the asked speed: {runs}", runs=joined(", ", at))
     levels = {each.precompression for each in results}
     looked = [each for each in results if each.friability is not None or each.capped is not None]
     if len(levels) > 1 and looked:
         levelled = sorted(looked, key=lambda each: each.precompression)
-        parts = [f"{_level(each)}: {_seen(each)}" for each in levelled if _centre(each)]
+        parts = [_level(each) for each in levelled if _centre(each)]
         if len(parts) > 1:
-            yield f"by precompression, at the centre: {'; '.join(parts)}"
+            levels_seen = joined("; ", parts)
+            yield Sentence("by precompression, at the centre: {levels}", levels=levels_seen)
 
 
 def _centre(result: RunResult) -> bool:
     return result.purpose in ("start-up", "precompression", "end")
 
 
-def _level(result: RunResult) -> str:
-    return f"{result.name} {say(result.precompression, 'N') if result.precompression else 'none'}"
-
-
-def _seen(result: RunResult) -> str:
-    worn = (
-        "friability not measured"
-        if result.friability is None
-        else f"friability {percent(result.friability)}"
-    )
+def _level(result: RunResult) -> Sentence:
+    """Return the precompression of a run, and what was seen of its tablets."""
+    worn: Words = "friability not measured"
+    if result.friability is not None:
+        worn = Sentence("friability {friability:%}", friability=result.friability)
+    pressed = Fact(result.precompression, "N") if result.precompression else "none"
     capped = {True: "capping", False: "no capping", None: "capping not looked for"}
-    return f"{worn}, {capped[result.capped]}"
+    return Sentence(
+        "{run} {precompression}: {worn}, {capped}",
+        run=result.name,
+        precompression=pressed,
+        worn=worn,
+        capped=capped[result.capped],
+    )
 
 
 def _moved(old: TransferCase | None, new: TransferCase) -> tuple[Moved, ...]:
@@ -204,22 +210,29 @@ def _figures(case: TransferCase) -> dict[str, tuple[Array, str]]:
     return found
 
 
-def _failed(results: tuple[RunResult, ...], moved: tuple[Moved, ...]) -> tuple[str, ...]:
+def _failed(results: tuple[RunResult, ...], moved: tuple[Moved, ...]) -> tuple[Words, ...]:
     """Return in what the lab model failed, feeder and rate told apart."""
-    told = []
+    told: list[Words] = []
     by_name = {each.name: each for each in moved}
     rate = by_name["rate exponent"]
     if rate.clear:
         told.append(
-            f"The rate exponent moved from {_value(rate.before)} to {_value(rate.after)}: the lab "
-            "runs did not show how the blend minds speed at production dwell."
+            Sentence(
+                "The rate exponent moved from {before} to {after}: the lab runs did not show how "
+                "speed-sensitive the blend is at production dwell.",
+                before=_value(rate.before),
+                after=_value(rate.after),
+            )
         )
     feeder = by_name.get("feeder factor on strength")
     if feeder is not None and _away_from_one(feeder.after):
         told.append(
-            f"At equal solid fraction production tablets have {_value(feeder.after)} times the "
-            "lab's strength: a shift of the strength curve (shear in the feeder, lubrication), not "
-            "an effect of speed; it is estimated apart from the rate exponent."
+            Sentence(
+                "At equal solid fraction production tablets have {factor} times the lab's "
+                "strength: a shift of the strength curve (shear in the feeder, lubrication), not "
+                "an effect of speed; it is estimated apart from the rate exponent.",
+                factor=_value(feeder.after),
+            )
         )
     return (*told, *_far_off(results))
 
@@ -229,20 +242,30 @@ def _away_from_one(factor: Estimate) -> bool:
     return low is not None and high is not None and not low <= 1.0 <= high
 
 
-def _far_off(results: tuple[RunResult, ...]) -> list[str]:
+def _far_off(results: tuple[RunResult, ...]) -> list[Words]:
     far = [
-        f"{result.name} {item.measure.replace('_', ' ')} ({item.residual:+.1f})"
+        Sentence(
+            "{run} {measure} ({residual:+.1f})",
+            run=result.name,
+            measure=item.measure.replace("_", " "),
+            residual=item.residual,
+        )
         for result in results
         for item in result.compared
         if item.measure in JUDGED and not item.within
     ]
     if not far:
         return []
-    return [f"Means outside the action limits, in standard deviations: {', '.join(far)}."]
+    told = "Means outside the action limits, in standard deviations: {means}."
+    return [Sentence(told, means=joined(", ", far))]
 
 
-def _value(quantity: Estimate) -> str:
+def _value(quantity: Estimate) -> Words:
     if quantity.value is None or quantity.low is None or quantity.high is None:
         return "an unknown value"
-    ends = f"{quantity.low:.3f} to {quantity.high:.3f}"
-    return f"{quantity.value:.3f} ({ends})"
+    return Sentence(
+        "{value:.3f} ({low:.3f} to {high:.3f})",
+        value=Fact(quantity.value, quantity.unit),
+        low=Fact(quantity.low, quantity.unit),
+        high=Fact(quantity.high, quantity.unit),
+    )

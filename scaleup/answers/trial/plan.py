@@ -8,7 +8,7 @@ from math import ceil
 import numpy as np
 
 from scaleup.answers.assumed import Assumed
-from scaleup.answers.trial.ladders import Ladders, Rung, ceiling, ladders
+from scaleup.answers.trial.ladders import KEEP_BELOW, Ladders, Rung, ceiling, ladders
 from scaleup.arrays import Array
 from scaleup.calibration.arguments import (
     HOLD_UP,
@@ -24,6 +24,7 @@ from scaleup.errors import Fault, InputError
 from scaleup.model.estimate import Estimate, exactly, unavailable
 from scaleup.model.study import Study
 from scaleup.powder.precompression import precompression_counts
+from scaleup.sentence import Fact, Sentence, Words
 from scaleup.short_repr import short_repr
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.findings import Findings
@@ -31,7 +32,6 @@ from scaleup.transfer.operating_point import OperatingPoint
 from scaleup.transfer.process_model import ProcessModel
 from scaleup.transfer.recommended import fastest_with_margin, largest_output, place_told
 from scaleup.transfer.verdict import CAUTION
-from scaleup.wording import percent, say
 
 ACTION = 0.99
 """Share of run means that lie between the action limits if the prediction is right."""
@@ -108,15 +108,15 @@ class TrialPlan:
     confidence: float
     options: TrialOptions
     runs: tuple[TrialRun, ...]
-    reasons: tuple[str, ...]
+    reasons: tuple[Words, ...]
     """Why these settings."""
-    against: tuple[str, ...]
+    against: tuple[Words, ...]
     """Severe findings that no setting mends; a trial is then hardly worth its powder."""
-    objective: str
-    equipment: tuple[str, ...]
-    materials: tuple[str, ...]
-    stop_rules: tuple[str, ...]
-    acceptance: tuple[str, ...]
+    objective: Words
+    equipment: tuple[Words, ...]
+    materials: tuple[Words, ...]
+    stop_rules: tuple[Words, ...]
+    acceptance: tuple[Words, ...]
     """The rule fixed before the trial."""
     powder: Estimate
     """mg."""
@@ -186,15 +186,19 @@ def _require_fit_and_speed(case: TransferCase) -> None:
         raise InputError(replace(fault, file="study.toml") for fault in outside)
 
 
-def _window_says(case: TransferCase) -> str:
+def _window_says(case: TransferCase) -> Sentence:
     """Return the point that the operating window recommends, beside the speed of the trial."""
     margin = case.study.target.margin
     place = fastest_with_margin(case, margin)
     if place is None:
-        return f"No point of the operating window has a margin of {percent(margin)}."
-    return (
-        f"The operating window recommends {place_told(*place)}, {largest_output(margin)}; the "
-        f"trial is of the asked {say(case.speed, 'rpm')}."
+        return Sentence(
+            "No point of the operating window has a margin of {margin:%}.", margin=margin
+        )
+    return Sentence(
+        "The operating window recommends {place}, {why}; the trial is of the asked {asked}.",
+        place=place_told(*place),
+        why=largest_output(margin),
+        asked=Fact(case.speed, "rpm"),
     )
 
 
@@ -280,48 +284,81 @@ def _tablets(fit: Fit) -> int:
     return max(LEAST_TABLETS, ceil((NORMAL * scatter / STRENGTH_WITHIN) ** 2))
 
 
-def _objective(study: Study, speed: float) -> str:
-    press = study.production.press.model.name
-    return (
-        f"To find out whether {press} makes the tablet of {study.name} at {say(speed, 'rpm')}, and "
-        "to measure how the blend minds speed at production dwell."
+def _objective(study: Study, speed: float) -> Sentence:
+    return Sentence(
+        "To find out whether {press} makes the tablet of {study} at {speed}, and to measure how "
+        "speed-sensitive the blend is at production dwell.",
+        press=study.production.press.model.name,
+        study=study.name,
+        speed=Fact(speed, "rpm"),
     )
 
 
-def _equipment(study: Study) -> tuple[str, ...]:
+def _equipment(study: Study) -> tuple[Words, ...]:
     made = study.production
     press, tooling = made.press.model, made.tooling.model
     rating = tooling.tip_force_rating
-    told = "no rated tip force stated" if rating is None else f"tips rated {say(rating, 'N')}"
+    rated: Words = "no rated tip force stated"
+    if rating is not None:
+        rated = Sentence("tips rated {rating}", rating=Fact(rating, "N"))
     return (
-        (
-            f"{press.name} ({made.press.id}): {press.stations} stations, "
-            f"{press.speed.min:g} to {press.speed.max:g} rpm, main roller up to "
-            f"{say(press.main_roller.force_limit, 'N')}, {press.feed} feeder"
+        Sentence(
+            "{name} ({press}): {stations} stations, {slowest:g} to {fastest:g} rpm, main roller up "
+            "to {force_limit}, {feed} feeder",
+            name=press.name,
+            press=made.press.id,
+            stations=press.stations,
+            slowest=Fact(press.speed.min, "rpm"),
+            fastest=Fact(press.speed.max, "rpm"),
+            force_limit=Fact(press.main_roller.force_limit, "N"),
+            feed=press.feed,
         ),
-        f"tooling {tooling.name} ({made.tooling.id}): {tooling.shape}, {told}",
+        Sentence(
+            "tooling {name} ({tooling}): {shape}, {rated}",
+            name=tooling.name,
+            tooling=made.tooling.id,
+            shape=tooling.shape,
+            rated=rated,
+        ),
         "balance, thickness gauge, breaking force tester, friability drum; all in calibration",
     )
 
 
-def _materials(study: Study, weight: float) -> tuple[str, ...]:
-    parts = [f"{part.name} {100.0 * part.share:.4g} %" for part in study.blend.components]
-    density = f"true density {study.blend.true_density:.3f} g/cm³"
-    density += f", tablets of {say(weight, 'mg', 4)}"
-    return (*parts, density) if parts else (f"blend of {study.name}, {density}",)
+def _materials(study: Study, weight: float) -> tuple[Sentence, ...]:
+    parts = [
+        Sentence("{name} {percent:.4g} %", name=part.name, percent=Fact(100.0 * part.share, "%"))
+        for part in study.blend.components
+    ]
+    density = Sentence(
+        "true density {density:.3f} g/cm³, tablets of {weight:4}",
+        density=Fact(study.blend.true_density, "g/cm³"),
+        weight=Fact(weight, "mg"),
+    )
+    whole = Sentence("blend of {study}, {density}", study=study.name, density=density)
+    return (*parts, density) if parts else (whole,)
 
 
-def _stop_rules(case: TransferCase) -> tuple[str, ...]:
+def _stop_rules(case: TransferCase) -> tuple[Words, ...]:
     """Return when a run is stopped at once, with the bounds of profiles and target."""
     bounds = {limit.code: limit for limit in case.limits}
-    rules = [f"main force above {say(ceiling(case), 'N')}, 90 % of what tips and roller allow"]
+    rules = [
+        Sentence(
+            "main force above {ceiling}, {share:%} of what tips and roller allow",
+            ceiling=Fact(ceiling(case), "N"),
+            share=KEEP_BELOW,
+        )
+    ]
     if "ejection-force" in bounds:
-        rules.append(f"ejection force above {say(bounds['ejection-force'].bound, 'N')}")
+        most = Fact(bounds["ejection-force"].bound, "N")
+        rules.append(Sentence("ejection force above {most}", most=most))
     if "strength" in bounds:
         limit = bounds["strength"]
         rules.append(
-            f"mean {limit.label} below {limit.shown(limit.bound)} in two samples, one after the "
-            "other"
+            Sentence(
+                "mean {figure} below {least} in two samples, one after the other",
+                figure=limit.label,
+                least=limit.fact(limit.bound),
+            )
         )
     return (
         *rules,
@@ -331,25 +368,31 @@ def _stop_rules(case: TransferCase) -> tuple[str, ...]:
     )
 
 
-def acceptance_rule(case: TransferCase, tablets: int) -> tuple[str, ...]:
+def acceptance_rule(case: TransferCase, tablets: int) -> tuple[Words, ...]:
     """Return the rule that decides, in words; `acceptance.accepted` carries it out."""
     target = case.target
-    confidence = percent(case.confidence)
-    strong = (
-        "the"
-        if target is None
-        else f"the mean {target.label} of {tablets} tablets of the end run is, with {confidence} "
-        f"confidence, at least {target.shown(target.bound)}, and its"
-    )
-    low, high = case.study.target.solid_fraction.min, case.study.target.solid_fraction.max
+    strong: Words = "the"
+    if target is not None:
+        strong = Sentence(
+            "the mean {figure} of {tablets} tablets of the end run is, with {confidence:%} "
+            "confidence, at least {least}, and its",
+            figure=target.label,
+            tablets=tablets,
+            confidence=case.confidence,
+            least=target.fact(target.bound),
+        )
+    window = case.study.target.solid_fraction
     return (
         (
             "The prediction holds if at most one in ten of the run means of solid fraction and of "
             "breaking force lie outside their action limits."
         ),
-        (
-            f"The tablet is met if {strong} solid fraction "
-            f"{'of the end run ' if target is None else ''}is {percent(low)} to {percent(high)}."
+        Sentence(
+            "The tablet is met if {strong} solid fraction {which}is {low:%} to {high:%}.",
+            strong=strong,
+            which="of the end run " if target is None else "",
+            low=window.min,
+            high=window.max,
         ),
         "No tablet at or below the asked speed caps or laminates.",
     )

@@ -9,11 +9,11 @@ import numpy as np
 from scaleup.presses.press import moves_the_tips
 from scaleup.presses.profile_checks import press_oddness, tooling_oddness
 from scaleup.presses.rotary import arc_time
-from scaleup.presses.stated import disagreements
+from scaleup.presses.stated import DISAGREEMENT, disagreements
+from scaleup.sentence import Fact, Sentence, joined
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.limits import SHORT_FEED
 from scaleup.transfer.risks.registry import Risk, Severity, risk
-from scaleup.wording import at_least, percent, say
 
 PRE_LOW, PRE_HIGH = 0.10, 0.30
 """Precompression as a share of main force to start with (common practice)."""
@@ -38,9 +38,17 @@ def force_over_limit(case: TransferCase) -> Iterator[Risk]:
             yield Risk(
                 f"force-over-{limit.code}",
                 "severe",
-                f"The {item.match} match takes a {limit.label} of {limit.shown(value)}, over the "
-                f"limit of {limit.shown(limit.bound)}.",
-                f"Limit from the {'press' if 'roller' in limit.code else 'tooling'} profile.",
+                Sentence(
+                    "The {match} match takes a {figure} of {force}, over the limit of {limit}.",
+                    match=item.match,
+                    figure=limit.label,
+                    force=limit.fact(value),
+                    limit=limit.fact(limit.bound),
+                ),
+                Sentence(
+                    "Limit from the {part} profile.",
+                    part="press" if "roller" in limit.code else "tooling",
+                ),
                 "Do not set it. Run slower, take tooling with a higher rating from its drawing, or "
                 "change the blend.",
                 value / limit.bound - 1.0,
@@ -57,9 +65,14 @@ def missing_rating(case: TransferCase) -> Iterator[Risk]:
             yield Risk(
                 "tip-rating-not-checked",
                 "serious" if made else "watch",
-                f"The tip force of the {side} tooling was not checked: {loaded.id} states no "
-                "rated tip force.",
-                f"No tip_force_rating in {loaded.shown}.",
+                Sentence(
+                    "The tip force of the {side} tooling was not checked: {tooling} states no "
+                    "rated tip force.",
+                    side=side,
+                    tooling=loaded.id,
+                    force=Fact(case.reference.pressure * loaded.model.tip_area, "N"),
+                ),
+                Sentence("No tip_force_rating in {profile}.", profile=loaded.shown),
                 "Take the rated tip force from the tooling drawing and add it to the profile "
                 "before anything is set.",
                 1.0,
@@ -77,9 +90,13 @@ def lab_over_rating(case: TransferCase) -> Iterator[Risk]:
             yield Risk(
                 "lab-force-over-limit",
                 "severe",
-                f"A lab run was pressed at {say(highest, 'N')}, over the {what} of "
-                f"{say(bound, 'N')}.",
-                f"Run table {case.study.lab.runs_file} and the profile.",
+                Sentence(
+                    "A lab run was pressed at {force}, over the {what} of {limit}.",
+                    force=Fact(highest, "N"),
+                    what=what,
+                    limit=Fact(bound, "N"),
+                ),
+                Sentence("Run table {file} and the profile.", file=case.study.lab.runs_file),
                 "Check the force unit of the table and the gauge; stop using this force.",
                 highest / bound - 1.0,
             )
@@ -95,10 +112,14 @@ def speed_outside_range(case: TransferCase) -> Iterator[Risk]:
     yield Risk(
         "speed-outside-range",
         "severe",
-        f"{say(case.speed, 'rpm')} is outside the speed range of the press, "
-        f"{say(limits.min, 'rpm')} to {say(limits.max, 'rpm')}.",
-        f"Speed range of {case.study.production.press.shown}.",
-        f"Ask again at {say(nearest, 'rpm')}.",
+        Sentence(
+            "{speed} is outside the speed range of the press, {slowest} to {fastest}.",
+            speed=Fact(case.speed, "rpm"),
+            slowest=Fact(limits.min, "rpm"),
+            fastest=Fact(limits.max, "rpm"),
+        ),
+        Sentence("Speed range of {profile}.", profile=case.study.production.press.shown),
+        Sentence("Ask again at {nearest}.", nearest=Fact(nearest, "rpm")),
         abs(np.log(case.speed / nearest)),
     )
 
@@ -115,11 +136,19 @@ def output_below_asked(case: TransferCase) -> Iterator[Risk]:
     yield Risk(
         "output-below-asked",
         "serious" if within else "severe",
-        f"At {say(case.speed, 'rpm')} the press makes {say(made, '1/h')}; the study asks for "
-        f"{say(wanted, '1/h')}.",
-        f"That takes {at_least(needed, 'rpm')}; {production.press.shown} goes up to "
-        f"{say(fastest, 'rpm')}.",
-        f"Ask again at {at_least(needed, 'rpm')} or faster."
+        Sentence(
+            "At {speed} the press makes {output}; the study asks for {target}.",
+            speed=Fact(case.speed, "rpm"),
+            output=Fact(made, "1/h"),
+            target=Fact(wanted, "1/h"),
+        ),
+        Sentence(
+            "That takes {needed:up}; {profile} goes up to {fastest}.",
+            needed=Fact(needed, "rpm"),
+            profile=production.press.shown,
+            fastest=Fact(fastest, "rpm"),
+        ),
+        Sentence("Ask again at {needed:up} or faster.", needed=Fact(needed, "rpm"))
         if within
         else "Take a press with more stations, or ask for less.",
         wanted / made - 1.0,
@@ -137,9 +166,19 @@ def tooling_does_not_fit(case: TransferCase) -> Iterator[Risk]:
             yield Risk(
                 "tooling-does-not-fit",
                 "severe" if name == "production" else "serious",
-                f"The {name} press takes tooling {', '.join(accepted)}; {side.tooling.id} is "
-                f"{standard}.",
-                f"accepts in {side.press.shown}, standard in {side.tooling.shown}.",
+                Sentence(
+                    "The {side} press takes tooling {accepted}; {tooling} is {standard}.",
+                    side=name,
+                    accepted=", ".join(accepted),
+                    tooling=side.tooling.id,
+                    standard=standard,
+                    standards_accepted=len(accepted),
+                ),
+                Sentence(
+                    "accepts in {press}, standard in {tooling_profile}.",
+                    press=side.press.shown,
+                    tooling_profile=side.tooling.shown,
+                ),
                 "Choose tooling that the press accepts, or correct the profile.",
                 1.0,
                 effect="stops" if name == "production" else "none",
@@ -156,8 +195,14 @@ def different_tips(case: TransferCase) -> Iterator[Risk]:
     yield Risk(
         "tips-differ",
         "watch",
-        f"Lab tablets are {lab.shape}, {lab.tip_area:.1f} mm²; production tablets are "
-        f"{made.shape}, {made.tip_area:.1f} mm².",
+        Sentence(
+            "Lab tablets are {lab_shape}, {lab_area:.1f} mm²; production tablets are {made_shape}, "
+            "{made_area:.1f} mm².",
+            lab_shape=lab.shape,
+            lab_area=Fact(lab.tip_area, "mm²"),
+            made_shape=made.shape,
+            made_area=Fact(made.tip_area, "mm²"),
+        ),
         "Pressure, solid fraction and tensile strength carry over; density inside a convex or "
         "elongated tablet is less even than in a flat one, which the law leaves out.",
         "Press a few lab tablets with tips of the production shape before the trial.",
@@ -173,15 +218,27 @@ def stated_disagrees(case: TransferCase) -> Iterator[Risk]:
         yield Risk(
             "stated-value-disagrees",
             "serious",
-            f"The stated {item.what} of {press.id} is {item.stated:.4g} {item.unit}; its geometry "
-            f"gives {item.from_geometry:.4g} {item.unit}.",
-            f"{percent(item.share)} apart in {press.shown}; 5 % is allowed.",
+            Sentence(
+                "The stated {figure} of {press} is {stated:.4g} {unit}; its geometry gives "
+                "{from_geometry:.4g} {unit}.",
+                figure=item.what,
+                press=press.id,
+                stated=Fact(item.stated, item.unit),
+                from_geometry=Fact(item.from_geometry, item.unit),
+                unit=item.unit,
+            ),
+            Sentence(
+                "{apart:%} apart in {profile}; {allowed:%} is allowed.",
+                apart=item.share,
+                profile=press.shown,
+                allowed=DISAGREEMENT,
+            ),
             "Measure pitch circle, roller and head flat, and correct the profile.",
             item.share,
         )
 
 
-@risk(without_fit=True, standing=True)
+@risk(without_fit=True)
 def profile_doubtful(case: TransferCase) -> Iterator[Risk]:
     """Values of a profile that are unusual, on which the answer rests."""
     sides = (case.study.lab, case.study.production)
@@ -192,7 +249,12 @@ def profile_doubtful(case: TransferCase) -> Iterator[Risk]:
             yield Risk(
                 "profile-doubtful",
                 "watch",
-                f"{shown} has what is unusual: {'; '.join(doubts)}.".replace("..", "."),
+                Sentence(
+                    "{profile} has what is unusual: {what}.",
+                    profile=shown,
+                    what="; ".join(doubts).removesuffix("."),
+                    unusual_values=len(doubts),
+                ),
                 "Ranges of sense of the profile's keys (scaleup profiles ranges).",
                 "Hold the profile against the data sheet and the drawing before anything is set.",
                 float(len(doubts)),
@@ -209,12 +271,22 @@ def fill_outside_ranges(case: TransferCase) -> Iterator[Risk]:
     asked = line.charge.weight, line.side.tip
     depth = filling.depth(*asked)
     value, low, high = depth.value or 0.0, depth.low, depth.high
-    allowed = ", ".join(f"{each.min:g} to {each.max:g}" for each in ranges)
+    allowed = joined(
+        ", ",
+        (
+            Sentence("{low:g} to {high:g}", low=Fact(each.min, "mm"), high=Fact(each.max, "mm"))
+            for each in ranges
+        ),
+    )
     if not any(each.min <= value <= each.max for each in ranges):
         yield Risk(
             "fill-depth-outside-ranges",
             "severe",
-            f"The tablet takes a fill depth of {value:.1f} mm; the press covers {allowed} mm.",
+            Sentence(
+                "The tablet takes a fill depth of {depth:.1f} mm; the press covers {allowed} mm.",
+                depth=Fact(value, "mm"),
+                allowed=allowed,
+            ),
             "Fill depth at the tip edge, from the fill density of the runs, weight, tip area and "
             "cup.",
             "Fit a fill cam that covers it, densify the powder, or choose larger tips.",
@@ -230,8 +302,14 @@ def fill_outside_ranges(case: TransferCase) -> Iterator[Risk]:
     yield Risk(
         "fill-depth-near-range-end",
         "serious" if covered < case.confidence else "watch",
-        f"The fill depth may be {low:.1f} to {high:.1f} mm; no one fill cam of the press covers "
-        f"that: they cover {allowed} mm, {percent(covered)} of what is expected.",
+        Sentence(
+            "The fill depth may be {lowest:.1f} to {highest:.1f} mm; no one fill cam of the press "
+            "covers that: they cover {allowed} mm, {covered:%} of what is expected.",
+            lowest=Fact(low, "mm"),
+            highest=Fact(high, "mm"),
+            allowed=allowed,
+            covered=covered,
+        ),
         filling.told or "Scatter of the fill depths of the runs.",
         "Measure the fill depth in a few dies on the press before the trial, and have the next "
         "fill cam at hand.",
@@ -251,9 +329,17 @@ def short_feed(case: TransferCase) -> Iterator[Risk]:
     yield Risk(
         "short-feed-time",
         "serious",
-        f"A die is under the feeder for {say(time, 's')} at {say(case.speed, 'rpm')}.",
-        f"Feeder arc {np.degrees(arc):.0f}° of the turn; below {say(SHORT_FEED, 's')} dies may not "
-        "fill evenly (from memory).",
+        Sentence(
+            "A die is under the feeder for {time} at {speed}.",
+            time=Fact(time, "s"),
+            speed=Fact(case.speed, "rpm"),
+        ),
+        Sentence(
+            "Feeder arc {arc:.0f}° of the turn; below {least} dies may not fill evenly (from "
+            "memory).",
+            arc=Fact(float(np.degrees(arc)), "°"),
+            least=Fact(SHORT_FEED, "s"),
+        ),
         "Watch weight variation while the speed is raised; consider a forced feeder or a slower "
         "turret.",
         SHORT_FEED / time - 1.0,
@@ -269,9 +355,13 @@ def precompression_share(case: TransferCase) -> Iterator[Risk]:
         if share > 0.0:
             yield Risk(
                 "precompression-not-possible", "severe",
-                f"The study asks for {percent(share)} precompression; {production.press.id} has no "
-                "precompression roller.",
-                f"No pre_roller in {production.press.shown}.",
+                Sentence(
+                    "The study asks for {share:%} precompression; {press} has no precompression "
+                    "roller.",
+                    share=share,
+                    press=production.press.id,
+                ),
+                Sentence("No pre_roller in {profile}.", profile=production.press.shown),
                 "Remove it from the study or choose another press.", 1.0,
                 effect="needs a change",
             )  # fmt: skip
@@ -282,8 +372,13 @@ def precompression_share(case: TransferCase) -> Iterator[Risk]:
     yield Risk(
         "precompression-share",
         severity,
-        f"Precompression is {percent(share)} of the main force; {percent(PRE_LOW)} to "
-        f"{percent(PRE_HIGH)} is usual to start with.",
+        Sentence(
+            "Precompression is {share:%} of the main force; {low:%} to {high:%} is usual to start "
+            "with.",
+            share=share,
+            low=PRE_LOW,
+            high=PRE_HIGH,
+        ),
         "Common practice. Below the main force precompression adds next to nothing to "
         "densification; near it, it adds its whole dwell, which the figures include. That it lets "
         "air out is outside this law.",
@@ -317,9 +412,17 @@ def rim_contact(case: TransferCase) -> Iterator[Risk]:
     yield Risk(
         "contact-on-head-rim",
         "watch",
-        f"The powder is met with the tips {say(opening, 'mm')} open, while the {name} roller is "
-        "still on the rim of the punch head.",
-        f"With a head of {say(head, 'mm')} the computed path holds up to {say(allowed, 'mm')}.",
+        Sentence(
+            "The powder is met with the tips {opening} open, while the {roller} roller is still on "
+            "the rim of the punch head.",
+            opening=Fact(opening, "mm"),
+            roller=name,
+        ),
+        Sentence(
+            "With a head of {head} the computed path holds up to {allowed}.",
+            head=Fact(head, "mm"),
+            allowed=Fact(allowed, "mm"),
+        ),
         "Check head diameter and edge radius; the start of the pulse is only approximate.",
         opening / allowed - 1.0,
     )
@@ -342,12 +445,19 @@ def tips_meet(case: TransferCase) -> Iterator[Risk]:
     yield Risk(
         "tips-meet",
         "severe",
-        f"The {match} match sets the tips {say(gap, 'mm')} apart: without powder they would meet.",
-        "So little powder fits into the cups: the computed height of the wall is "
-        f"{say(loaded, 'mm')} under load."
-        if loaded <= 0.0
-        else f"Under load they stay {say(loaded, 'mm')} apart; the difference is deflection, which "
-        "an empty or badly filled die does not cause.",
+        Sentence(
+            "The {match} match sets the tips {gap} apart: without powder they would meet.",
+            match=match,
+            gap=Fact(gap, "mm"),
+        ),
+        Sentence(
+            "So little powder fits into the cups: the computed height of the wall is {loaded} "
+            "under load."
+            if loaded <= 0.0
+            else "Under load they stay {loaded} apart; the difference is deflection, which an "
+            "empty or badly filled die does not cause.",
+            loaded=Fact(loaded, "mm"),
+        ),
         "Do not turn the press with dies empty at this setting; press less, raise the weight or "
         "take shallower cups, and keep to the least separation the press and tooling allow.",
         -gap,
@@ -367,10 +477,15 @@ def lab_tips_meet(case: TransferCase) -> Iterator[Risk]:
     yield Risk(
         "lab-tips-meet",
         "serious",
-        f"The lab tablets would have been pressed with the tips set {say(-gap, 'mm')} into each "
-        "other.",
-        f"Thickness under load less the deflection that {lab.press.shown} and {lab.tooling.shown} "
-        "give.",
+        Sentence(
+            "The lab tablets would have been pressed with the tips set {into} into each other.",
+            into=Fact(-gap, "mm"),
+        ),
+        Sentence(
+            "Thickness under load less the deflection that {press} and {tooling} give.",
+            press=lab.press.shown,
+            tooling=lab.tooling.shown,
+        ),
         "Check stiffness, force and weight, with their units.",
         -gap,
     )
@@ -388,7 +503,11 @@ def deflection_unknown(case: TransferCase) -> Iterator[Risk]:
             "deflection-not-included",
             "watch",
             "The tip separation to set leaves out deflection that no profile states.",
-            f"Missing: {'; '.join(missing)}.",
+            Sentence(
+                "Missing: {missing}.",
+                missing="; ".join(missing),
+                profiles_lacking_figures=len(missing),
+            ),
             "Set by force, not by separation, and add the missing figures.",
             float(len(missing)),
         )

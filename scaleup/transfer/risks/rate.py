@@ -1,4 +1,4 @@
-"""Risks of speed: how much the powder minds it, and how well that is known."""
+"""Risks of speed: how speed-sensitive the powder is, and how well that is known."""
 
 from __future__ import annotations
 
@@ -7,9 +7,9 @@ from collections.abc import Iterator
 import numpy as np
 
 from scaleup.model.estimate import BAND
+from scaleup.sentence import Fact, Sentence
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.risks.registry import Risk, Severity, risk
-from scaleup.wording import percent, say, significant
 
 LOSS_SERIOUS, LOSS_SEVERE = 0.10, 0.25
 """Share of strength lost at equal pressure (this project's judgement)."""
@@ -33,10 +33,20 @@ def strength_loss(case: TransferCase) -> Iterator[Risk]:
     yield Risk(
         "speed-sensitive-strength",
         severity,
-        f"At the lab's pressure and {say(case.speed, 'rpm')} tablets lose {percent(middle)} of "
-        f"their strength ({percent(low)} to {percent(high)}).",
-        f"Effective dwell is {significant(float(ratio), 2)} times shorter than in the lab; rate "
-        f"exponent {np.median(case.fit.powder.rate_exponent):.3f}.",
+        Sentence(
+            "At the lab's pressure and {speed} tablets lose {loss:%} of their strength ({low:%} to "
+            "{high:%}).",
+            speed=Fact(case.speed, "rpm"),
+            loss=middle,
+            low=low,
+            high=high,
+        ),
+        Sentence(
+            "Effective dwell is {shorter:2} times shorter than in the lab; rate exponent "
+            "{rate_exponent:.3f}.",
+            shorter=float(ratio),
+            rate_exponent=float(np.median(case.fit.powder.rate_exponent)),
+        ),
         "Press harder (see the solid-fraction match), run slower, or confirm with runs at short "
         "and long holds.",
         float(middle),
@@ -53,9 +63,16 @@ def evidence_grade(case: TransferCase) -> Iterator[Risk]:
     yield Risk(
         f"rate-{rate.evidence}",
         severity,
-        f"The rate exponent is {rate.evidence}, not measured on this blend.",
-        f"Source: {rate.source}. The runs span {case.fit.decades:.1f} decades of effective "
-        "dwell; one decade is needed to measure it.",
+        Sentence(
+            "The rate exponent is {rate_evidence}, not measured on this blend.",
+            rate_evidence=rate.evidence,
+        ),
+        Sentence(
+            "Source: {source}. The runs span {decades:.1f} decades of effective dwell; one decade "
+            "is needed to measure it.",
+            source=rate.source,
+            decades=case.fit.decades,
+        ),
         "Press the same force with holds a hundred times apart, or at the slowest and fastest "
         "stroke the lab press has.",
         case.fit.rate.spread,
@@ -70,14 +87,19 @@ def extrapolated_dwell(case: TransferCase) -> Iterator[Risk]:
     if decades < 0.1:
         return
     severity: Severity = "serious" if decades > 2.0 else "watch"
-    shortest = say(case.fit.dwell_span[0], "s")
-    asked = say(float(np.median(here.effective_dwell)), "s")
     yield Risk(
         "dwell-extrapolated",
         severity,
-        f"The production pulse is {decades:.1f} decades shorter than the shortest tested.",
-        f"Effective dwell {asked} against {shortest} of the shortest run; the rate "
-        "exponent is widened by 25 % for each decade (a judgement of this program).",
+        Sentence(
+            "The production pulse is {decades:.1f} decades shorter than the shortest tested.",
+            decades=decades,
+        ),
+        Sentence(
+            "Effective dwell {dwell} against {shortest} of the shortest run; the rate exponent is "
+            "widened by 25 % for each decade (a judgement of this program).",
+            dwell=Fact(float(np.median(here.effective_dwell)), "s"),
+            shortest=Fact(case.fit.dwell_span[0], "s"),
+        ),
         "Press lab runs with the fastest loading and no hold; plan the first trial run at the "
         "slowest turret speed.",
         decades,
@@ -96,10 +118,18 @@ def not_one_curve(case: TransferCase) -> Iterator[Risk]:
     yield Risk(
         "curve-depends-on-dwell",
         "severe" if severe else "serious",
-        "Strength against solid fraction is not one curve across dwell: at equal solid fraction "
-        f"strength changes by {percent(10.0**test.slope - 1.0)} for each decade of dwell.",
-        f"F test on {test.runs} runs, p = {test.probability:.2g}; carried on to production it is "
-        f"a factor of {ratio:.2f}, which the bands do not contain.",
+        Sentence(
+            "Strength against solid fraction is not one curve across dwell: at equal solid "
+            "fraction strength changes by {change:%} for each decade of dwell.",
+            change=10.0**test.slope - 1.0,
+        ),
+        Sentence(
+            "F test on {runs} runs, p = {probability:.2g}; carried on to production it is a factor "
+            "of {factor:.2f}, which the bands do not contain.",
+            runs=test.runs,
+            probability=test.probability,
+            factor=ratio,
+        ),
         "Do not rely on the solid-fraction match; let the trial decide, and look for lamination.",
         abs(ratio - 1.0),
         effect="stops" if severe else "none",

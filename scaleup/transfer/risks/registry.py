@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from importlib import import_module
 from typing import Literal
 
+from scaleup.sentence import Fact, Words, facts_of
 from scaleup.transfer.case import TransferCase
 
 Severity = Literal["severe", "serious", "watch"]
@@ -21,9 +22,9 @@ class Risk:
 
     code: str
     severity: Severity
-    message: str
-    evidence: str
-    action: str
+    message: Words
+    evidence: Words
+    action: Words
     size: float = field(default=0.0, compare=False)
     """How large it is within its severity; only orders the list."""
     effect: Effect = "none"
@@ -31,6 +32,11 @@ class Risk:
     press needs a change first, or there is no evidence for an answer."""
     in_doubt: str = ""
     """What is in doubt, in a few words, where the finding leaves no figure to be told."""
+
+    @property
+    def facts(self) -> dict[str, Fact | str]:
+        """Return the numbers and names that its sentences are made of, and those behind them."""
+        return facts_of(self.message, self.evidence, self.action)
 
 
 Finder = Callable[[TransferCase], Iterable[Risk]]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from scaleup.sentence import Sentence
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.risks.registry import Risk, risk
 
@@ -19,7 +20,7 @@ def units_doubtful(case: TransferCase) -> Iterator[Risk]:
             yield Risk(
                 "units-as-given",
                 "serious",
-                f"{doubt.message} Taken as given.",
+                Sentence("{doubt} Taken as given.", doubt=doubt.message),
                 doubt.evidence,
                 "Make sure of the units before anything is pressed.",
                 FIRST,
