@@ -24,6 +24,7 @@ from scaleup.model.profile import NamedProfile
 from scaleup.model.study import ProductionSide, Study
 from scaleup.sentence import Fact, Sentence, Words, joined
 from scaleup.short_repr import short_repr
+from scaleup.shown import Drawn
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.fastest_speed import Fastest
 from scaleup.transfer.findings import Findings
@@ -63,7 +64,7 @@ class Candidate:
 
 @short_repr
 @dataclass(frozen=True)
-class Comparison:
+class Comparison(Drawn):
     """The candidates, best first."""
 
     study: Study

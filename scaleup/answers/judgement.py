@@ -17,6 +17,7 @@ from scaleup.model.press import HydraulicProfile
 from scaleup.model.study import Study
 from scaleup.sentence import Fact, Sentence, Words
 from scaleup.short_repr import short_repr
+from scaleup.shown import Drawn
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.findings import Findings
 from scaleup.transfer.risks import Risk
@@ -31,7 +32,7 @@ DECIDES = 0.9
 
 @short_repr
 @dataclass(frozen=True)
-class Judgement:
+class Judgement(Drawn):
     """Whether a lab result may be transferred, and what would make that surer."""
 
     study: Study

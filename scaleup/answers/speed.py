@@ -13,6 +13,7 @@ from scaleup.model.estimate import Estimate, drawn, exactly
 from scaleup.model.study import ProductionSide, Study
 from scaleup.sentence import Fact, Sentence, Words
 from scaleup.short_repr import short_repr
+from scaleup.shown import Drawn
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.fastest_speed import Fastest, FeasibleSpeed
 from scaleup.transfer.feasible import least_pressure, lower_limits, needed_pressure
@@ -47,7 +48,7 @@ class SpeedPoint:
 
 @short_repr
 @dataclass(frozen=True)
-class SpeedCheck:
+class SpeedCheck(Drawn):
     """The answer to a proposed turret speed."""
 
     study: Study

@@ -15,6 +15,7 @@ from scaleup.model.study import ProductionSide, Study
 from scaleup.model.target import LARGEST_MARGIN
 from scaleup.sentence import Fact, Sentence, Words
 from scaleup.short_repr import short_repr
+from scaleup.shown import Drawn
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.fastest_speed import Fastest, FeasibleSpeed
 from scaleup.transfer.findings import Findings
@@ -66,7 +67,7 @@ class Grid:
 
 @short_repr
 @dataclass(frozen=True)
-class Window:
+class Window(Drawn):
     """The operating window of a study on one production press."""
 
     study: Study

@@ -12,6 +12,7 @@ from scaleup.model.fields import Description, Name, Several, Whole, between, ran
 from scaleup.model.press_proportions import ECCENTRIC, EVERY_PRESS, HYDRAULIC, ROTARY
 from scaleup.model.proportions import Oddity, Proportion, oddities, refuse_impossible
 from scaleup.model.ranges import Range
+from scaleup.short_repr import short_repr
 
 
 class _Limited(Protocol):
@@ -213,6 +214,7 @@ class Stated(Checked):
             )
 
 
+@short_repr
 @dataclass(frozen=True, kw_only=True)
 class RotaryProfile(PressProfile):
     """A rotary press, by its geometry or by a stated dwell time and punch velocity."""

@@ -10,6 +10,7 @@ import numpy as np
 
 from scaleup.model.estimate import Estimate, exactly, unavailable
 from scaleup.sentence import Fact, Sentence, Words
+from scaleup.short_repr import short_repr
 from scaleup.transfer.feasible import feasible_pressure
 from scaleup.transfer.operating_point import OperatingPoint
 
@@ -145,6 +146,7 @@ def _refined(case: TransferCase, good: FeasibleSpeed, above: float | None) -> Fe
     return good
 
 
+@short_repr
 @dataclass(frozen=True)
 class Fastest:
     """The fastest speed that holds with its least pressure, as they are told."""

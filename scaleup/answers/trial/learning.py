@@ -27,6 +27,7 @@ from scaleup.model.estimate import Estimate, drawn, unavailable
 from scaleup.model.study import Study
 from scaleup.sentence import Fact, Sentence, Words, joined
 from scaleup.short_repr import short_repr
+from scaleup.shown import Shown
 from scaleup.transfer.case import TransferCase, transfer_case
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.findings import Findings
@@ -52,7 +53,7 @@ class Moved:
 
 @short_repr
 @dataclass(frozen=True)
-class Learned:
+class Learned(Shown):
     """What a trial taught."""
 
     before: CalibratedStudy

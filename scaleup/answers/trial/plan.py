@@ -26,6 +26,7 @@ from scaleup.model.study import Study
 from scaleup.powder.precompression import precompression_counts
 from scaleup.sentence import Fact, Sentence, Words
 from scaleup.short_repr import short_repr
+from scaleup.shown import Shown
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.findings import Findings
 from scaleup.transfer.operating_point import OperatingPoint
@@ -100,7 +101,7 @@ class TrialRun:
 
 @short_repr
 @dataclass(frozen=True)
-class TrialPlan:
+class TrialPlan(Shown):
     """The whole trial."""
 
     lab: CalibratedStudy

@@ -9,6 +9,7 @@ from importlib import import_module
 from typing import Literal
 
 from scaleup.sentence import Fact, Words, facts_of
+from scaleup.short_repr import short_repr
 from scaleup.transfer.case import TransferCase
 
 Severity = Literal["severe", "serious", "watch"]
@@ -16,6 +17,7 @@ Effect = Literal["stops", "needs a change", "lacks evidence", "none"]
 ORDER: dict[Severity, int] = {"severe": 0, "serious": 1, "watch": 2}
 
 
+@short_repr
 @dataclass(frozen=True)
 class Risk:
     """One finding: what may go wrong, what it rests on, what to do, and what it decides."""
