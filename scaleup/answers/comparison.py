@@ -65,7 +65,18 @@ class Candidate:
 @short_repr
 @dataclass(frozen=True)
 class Comparison(Drawn):
-    """The candidates, best first."""
+    """The candidates, best first.
+
+    Examples
+    --------
+    >>> import scaleup
+    >>> analysis = scaleup.Analysis(scaleup.read_study("examples/marram"), draws=200)
+    >>> found = analysis.compare(["rotary-mid-19", "rotary-single-31"])
+    >>> [each.production.press.id for each in found.candidates]
+    ['rotary-single-31', 'rotary-mid-19']
+    >>> found.to_frame()["output [1/h]"].to_list()
+    [158100.0, 85500.0]
+    """
 
     study: Study
     confidence: float

@@ -58,7 +58,15 @@ class LabEquivalent:
 @short_repr
 @dataclass(frozen=True)
 class Imitation(Shown):
-    """A production result beside the lab settings that come close to it."""
+    """A production result beside the lab settings that come close to it.
+
+    Examples
+    --------
+    >>> import scaleup
+    >>> analysis = scaleup.Analysis(scaleup.read_study("examples/fescue"), draws=200)
+    >>> [item.match for item in analysis.imitate("P2").equivalents]
+    ['pressure', 'solid-fraction', 'strength', 'dwell']
+    """
 
     study: Study
     drawing: Drawing

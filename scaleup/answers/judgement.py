@@ -33,7 +33,16 @@ DECIDES = 0.9
 @short_repr
 @dataclass(frozen=True)
 class Judgement(Drawn):
-    """Whether a lab result may be transferred, and what would make that surer."""
+    """Whether a lab result may be transferred, and what would make that surer.
+
+    Examples
+    --------
+    >>> import scaleup
+    >>> analysis = scaleup.Analysis(scaleup.read_study("examples/marram"), draws=200)
+    >>> found = analysis.judge()
+    >>> found.verdict.answer, found.to_frame()["tablets"].to_list()[:2]
+    ('transferable', [3, 3])
+    """
 
     study: Study
     confidence: float

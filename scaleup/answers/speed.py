@@ -49,7 +49,16 @@ class SpeedPoint:
 @short_repr
 @dataclass(frozen=True)
 class SpeedCheck(Drawn):
-    """The answer to a proposed turret speed."""
+    """The answer to a proposed turret speed.
+
+    Examples
+    --------
+    >>> import scaleup
+    >>> analysis = scaleup.Analysis(scaleup.read_study("examples/marram"), draws=200)
+    >>> found = analysis.speed(at="55 rpm")
+    >>> found.answer, found.point.at_lab_pressure.binding.limit.label
+    ('yes', 'tensile strength')
+    """
 
     study: Study
     production: ProductionSide

@@ -13,12 +13,12 @@ from scaleup.calibration.form_weights import akaike_weights, shares_of
 from scaleup.calibration.forms import FORMS, Form
 from scaleup.calibration.lack_of_fit import LackOfFit, lack_of_fit
 from scaleup.calibration.observations import Observation, observe, sides, with_solid_fraction
-from scaleup.calibration.one_curve import OneCurveTest, one_curve_test
 from scaleup.calibration.posterior import powder_of
 from scaleup.calibration.prior import RatePrior, rate_prior
 from scaleup.calibration.relaxation import Witness, witness_of
 from scaleup.calibration.run_fit import Miss, RunFit, solid_fraction_misses, strength_misses
 from scaleup.calibration.sampling import draw
+from scaleup.calibration.strength_across_dwell import DwellTermTest, dwell_term_test
 from scaleup.calibration.strength_curve import (
     EjectionLine,
     StrengthCurve,
@@ -103,7 +103,7 @@ class Fit(Drawn):
     effective_draws: float
     dwell_error: float
     """Largest error of an interpolated ln(effective dwell) of a run."""
-    one_curve: OneCurveTest | None
+    strength_across_dwell: DwellTermTest | None
     lack_of_fit: LackOfFit | None
     relaxation: Witness | None = None
     """What logged holds say of the rate exponent, apart from the solid fractions."""
@@ -192,18 +192,18 @@ def fit_study(study: Study, observations: tuple[Observation, ...], drawing: Draw
         elastic_measured=any(seen.in_die_solid_fraction is not None for seen in usable),
         effective_draws=average.effective,
         dwell_error=max(each.posterior.dwell.error for each in average.forms),
-        one_curve=_one_curve(usable, middle),
+        strength_across_dwell=_across_dwell(usable, middle),
         lack_of_fit=lack_of_fit(names, measured, fitted),
         relaxation=witness_of(usable, powder, study.blend.true_density, drawing.generator()),
     )
 
 
-def _one_curve(usable: tuple[Observation, ...], dwell: Array) -> OneCurveTest | None:
+def _across_dwell(usable: tuple[Observation, ...], dwell: Array) -> DwellTermTest | None:
     strong = [i for i, seen in enumerate(usable) if seen.strength is not None]
     solid = np.array([usable[i].solid_fraction for i in strong], dtype=np.float64)
     strength = np.array([usable[i].strength for i in strong], dtype=np.float64)
     produced = np.array([usable[i].run.press == "production" for i in strong])
-    return one_curve_test(solid, strength, dwell[strong], produced)
+    return dwell_term_test(solid, strength, dwell[strong], produced)
 
 
 def _counted(number: int, what: str) -> str:

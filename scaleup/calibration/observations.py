@@ -17,7 +17,7 @@ from scaleup.powder.tablet import ejection_stress
 from scaleup.powder.tip import Tip, tip_from
 from scaleup.presses.press import Press, Setting, press_from
 from scaleup.presses.recorded import RecordedPress
-from scaleup.pulses.single import Compression, compression_of
+from scaleup.pulses.logged_compression import Compression, compression_of
 from scaleup.short_repr import short_repr
 
 PEAKS_APART = 0.05

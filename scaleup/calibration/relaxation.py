@@ -24,7 +24,7 @@ from scipy.optimize import least_squares
 from scaleup.arrays import Array
 from scaleup.calibration.observations import Observation
 from scaleup.powder.law import Powder
-from scaleup.pulses.single import Compression
+from scaleup.pulses.logged_compression import Compression
 from scaleup.short_repr import short_repr
 
 LEAST_SAMPLES = 30

@@ -10,7 +10,7 @@ from scaleup.io.logs_beside import log_of_press
 from scaleup.io.toml import read_toml
 from scaleup.model.press import press_oddities
 from scaleup.model.tooling import tooling_oddities
-from scaleup.pulses.single import compression_of
+from scaleup.pulses.logged_compression import compression_of
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -113,7 +113,7 @@ def _left_open(press: PressProfile) -> list[str]:
 
 def _denied(press: RotaryProfile, head_edge_radius: float | None) -> list[str]:
     """Return warnings of what is stated and the geometry of the same profile denies."""
-    from scaleup.presses.stated import disagreements, roller_doubt  # noqa: PLC0415
+    from scaleup.presses.data_sheet import disagreements, roller_doubt  # noqa: PLC0415
 
     doubt = roller_doubt(press)
     return [doubt] * bool(doubt) + [

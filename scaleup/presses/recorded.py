@@ -15,7 +15,7 @@ from scaleup.model.tooling import ToolingProfile
 from scaleup.presses.compliance import series_compliance
 from scaleup.presses.press import Setting
 from scaleup.presses.pulse_shapes import ForcePulse
-from scaleup.pulses.single import compression_of
+from scaleup.pulses.logged_compression import compression_of
 from scaleup.short_repr import short_repr
 
 

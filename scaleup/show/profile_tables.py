@@ -113,8 +113,8 @@ def show_press(
     force: float,
 ) -> None:
     """Print what a press gives with tooling at a speed; the fastest if none is asked."""
-    from scaleup.presses.figures import Asked, press_figures  # noqa: PLC0415
     from scaleup.presses.profile_checks import press_doubts  # noqa: PLC0415
+    from scaleup.presses.profile_figures import Asked, press_figures  # noqa: PLC0415
     from scaleup.wording import say  # noqa: PLC0415
 
     limits = getattr(press.model, "speed", None)

@@ -8,7 +8,7 @@ from rich.text import Text
 
 from scaleup.answers.translation import Translation
 from scaleup.calibration.fit import Fit
-from scaleup.presses.figures import VELOCITY_TRAVEL
+from scaleup.presses.profile_figures import VELOCITY_TRAVEL
 from scaleup.sentence import Words
 from scaleup.show.frames import PARTS, Frame, part_rows
 from scaleup.show.numbers import band_text, value_text

@@ -7,7 +7,7 @@ from dataclasses import dataclass, fields
 from scaleup.arrays import Array
 from scaleup.model.estimate import Estimate, drawn, exactly, unavailable
 from scaleup.model.study import ProductionSide
-from scaleup.presses.figures import VELOCITY_TRAVEL
+from scaleup.presses.profile_figures import VELOCITY_TRAVEL
 from scaleup.presses.rotary import RotaryPress
 from scaleup.sentence import Words
 from scaleup.short_repr import short_repr

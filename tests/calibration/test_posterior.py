@@ -11,8 +11,8 @@ import pytest
 from scaleup.arrays import Array
 from scaleup.calibration.fit import Fit, fit
 from scaleup.calibration.lack_of_fit import lack_of_fit
-from scaleup.calibration.one_curve import one_curve_test
 from scaleup.calibration.prior import elastic_prior, published_spread, rate_prior
+from scaleup.calibration.strength_across_dwell import dwell_term_test
 from scaleup.calibration.strength_curve import STRENGTH_BELIEF, draw_lines
 from scaleup.io.schema import read_as
 from scaleup.io.study import read_study
@@ -182,16 +182,16 @@ def test_a_dwell_effect_is_found_and_seldom_where_there_is_none() -> None:
     rng = np.random.default_rng(9)
     alarms = 0
     for _ in range(300):
-        test = one_curve_test(*simulated(rng, 0.0), LAB)
+        test = dwell_term_test(*simulated(rng, 0.0), LAB)
         assert test is not None
         alarms += test.probability < 0.05
     assert 4 <= alarms <= 28
-    found = one_curve_test(*simulated(rng, -0.05), LAB)
+    found = dwell_term_test(*simulated(rng, -0.05), LAB)
     assert found is not None
     assert found.probability < 0.01
     assert found.slope == pytest.approx(-0.05, abs=0.02)
     solid, strength, dwell = simulated(rng, 0.0)
-    assert one_curve_test(solid, strength, np.full_like(dwell, 0.1), LAB) is None
+    assert dwell_term_test(solid, strength, np.full_like(dwell, 0.1), LAB) is None
 
 
 def test_a_shift_of_production_tablets_is_no_dwell_effect() -> None:
@@ -202,7 +202,7 @@ def test_a_shift_of_production_tablets_is_no_dwell_effect() -> None:
     for _ in range(200):
         solid, strength, dwell = simulated(rng, 0.0)
         dwell = np.where(produced, 0.005, dwell)
-        test = one_curve_test(solid, np.where(produced, 0.8, 1.0) * strength, dwell, produced)
+        test = dwell_term_test(solid, np.where(produced, 0.8, 1.0) * strength, dwell, produced)
         assert test is not None
         alarms += test.probability < 0.05
     assert alarms <= 20
@@ -217,7 +217,7 @@ def test_a_bent_curve_is_no_dwell_effect() -> None:
     for _ in range(200):
         dwell = 10.0 ** (-1.0 + 150.0 * off**2 + 0.3 * rng.standard_normal(24))
         noise = 0.06 * rng.standard_normal(24)
-        test = one_curve_test(solid, np.exp(0.5 + 9.0 * off - 40.0 * off**2 + noise), dwell, LAB)
+        test = dwell_term_test(solid, np.exp(0.5 + 9.0 * off - 40.0 * off**2 + noise), dwell, LAB)
         assert test is not None
         alarms += test.probability < 0.05
     assert alarms <= 20

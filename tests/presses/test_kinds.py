@@ -21,15 +21,15 @@ from scaleup.model.press import (
     Stated,
 )
 from scaleup.powder.rate import effective_dwell
+from scaleup.presses.data_sheet import disagreements, roller_geometry
 from scaleup.presses.eccentric import EccentricPress
-from scaleup.presses.figures import Asked, press_figures
 from scaleup.presses.hydraulic import PumpStrokes
 from scaleup.presses.press import Setting, press_from, settings_of
 from scaleup.presses.profile_checks import press_doubts
+from scaleup.presses.profile_figures import Asked, press_figures
 from scaleup.presses.pulse_shapes import ForcePulse, Stroke
 from scaleup.presses.recorded import RecordedPress
 from scaleup.presses.rotary import RollerContact, RotaryPress
-from scaleup.presses.stated import disagreements, roller_geometry
 from tests.studies import unchecked
 
 

@@ -54,7 +54,16 @@ class Moved:
 @short_repr
 @dataclass(frozen=True)
 class Learned(Shown):
-    """What a trial taught."""
+    """What a trial taught.
+
+    Examples
+    --------
+    >>> import scaleup
+    >>> analysis = scaleup.Analysis(scaleup.read_study("examples/marram"), draws=200)
+    >>> sheet = scaleup.read_trial_sheet("examples/marram/trial-sheet.csv")
+    >>> analysis.learn(sheet).findings.verdict.answer
+    'transferable with changes'
+    """
 
     before: CalibratedStudy
     after: CalibratedStudy

@@ -102,7 +102,15 @@ class TrialRun:
 @short_repr
 @dataclass(frozen=True)
 class TrialPlan(Shown):
-    """The whole trial."""
+    """The whole trial.
+
+    Examples
+    --------
+    >>> import scaleup
+    >>> analysis = scaleup.Analysis(scaleup.read_study("examples/marram"), draws=200)
+    >>> [run.name for run in analysis.plan_trial().runs][:3]
+    ['T1', 'T2', 'T3']
+    """
 
     lab: CalibratedStudy
     speed: float

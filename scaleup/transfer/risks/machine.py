@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from scaleup.presses.data_sheet import DISAGREEMENT, disagreements
 from scaleup.presses.press import moves_the_tips
 from scaleup.presses.profile_checks import press_oddness, tooling_oddness
 from scaleup.presses.rotary import arc_time
-from scaleup.presses.stated import DISAGREEMENT, disagreements
 from scaleup.sentence import Fact, Sentence, joined
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.limits import SHORT_FEED

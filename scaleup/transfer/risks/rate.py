@@ -107,9 +107,9 @@ def extrapolated_dwell(case: TransferCase) -> Iterator[Risk]:
 
 
 @risk(standing=True)
-def not_one_curve(case: TransferCase) -> Iterator[Risk]:
+def strength_curve_depends_on_dwell(case: TransferCase) -> Iterator[Risk]:
     """Strength against solid fraction that differs with dwell, tested on the runs."""
-    test = case.fit.one_curve
+    test = case.fit.strength_across_dwell
     if test is None or test.probability >= 0.05:
         return
     span = np.median(case.at_lab_pressure.effective_dwell) / np.exp(test.middle_log_dwell)

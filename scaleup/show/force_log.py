@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from scaleup import __version__
-from scaleup.calibration.record import RecordAnswer
+from scaleup.answers.force_log import ForceLogAnswer
 from scaleup.model.estimate import Estimate, exactly, unavailable
 from scaleup.pulses.stiffness import Stiffness
 from scaleup.show.frames import Frame, headed
@@ -49,7 +49,7 @@ MEANINGS = (
 WHY = "the log does not allow it; see what was found"
 
 
-def kinds(found: RecordAnswer) -> list[str]:
+def kinds(found: ForceLogAnswer) -> list[str]:
     """Return what each compression is: main, precompression, double or weak."""
     pattern = found.pattern
     names = np.full(found.pulses.count, "main", dtype="<U14")
@@ -59,7 +59,7 @@ def kinds(found: RecordAnswer) -> list[str]:
     return [str(each) for each in names]
 
 
-def figure(found: RecordAnswer, name: str, index: int) -> Estimate:
+def figure(found: ForceLogAnswer, name: str, index: int) -> Estimate:
     """Return one figure of one compression, with its band where it has one."""
     unit, band = FIGURES[name]
     value = float(getattr(found.pulses, name)[index])
@@ -71,7 +71,7 @@ def figure(found: RecordAnswer, name: str, index: int) -> Estimate:
     return Estimate(value, unit, value - error, value + error)
 
 
-def show_record(console: Console, found: RecordAnswer) -> None:
+def show_record(console: Console, found: ForceLogAnswer) -> None:
     """Print what was logged, the first compressions, what they have in common, the findings."""
     log = found.log
     console.print(Text(printable(log.shown), style="bold"))
@@ -117,7 +117,7 @@ COLUMNS = (
 )
 
 
-def _used(found: RecordAnswer) -> list[tuple[str, str, float]]:
+def _used(found: ForceLogAnswer) -> list[tuple[str, str, float]]:
     """Return the columns that say something of any compression."""
     used = []
     for name, heading, scale in COLUMNS:
@@ -128,7 +128,7 @@ def _used(found: RecordAnswer) -> list[tuple[str, str, float]]:
     return used
 
 
-def _table(found: RecordAnswer, names: list[str]) -> Table:
+def _table(found: ForceLogAnswer, names: list[str]) -> Table:
     grid = Table(box=SIMPLE_HEAD, padding=0, pad_edge=False, show_edge=False)
     columns = _used(found)
     for heading in ("", "at, s", "kind", *(heading for _, heading, _ in columns)):
@@ -141,7 +141,7 @@ def _table(found: RecordAnswer, names: list[str]) -> Table:
     return grid
 
 
-def _cell(found: RecordAnswer, name: str, index: int, scale: float) -> str:
+def _cell(found: ForceLogAnswer, name: str, index: int, scale: float) -> str:
     value = figure(found, name, index)
     if value.value is None:
         return "n/a"
@@ -154,7 +154,7 @@ def _cell(found: RecordAnswer, name: str, index: int, scale: float) -> str:
     return f"{value_text(shown)} ±{significant(error, 1)}"
 
 
-def _common(found: RecordAnswer, names: list[str]) -> Text:
+def _common(found: ForceLogAnswer, names: list[str]) -> Text:
     """Return mean and scatter of the peaks of every kind there are several of."""
     lines = []
     for kind in dict.fromkeys(names):
@@ -169,7 +169,7 @@ def _common(found: RecordAnswer, names: list[str]) -> Text:
     return Text("\n".join(lines))
 
 
-def record_form(found: RecordAnswer) -> dict[str, Any]:
+def record_form(found: ForceLogAnswer) -> dict[str, Any]:
     """Return the log as plain lists and dictionaries."""
     names = kinds(found)
     hum = found.hum
@@ -202,7 +202,7 @@ def record_form(found: RecordAnswer) -> dict[str, Any]:
     }
 
 
-def record_frame(found: RecordAnswer) -> Frame:
+def record_frame(found: ForceLogAnswer) -> Frame:
     """Return one line for each compression, the unit in each heading."""
     heads = ["at [s]", "kind"]
     for name, (unit, band) in FIGURES.items():
@@ -213,7 +213,7 @@ def record_frame(found: RecordAnswer) -> Frame:
     return Frame.of(heads, _lines(found))
 
 
-def _lines(found: RecordAnswer) -> Iterator[list[object]]:
+def _lines(found: ForceLogAnswer) -> Iterator[list[object]]:
     for index, kind in enumerate(kinds(found)):
         line: list[object] = [float(found.pulses.moment[index]), kind]
         for name, (_, band) in FIGURES.items():
@@ -224,7 +224,7 @@ def _lines(found: RecordAnswer) -> Iterator[list[object]]:
         yield line
 
 
-def show_stiffness(console: Console, found: RecordAnswer, stiffness: Stiffness) -> None:
+def show_stiffness(console: Console, found: ForceLogAnswer, stiffness: Stiffness) -> None:
     """Print what a record without powder says of the press."""
     console.print(Text(printable(found.log.shown), style="bold"))
     quantity = stiffness_quantity(stiffness)
@@ -256,7 +256,7 @@ def stiffness_quantity(found: Stiffness) -> Estimate:
     return Estimate(1.0 / found.compliance, "N/mm", low, 1.0 / rest if rest > 0.0 else None)
 
 
-def stiffness_form(found: RecordAnswer, stiffness: Stiffness) -> dict[str, Any]:
+def stiffness_form(found: ForceLogAnswer, stiffness: Stiffness) -> dict[str, Any]:
     """Return the stiffness as a plain dictionary."""
     return {
         "format": RECORD_FORMAT,

@@ -16,29 +16,29 @@ from scipy.integrate import trapezoid as trapezoid_rule
 from scipy.signal import find_peaks
 
 from scaleup.answers.curves import pulses
+from scaleup.answers.force_log import ForceLogAnswer, force_log_answer
 from scaleup.arrays import Array
 from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing
-from scaleup.calibration.record import RecordAnswer, record_answer
 from scaleup.io.logs import open_log
 from scaleup.io.study import read_study
-from scaleup.pulses.figures import falls_to, hold_of, rises_to, strokes_of, tops_of
+from scaleup.pulses.pulse_figures import falls_to, hold_of, rises_to, strokes_of, tops_of
 from scaleup.transfer.case import transfer_case
 
 M = 0.04
 EXAMPLES = Path(__file__).parents[2] / "examples"
-Answer = Callable[..., RecordAnswer]
+Answer = Callable[..., ForceLogAnswer]
 
 
 @pytest.fixture
 def answer(tmp_path: Path) -> Answer:
     """Return what a log of given times in s and forces in N says, written to CSV on the way."""
 
-    def measure(time: Array, force: Array, **case: float) -> RecordAnswer:
+    def measure(time: Array, force: Array, **case: float) -> ForceLogAnswer:
         path = tmp_path / "log.csv"
         rows = np.column_stack([time, force])
         np.savetxt(path, rows, delimiter=",", fmt="%.9g", header="time [s],force [N]", comments="")
-        return record_answer(open_log(path), exponent=M, **case)  # type: ignore[arg-type]
+        return force_log_answer(open_log(path), exponent=M, **case)  # type: ignore[arg-type]
 
     return measure
 

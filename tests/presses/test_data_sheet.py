@@ -15,8 +15,8 @@ from scaleup.errors import InputError
 from scaleup.io.library import find_press
 from scaleup.io.schema import read_as
 from scaleup.model.press import RotaryProfile, Stated
+from scaleup.presses.data_sheet import disagreements, roller_geometry
 from scaleup.presses.rotary import RollerContact
-from scaleup.presses.stated import disagreements, roller_geometry
 from tests.studies import unchecked
 
 EDGE = 15.9  # mm, radius of the head edge

@@ -7,20 +7,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from scaleup.calibration.record import RecordAnswer
+from scaleup.answers.force_log import ForceLogAnswer
 from scaleup.show.drawing import COLOURS, DASHES, MARKS, drawn
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 
-def record_picture(found: RecordAnswer, form: str) -> bytes:
+def record_picture(found: ForceLogAnswer, form: str) -> bytes:
     """Return the picture of a log as SVG or PNG."""
     titles = (f"the first {len(found.shapes)} compressions", "every peak")
     return drawn("record", form, titles, lambda every: _draw(every, found))[0]
 
 
-def _draw(every: Sequence[Axes], found: RecordAnswer) -> str:
+def _draw(every: Sequence[Axes], found: ForceLogAnswer) -> str:
     left, right = every
     for shape in found.shapes:
         begin = shape.time[int((shape.force > 0.05 * shape.force.max()).argmax())]

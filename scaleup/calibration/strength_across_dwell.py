@@ -14,7 +14,7 @@ LEAST_DECADES = 0.5
 
 
 @dataclass(frozen=True)
-class OneCurveTest:
+class DwellTermTest:
     """The F test of a dwell term in ln(strength) against solid fraction."""
 
     slope: float
@@ -26,9 +26,9 @@ class OneCurveTest:
     """Mean ln(effective dwell/s) of the runs."""
 
 
-def one_curve_test(
+def dwell_term_test(
     solid_fraction: Array, strength: Array, dwell: Array, produced: np.ndarray
-) -> OneCurveTest | None:
+) -> DwellTermTest | None:
     """Return the test, or None where the runs cannot tell; all arguments of shape (runs,).
 
     `produced` says which runs were made in production; a shift of theirs is no dwell.
@@ -55,7 +55,7 @@ def one_curve_test(
     within = _squares(full, target)
     ratio = (without - within) / max(within / freedom, 1e-300)
     probability = float(fdtrc(1, freedom, ratio))
-    return OneCurveTest(float(coefficients[-1]), probability, runs, middle)
+    return DwellTermTest(float(coefficients[-1]), probability, runs, middle)
 
 
 def _squares(terms: Array, target: Array) -> float:

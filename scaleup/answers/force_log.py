@@ -12,11 +12,11 @@ from scaleup.arrays import Array
 from scaleup.io.logs import Log
 from scaleup.powder.rate import dwell_of_segments
 from scaleup.pulses.block import Shape
-from scaleup.pulses.figures import WELL_SAMPLED
 from scaleup.pulses.finder import Finder
 from scaleup.pulses.idle import Hum
 from scaleup.pulses.measuring import Pulses, Wanted, measured
 from scaleup.pulses.pattern import Pattern, pattern_of
+from scaleup.pulses.pulse_figures import WELL_SAMPLED
 from scaleup.short_repr import short_repr
 
 USUAL_EXPONENT = 0.032
@@ -29,7 +29,7 @@ TOLD_HUM = 0.001
 
 @short_repr
 @dataclass(frozen=True)
-class RecordAnswer:
+class ForceLogAnswer:
     """What a force log says."""
 
     log: Log
@@ -58,14 +58,14 @@ def _dwell(exponent: float, time: Array, share: Array) -> Array:
     return dwell_of_segments(np.diff(time, axis=0), share, np.array(exponent))
 
 
-def record_answer(
+def force_log_answer(
     log: Log,
     *,
     exponent: float = USUAL_EXPONENT,
     compliance: float | None = None,
     range_: float | None = None,
     advance: Callable[[float], None] = lambda _: None,
-) -> RecordAnswer:
+) -> ForceLogAnswer:
     """Return everything that a log says, read once from end to end.
 
     Parameters
@@ -91,7 +91,7 @@ def record_answer(
         finder, Wanted(partial(_dwell, exponent), exponent, compliance, range_)
     )
     pattern = pattern_of(pulses)
-    return RecordAnswer(
+    return ForceLogAnswer(
         log=log,
         exponent=exponent,
         samples=finder.samples,

@@ -14,8 +14,8 @@ from scaleup.io.library import find_press, find_tooling
 from scaleup.io.schema import read_as
 from scaleup.model.press import PressProfile, RotaryProfile
 from scaleup.model.tooling import ToolingProfile
-from scaleup.presses.figures import Asked, Figure, press_figures
 from scaleup.presses.profile_checks import check_profile, press_doubts, tooling_doubts
+from scaleup.presses.profile_figures import Asked, Figure, press_figures
 from tests.studies import unchecked
 
 PROFILES = Path(__file__).parents[2] / "profiles"
