@@ -25,13 +25,14 @@ from scaleup.show.numbers import cell_text
 from scaleup.show.page import table
 from scaleup.show.parts import EDGES, fastest_told, granted_told, press_line, told
 from scaleup.show.powder import forms_text, powder_quantities
-from scaleup.show.rows import GROUPS, Groups
+from scaleup.show.rows import GROUPS, MEANINGS, Groups
 from scaleup.show.side_by_side import Column, Notes, figure_rows
 from scaleup.show.speed import curve_listing, margins_listing
-from scaleup.show.terminal import translation_columns
+from scaleup.show.terminal import BANDS, LAST_LINES, filling_lines, translation_columns
 from scaleup.show.trial_learned import moved_listing, results_listing, settings_listing
 from scaleup.show.trial_plan import runs_listing
 from scaleup.show.window import WINDOW_HEADS, window_rows
+from scaleup.transfer.matches import force_is
 from scaleup.transfer.risks import Risk
 from scaleup.wording import say
 
@@ -97,7 +98,7 @@ def translation_html(found: Translation) -> str:
         found.study.name,
         paragraph(f"to {press_line(found.study.production)} at {say(found.speed, 'rpm')}"),
         answered(found.verdict.answer, found.verdict.reasons),
-        compared(translation_columns(found), GROUPS),
+        compared(translation_columns(found), GROUPS, (*LAST_LINES, *filling_lines(found))),
         paragraph(f"fastest speed that holds: {fastest_told(found.fastest)}"),
         risks_html(found.risks),
         closing(found.assumed, found.caution),
@@ -113,7 +114,9 @@ def judgement_html(found: Judgement) -> str:
         listed("what carries it", found.facts),
         listed("what is missing", found.missing),
         paragraph(f"strength in production now {told(found.strength)}"),
-        paragraph(f"force needed now {told(found.needed)}"),
+        paragraph(f"{force_is(what.needed_by, found.confidence)} now {told(found.needed)}")
+        if what
+        else "",
         paragraph(f"nothing worth pressing: {what.reason}") if what and what.reason else "",
         proposals_listing(found, what).html("what to press next")
         if what and not what.reason
@@ -183,10 +186,11 @@ def window_html(found: Window) -> str:
 
 def imitation_html(found: Imitation) -> str:
     """Return production beside the lab settings, and what can and cannot be imitated."""
+    filling = (found.filling,) if found.filling else ()
     return card(
         found.study.name,
         paragraph(f"from {press_line(found.study.own_production)}, runs {found.reference.name}"),
-        compared(imitation_columns(found), LAB_GROUPS, [found.filling] if found.filling else ()),
+        compared(imitation_columns(found), LAB_GROUPS, (*MEANINGS, BANDS, *filling)),
         listed("the lab press can imitate", found.can),
         listed("it cannot imitate", found.cannot),
         closing((), found.caution),
