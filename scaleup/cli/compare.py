@@ -63,8 +63,8 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
     scheduler: Annotated[
         str | None,
         typer.Option(
-            help="A running dask cluster that does, by its address; its workers need scaleup and "
-            "OPENBLAS_NUM_THREADS=1."
+            help="Address of a running dask cluster that shares them instead; its workers need "
+            "scaleup and OPENBLAS_NUM_THREADS=1."
         ),
     ] = None,
 ) -> None:
@@ -74,8 +74,8 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
 
     Many studies: scaleup compare examples/marram examples/dunlin --workers 2 --csv many.csv
 
-    The table of many studies grows as they are done. Interrupted, the same command goes on with it:
-    what is there is not done again, a study at fault or changed since is.
+    The table of many studies grows as they are done. After an interruption the same command goes
+    on: only studies that are not in the table, were at fault or have changed are done.
     """
     common = asked(confidence, draws, seed)
     wanted = Output(json, csv, force, units_asked(units, studies[0]))
