@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from scaleup import equations
     from scaleup.answers.analysis import Analysis
+    from scaleup.answers.comparison import Comparison
     from scaleup.answers.functions import (
         check_speed,
         compare,
@@ -23,9 +24,14 @@ if TYPE_CHECKING:
         plan_trial,
         translate,
     )
-    from scaleup.answers.many import compare_many
+    from scaleup.answers.imitation import Imitation
+    from scaleup.answers.judgement import Judgement
+    from scaleup.answers.many import ManyRow, compare_many
+    from scaleup.answers.speed import SpeedCheck
     from scaleup.answers.translation import Translation
-    from scaleup.answers.trial.plan import TrialOptions
+    from scaleup.answers.trial.learning import Learned
+    from scaleup.answers.trial.plan import TrialOptions, TrialPlan
+    from scaleup.answers.window import Window
     from scaleup.calibration.fit import Fit, NoFit, fit
     from scaleup.errors import Fault, InputError
     from scaleup.io.library import find_press, find_tooling
@@ -53,6 +59,7 @@ __version__ = "0.2.0"
 
 _HOMES = {
     "answers.analysis": ("Analysis",),
+    "answers.comparison": ("Comparison",),
     "answers.functions": (
         "check_speed",
         "compare",
@@ -63,9 +70,14 @@ _HOMES = {
         "plan_trial",
         "translate",
     ),
-    "answers.many": ("compare_many",),
+    "answers.imitation": ("Imitation",),
+    "answers.judgement": ("Judgement",),
+    "answers.many": ("ManyRow", "compare_many"),
+    "answers.speed": ("SpeedCheck",),
     "answers.translation": ("Translation",),
-    "answers.trial.plan": ("TrialOptions",),
+    "answers.trial.learning": ("Learned",),
+    "answers.trial.plan": ("TrialOptions", "TrialPlan"),
+    "answers.window": ("Window",),
     "calibration.fit": ("Fit", "NoFit", "fit"),
     "errors": ("Fault", "InputError"),
     "io.library": ("find_press", "find_tooling"),
@@ -95,14 +107,19 @@ _HOME = {name: f"scaleup.{home}" for home, names in _HOMES.items() for name in n
 __all__ = [
     "Analysis",
     "Blend",
+    "Comparison",
     "Component",
     "EccentricProfile",
     "Estimate",
     "Fault",
     "Fit",
     "HydraulicProfile",
+    "Imitation",
     "InputError",
+    "Judgement",
+    "Learned",
     "MainRoller",
+    "ManyRow",
     "NoFit",
     "PreRoller",
     "Press",
@@ -111,11 +128,14 @@ __all__ = [
     "RotaryProfile",
     "Run",
     "Setting",
+    "SpeedCheck",
     "Study",
     "Target",
     "ToolingProfile",
     "Translation",
     "TrialOptions",
+    "TrialPlan",
+    "Window",
     "__version__",
     "check_speed",
     "compare",

@@ -11,7 +11,7 @@ from types import ModuleType
 import pytest
 from hypothesis import settings
 
-from scaleup.cli import THREADS
+from scaleup.cli.threads import THREADS
 
 pytest_plugins = ("tests.studies",)
 

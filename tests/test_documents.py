@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import subprocess
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -37,6 +38,24 @@ def test_the_readme_opens_with_the_job_and_has_its_two_commands() -> None:
     assert README.startswith("# scaleup\n\nA formulator")
     assert README.count("# install and run") == 1
     assert README.count("# pass the tests") == 1
+
+
+def test_the_first_command_installs_what_running_needs_and_the_second_the_test_tools() -> None:
+    blocks = dict(re.findall(r"```bash\n# ([a-z ]+)\n(.*?)```", README, flags=re.DOTALL))
+    assert re.findall(r"pip install (.*)", blocks["install and run"]) == ["--quiet -e ."]
+    assert re.findall(r"pip install (.*)", blocks["pass the tests"]) == ["--quiet -e '.[dev]'"]
+    assert "-m pytest" in blocks["pass the tests"]
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]
+    needed, extras = project["dependencies"], project["optional-dependencies"]
+    assert not set(needed) & {each for extra in extras.values() for each in extra}
+    assert set(extras["cluster"]) <= set(extras["dev"])
+    gate = (ROOT / ".ci" / "run").read_text()
+    first, _, rest = gate.partition('readme_command "install and run"')
+    before_tests = rest.partition('readme_command "pass the tests"')[0]
+    for tool in ("pytest", "ruff", "mypy", "lint-imports"):
+        assert tool not in before_tests, tool
+        assert tool in rest
+    assert first
 
 
 @pytest.mark.parametrize("text", [README, DEVELOPERS, STUDIES, PROFILES])

@@ -13,6 +13,8 @@ from scaleup.calibration.arguments import check_answer, check_cells
 from scaleup.calibration.calibrated_study import CalibratedStudy, calibrated
 from scaleup.calibration.fit import Drawing, Fit, NoFit
 from scaleup.calibration.reference import Reference
+from scaleup.conversion import HasUnits
+from scaleup.io.given import Number, each_in_unit, in_unit
 from scaleup.model.press import RotaryProfile
 from scaleup.model.profile import NamedProfile
 from scaleup.model.study import ProductionSide, Study
@@ -76,14 +78,15 @@ class Analysis:
         self,
         study: Study,
         *,
-        confidence: float | None = None,
+        confidence: Number | None = None,
         draws: int = 4000,
         seed: int = 1,
         as_given: bool = False,
     ) -> None:
         check_answer(study, confidence=confidence, draws=draws, seed=seed)
+        share: float | None = in_unit("confidence", confidence, "1")
         self.study = study.confirmed(as_given)
-        self.confidence = study.target.confidence if confidence is None else confidence
+        self.confidence = study.target.confidence if share is None else share
         self.drawing = Drawing(draws, seed)
         self._confidence_stated = confidence is not None or study.target.states_confidence
         self._cases: dict[tuple[str, float], TransferCase] = {}
@@ -149,7 +152,7 @@ class Analysis:
             )
         return self._assumed[key]
 
-    def translate(self, *, speed: float | None = None) -> Translation:
+    def translate(self, *, speed: Number | None = None) -> Translation:
         """Return the production settings that make the lab tablet again, and what could go wrong.
 
         `speed` is the turret speed in rpm, the study's if absent.
@@ -157,7 +160,7 @@ class Analysis:
         from scaleup.answers.translation import translation_of  # noqa: PLC0415  what is asked for
 
         check_answer(self.study, speed=speed)
-        found = self.found(self.case(speed), verdict_word)
+        found = self.found(self.case(in_unit("speed", speed, "rpm")), verdict_word)
         return translation_of(found, self.assumed(found))
 
     def judge(self, *, advance: Advance = no_sign) -> Judgement:
@@ -174,8 +177,8 @@ class Analysis:
     def speed(
         self,
         *,
-        at: float | None = None,
-        speeds: Sequence[float] = (),
+        at: Number | None = None,
+        speeds: Sequence[Number] | HasUnits = (),
         advance: Advance = no_sign,
     ) -> SpeedCheck:
         """Return whether a turret speed in rpm is all right, and a curve over other speeds.
@@ -185,8 +188,9 @@ class Analysis:
         from scaleup.answers.speed import speed_check_of  # noqa: PLC0415
 
         check_answer(self.study, speed=at, speeds=speeds)
-        found = self.found(self.case(at), speed_word)
-        return speed_check_of(found, speeds, self.assumed(found), advance)
+        found = self.found(self.case(in_unit("speed", at, "rpm")), speed_word)
+        others = each_in_unit("speeds", speeds, "rpm")
+        return speed_check_of(found, others, self.assumed(found), advance)
 
     def compare(
         self,
@@ -216,7 +220,7 @@ class Analysis:
         self,
         cells: tuple[int, int] = (48, 24),
         *,
-        margin: float | None = None,
+        margin: Number | None = None,
         advance: Advance = no_sign,
     ) -> Window:
         """Return the window over the press's speeds and forces in which every limit holds.

@@ -24,6 +24,7 @@ from scaleup.model.profile import NamedProfile
 from scaleup.model.study import ProductionSide, Study
 from scaleup.sentence import Fact, Sentence, Words, joined
 from scaleup.short_repr import short_repr
+from scaleup.shown import Drawn
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.fastest_speed import Fastest
 from scaleup.transfer.findings import Findings
@@ -63,8 +64,19 @@ class Candidate:
 
 @short_repr
 @dataclass(frozen=True)
-class Comparison:
-    """The candidates, best first."""
+class Comparison(Drawn):
+    """The candidates, best first.
+
+    Examples
+    --------
+    >>> import scaleup
+    >>> analysis = scaleup.Analysis(scaleup.read_study("examples/marram"), draws=200)
+    >>> found = analysis.compare(["rotary-mid-19", "rotary-single-31"])
+    >>> [each.production.press.id for each in found.candidates]
+    ['rotary-single-31', 'rotary-mid-19']
+    >>> found.to_frame()["output [1/h]"].to_list()
+    [158100.0, 85500.0]
+    """
 
     study: Study
     confidence: float

@@ -15,8 +15,12 @@ from scaleup.powder.compression import pressure_history
 from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting
 from scaleup.transfer.case import TransferCase
+from scaleup.transfer.process_model import ProcessModel
+from scaleup.wording import say
 
 POINTS = 40
+CLOSE = 1.3
+"""Two dwells whose ratio is below this are drawn as one."""
 EARLIEST, PULSE_POINTS = 1e-3, 600
 """A pulse is shown from this share of its length on, at so many times."""
 
@@ -100,24 +104,48 @@ def over_pressure(case: TransferCase, figure: str) -> tuple[list[tuple[str, Band
     bands = [("lab's timing", _band(x, lab))]
     if made is not None:
         bands.append((f"production, {case.speed:g} rpm", _band(x, made)))
+    return bands, _measured(fit, figure)
+
+
+def over_speed(process: ProcessModel, pressure: float, figure: str) -> Band | None:
+    """Return a figure of the tablet at a main pressure in MPa over the press's speeds.
+
+    `figure` is ``solid_fraction`` or ``strength``; None if no strength was measured.
+    """
+    limits = process.production.press.model.speed
+    speeds = np.linspace(limits.min, limits.max, POINTS)
+    rows = [getattr(process.at(pressure, float(each)), figure) for each in speeds]
+    return None if rows[0] is None else _band(speeds, np.stack(rows))
+
+
+def over_pressure_of_fit(fit: Fit) -> tuple[list[tuple[str, Band]], list[Measured]]:
+    """Return the solid fraction over pressure at the shortest and the longest dwell of the runs.
+
+    One curve where they are close together.
+    """
+    seen = [row.observation for row in fit.runs]
+    tested = [item.pressure for item in seen]
+    x = np.linspace(0.7 * min(tested), 1.15 * max(tested), POINTS)
+    bands = []
+    short, long = fit.dwell_span
+    for dwell in dict.fromkeys((short, long) if long > CLOSE * short else (long,)):
+        state = fit.powder.static_pressure(x[:, None], np.full(fit.powder.draws, dwell))
+        bands.append(
+            (f"effective dwell {say(dwell, 's')}", _band(x, fit.powder.solid_fraction(state)))
+        )
+    return bands, _measured(fit, "solid_fraction")
+
+
+def _measured(fit: Fit, figure: str) -> list[Measured]:
+    """Return the runs of each press that have a figure."""
     points = []
     for press in ("lab", "production"):
         pairs = [
-            (item.pressure, getattr(item, figure))
-            for item in seen
-            if item.run.press == press and getattr(item, figure) is not None
+            (seen.pressure, getattr(seen, figure))
+            for seen in (row.observation for row in fit.runs)
+            if seen.run.press == press and getattr(seen, figure) is not None
         ]
         if pairs:
             xs, ys = np.array(pairs, dtype=np.float64).T
             points.append(Measured(f"{press} runs", xs, ys))
-    return bands, points
-
-
-def strength_over_speed(case: TransferCase) -> Band | None:
-    """Return the production strength in MPa at the lab's pressure over the press's speeds."""
-    if case.process.fit.strength is None:
-        return None
-    limits = case.production.press.model.speed
-    speeds = np.linspace(limits.min, limits.max, POINTS)
-    rows = [case.process.at(case.reference.pressure, float(each)).strength for each in speeds]
-    return _band(speeds, np.stack([row for row in rows if row is not None]))
+    return points

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 from scaleup.answers.analysis import Analysis, no_sign
 from scaleup.calibration.arguments import check_answer
+from scaleup.conversion import HasUnits
+from scaleup.io.given import Number
 from scaleup.model.study import Study
 
 if TYPE_CHECKING:
@@ -26,8 +28,8 @@ Advance = Callable[[], None]
 def translate(
     study: Study,
     *,
-    speed: float | None = None,
-    confidence: float | None = None,
+    speed: Number | None = None,
+    confidence: Number | None = None,
     draws: int = 4000,
     seed: int = 1,
     as_given: bool = False,
@@ -66,7 +68,7 @@ def judge(
     study: Study,
     *,
     advance: Advance = no_sign,
-    confidence: float | None = None,
+    confidence: Number | None = None,
     draws: int = 4000,
     seed: int = 1,
     as_given: bool = False,
@@ -102,10 +104,10 @@ def judge(
 def check_speed(
     study: Study,
     *,
-    speed: float | None = None,
-    speeds: Sequence[float] = (),
+    speed: Number | None = None,
+    speeds: Sequence[Number] | HasUnits = (),
     advance: Advance = no_sign,
-    confidence: float | None = None,
+    confidence: Number | None = None,
     draws: int = 4000,
     seed: int = 1,
     as_given: bool = False,
@@ -148,7 +150,7 @@ def compare(
     presses: Sequence[str | Press] = (),
     *,
     advance: Advance = no_sign,
-    confidence: float | None = None,
+    confidence: Number | None = None,
     draws: int = 4000,
     seed: int = 1,
     as_given: bool = False,
@@ -189,9 +191,9 @@ def operating_window(
     study: Study,
     *,
     cells: tuple[int, int] = (48, 24),
-    margin: float | None = None,
+    margin: Number | None = None,
     advance: Advance = no_sign,
-    confidence: float | None = None,
+    confidence: Number | None = None,
     draws: int = 4000,
     seed: int = 1,
     as_given: bool = False,
@@ -269,7 +271,7 @@ def plan_trial(
     study: Study,
     *,
     options: TrialOptions | None = None,
-    confidence: float | None = None,
+    confidence: Number | None = None,
     draws: int = 4000,
     seed: int = 1,
     as_given: bool = False,
@@ -307,7 +309,7 @@ def learn(
     rows: tuple[SheetRow, ...],
     *,
     shown: str = "the trial sheet",
-    confidence: float | None = None,
+    confidence: Number | None = None,
     draws: int = 4000,
     seed: int = 1,
     as_given: bool = False,

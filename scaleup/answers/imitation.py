@@ -19,6 +19,7 @@ from scaleup.powder.compression import Pulse
 from scaleup.presses.press import Setting, moves_the_tips
 from scaleup.sentence import Fact, Sentence, Words, joined
 from scaleup.short_repr import short_repr
+from scaleup.shown import Shown
 from scaleup.text import meant
 from scaleup.transfer.filling import fill_depth
 from scaleup.transfer.settings import Tablet, breaking_force_of, no_tablet
@@ -56,8 +57,16 @@ class LabEquivalent:
 
 @short_repr
 @dataclass(frozen=True)
-class Imitation:
-    """A production result beside the lab settings that come close to it."""
+class Imitation(Shown):
+    """A production result beside the lab settings that come close to it.
+
+    Examples
+    --------
+    >>> import scaleup
+    >>> analysis = scaleup.Analysis(scaleup.read_study("examples/fescue"), draws=200)
+    >>> [item.match for item in analysis.imitate("P2").equivalents]
+    ['pressure', 'solid-fraction', 'strength', 'dwell']
+    """
 
     study: Study
     drawing: Drawing

@@ -17,6 +17,7 @@ from scaleup.model.press import HydraulicProfile
 from scaleup.model.study import Study
 from scaleup.sentence import Fact, Sentence, Words
 from scaleup.short_repr import short_repr
+from scaleup.shown import Drawn
 from scaleup.transfer.about import About
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.findings import Findings
@@ -48,8 +49,17 @@ class Missing:
 
 @short_repr
 @dataclass(frozen=True)
-class Judgement:
-    """Whether a lab result may be transferred, and what would make that surer."""
+class Judgement(Drawn):
+    """Whether a lab result may be transferred, and what would make that surer.
+
+    Examples
+    --------
+    >>> import scaleup
+    >>> analysis = scaleup.Analysis(scaleup.read_study("examples/marram"), draws=200)
+    >>> found = analysis.judge()
+    >>> found.verdict.answer, found.to_frame()["tablets"].to_list()[:2]
+    ('transferable', [3, 3])
+    """
 
     study: Study
     confidence: float

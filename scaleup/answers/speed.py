@@ -13,6 +13,7 @@ from scaleup.model.estimate import Estimate, drawn, exactly
 from scaleup.model.study import ProductionSide, Study
 from scaleup.sentence import Fact, Sentence, Words
 from scaleup.short_repr import short_repr
+from scaleup.shown import Drawn
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.fastest_speed import Fastest, FeasibleSpeed
 from scaleup.transfer.feasible import least_pressure, lower_limits, needed_pressure
@@ -47,8 +48,17 @@ class SpeedPoint:
 
 @short_repr
 @dataclass(frozen=True)
-class SpeedCheck:
-    """The answer to a proposed turret speed."""
+class SpeedCheck(Drawn):
+    """The answer to a proposed turret speed.
+
+    Examples
+    --------
+    >>> import scaleup
+    >>> analysis = scaleup.Analysis(scaleup.read_study("examples/marram"), draws=200)
+    >>> found = analysis.speed(at="55 rpm")
+    >>> found.answer, found.point.at_lab_pressure.binding.limit.label
+    ('yes', 'tensile strength')
+    """
 
     study: Study
     production: ProductionSide

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from scaleup.answers.assumed import Assumed
 from scaleup.calibration.arguments import one_of
@@ -11,6 +11,7 @@ from scaleup.calibration.reference import Reference
 from scaleup.model.estimate import Estimate, drawn, exactly
 from scaleup.model.study import Study
 from scaleup.short_repr import short_repr
+from scaleup.shown import Drawn
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.fastest_speed import Fastest
@@ -32,7 +33,7 @@ class LabResult:
 
 @short_repr
 @dataclass(frozen=True)
-class Translation:
+class Translation(Drawn):
     """The answer to one study; what a notebook holds and the command prints.
 
     Examples
@@ -54,6 +55,8 @@ class Translation:
     fastest: Fastest
     risks: tuple[Risk, ...]
     verdict: Verdict
+    case: TransferCase = field(repr=False, compare=False)
+    """What the answer is about; pictures are drawn of it."""
     assumed: tuple[Assumed, ...] = ()
     """What no input states and the program supplied."""
     caution: str = CAUTION
@@ -74,11 +77,6 @@ class Translation:
         one_of("match", match, [item.match for item in self.equivalents])
         return next(item for item in self.equivalents if item.match == match)
 
-    def _repr_html_(self) -> str:
-        from scaleup.show.html import translation_html  # noqa: PLC0415  shown on demand
-
-        return translation_html(self)
-
 
 def translation_of(found: Findings, assumed: tuple[Assumed, ...]) -> Translation:
     """Return what is found about a case as the answer that translates it."""
@@ -94,6 +92,7 @@ def translation_of(found: Findings, assumed: tuple[Assumed, ...]) -> Translation
         fastest=found.fastest,
         risks=found.risks,
         verdict=found.verdict,
+        case=case,
         assumed=assumed,
     )
 

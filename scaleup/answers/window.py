@@ -4,17 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from numbers import Real
 
 import numpy as np
 
 from scaleup.answers.assumed import Assumed
 from scaleup.arrays import Array
+from scaleup.calibration.arguments import shown
 from scaleup.calibration.fit import Drawing, Fit, NoFit
 from scaleup.errors import Fault, InputError
+from scaleup.io.given import Number, in_unit
 from scaleup.model.study import ProductionSide, Study
 from scaleup.model.target import LARGEST_MARGIN
 from scaleup.sentence import Fact, Sentence, Words
 from scaleup.short_repr import short_repr
+from scaleup.shown import Drawn
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.fastest_speed import Fastest, FeasibleSpeed
 from scaleup.transfer.findings import Findings
@@ -66,8 +70,17 @@ class Grid:
 
 @short_repr
 @dataclass(frozen=True)
-class Window:
-    """The operating window of a study on one production press."""
+class Window(Drawn):
+    """The operating window of a study on one production press.
+
+    Examples
+    --------
+    >>> import scaleup
+    >>> analysis = scaleup.Analysis(scaleup.read_study("examples/marram"), draws=200)
+    >>> found = analysis.window((8, 6))
+    >>> found.to_frame().shape, found.recommended is not None
+    ((48, 6), True)
+    """
 
     study: Study
     production: ProductionSide
@@ -92,18 +105,22 @@ class Window:
     caution: str = CAUTION
 
 
-def check_margin(margin: float) -> float:
-    """Return a margin, the share by which force and speed may both be off.
+def check_margin(margin: Number) -> float:
+    """Return a margin, the share by which force and speed may both be off, as a number.
 
     Raises
     ------
     InputError
         If it is out of range.
     """
-    if not 0.0 < margin <= LARGEST_MARGIN:
-        allowed = f"above 0 % and up to {percent(LARGEST_MARGIN)}"
-        raise InputError(Fault("", "margin", f"{100.0 * margin:g} %", allowed))
-    return margin
+    share = in_unit("margin", margin, "1")
+    known = isinstance(share, Real) and not isinstance(share, bool)
+    if known and 0.0 < share <= LARGEST_MARGIN:
+        return float(share)
+    allowed = f"above 0 % and up to {percent(LARGEST_MARGIN)}"
+    raise InputError(
+        Fault("", "margin", f"{100.0 * share:g} %" if known else shown(share), allowed)
+    )
 
 
 def window_of(

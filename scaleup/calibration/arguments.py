@@ -5,12 +5,13 @@ A fault names the argument as the function has it; the command line says it as i
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Generator, Iterable, Sequence
 from math import isfinite
 from numbers import Integral, Real
 from typing import TypeGuard
 
 from scaleup.errors import Fault, InputError, on_one_line
+from scaleup.io.given import each_in_unit, in_unit
 from scaleup.model.study import ProductionSide, Study
 from scaleup.text import meant
 
@@ -73,6 +74,7 @@ def _study_faults(study: object) -> Iterable[Fault]:
 
 
 def _confidence_faults(confidence: object) -> Iterable[Fault]:
+    confidence = yield from _taken("confidence", confidence, "1")
     if confidence is None:
         return
     low, high = CONFIDENCES
@@ -82,6 +84,17 @@ def _confidence_faults(confidence: object) -> Iterable[Fault]:
     if _number(confidence) and 100.0 * low <= float(confidence) < 100.0:
         mend = f"{confidence} % is written {float(confidence) / 100.0:g}."
     yield Fault("", "confidence", shown(confidence), f"{low:g} to {high:g}", mend)
+
+
+def _taken(
+    name: str, value: object, unit: str, taking: Callable[[str, object, str], object] = in_unit
+) -> Generator[Fault, None, object]:
+    """Return what was given as a number; None where it is none, its faults yielded."""
+    try:
+        return taking(name, value, unit)
+    except InputError as error:
+        yield from error.faults
+        return None
 
 
 def whole_number_faults(name: str, value: object, ends: tuple[int, int]) -> Iterable[Fault]:
@@ -100,8 +113,12 @@ def number_faults(name: str, value: object, ends: tuple[float, float]) -> Iterab
 
 
 def _speed_faults(production: ProductionSide, speed: object, speeds: object) -> Iterable[Fault]:
+    speed = yield from _taken("speed", speed, "rpm")
     if speed is not None:
         yield from speed_faults(production, speed)
+    speeds = yield from _taken("speeds", speeds, "rpm", each_in_unit)
+    if speeds is None:
+        return
     if isinstance(speeds, str) or not isinstance(speeds, Iterable):
         yield Fault("", "speeds", shown(speeds), "turret speeds in rpm")
         return

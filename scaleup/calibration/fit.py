@@ -30,6 +30,7 @@ from scaleup.powder.hardening import Hardening
 from scaleup.powder.law import Powder
 from scaleup.powder.mixture import Mixture
 from scaleup.short_repr import short_repr
+from scaleup.shown import Drawn
 
 LEAST_RUNS = 3
 DENSEST = 0.98
@@ -72,7 +73,7 @@ class FormShare:
 
 @short_repr
 @dataclass(frozen=True)
-class Fit:
+class Fit(Drawn):
     """A fitted powder; everything drawn has shape (draws,) and the draws belong together.
 
     Examples

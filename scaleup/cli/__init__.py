@@ -10,6 +10,7 @@ from dataclasses import replace
 from typing import NoReturn
 
 from scaleup.cli.streams import set_sensible_size, standard_streams
+from scaleup.cli.threads import THREADS
 from scaleup.errors import Fault, InputError, on_one_line
 from scaleup.io.reading_gate import forget_inputs
 from scaleup.io.writing import forget_written, written
@@ -17,8 +18,6 @@ from scaleup.io.writing import forget_written, written
 INPUT_AT_FAULT = 2
 FAILED = 1
 INTERRUPTED = 130
-THREADS = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS", "BLIS_NUM_THREADS")
-"""What linear algebra libraries take their number of threads from."""
 
 
 def main() -> NoReturn:

@@ -40,11 +40,11 @@ def judge(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 
     Example: scaleup judge examples/dunlin
     """
-    from scaleup.show.judgement import judgement_csv, judgement_form, show_judgement  # noqa: PLC0415
+    from scaleup.show.judgement import judgement_form, judgement_frame, show_judgement  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
     wanted = Output(json, csv, force, units_asked(units, study))
     read = study_at_speed(study, to, tooling, speed).confirmed(as_given)
     with progress("fitting and weighing lab runs", 3) as advance:
         found = common.analysis(read).judge(advance=advance)
-    give_out(found, wanted, show_judgement, judgement_form, judgement_csv)
+    give_out(found, wanted, show_judgement, judgement_form, judgement_frame)

@@ -226,7 +226,7 @@ def check_turret_speed(production: ProductionSide, option: str, speed: float, fo
 
 
 @contextmanager
-def progress(what: str, steps: int) -> Iterator[Callable[[], None]]:
+def progress(what: str, steps: int, done: int = 0) -> Iterator[Callable[[], None]]:
     """Show a progress bar on a terminal, nothing in a pipe; yields what is called at each step."""
     if not sys.stderr.isatty():
         yield lambda: None
@@ -235,7 +235,7 @@ def progress(what: str, steps: int) -> Iterator[Callable[[], None]]:
     from rich.progress import Progress  # noqa: PLC0415
 
     with Progress(console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task(what, total=steps)
+        task = bar.add_task(what, total=steps, completed=done)
         yield lambda: bar.advance(task)
 
 

@@ -14,6 +14,7 @@ from scaleup.errors import on_one_line
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from scaleup.show.frames import Frame
     from scaleup.units_shown import UnitShown
 
 Answer = TypeVar("Answer")
@@ -41,7 +42,7 @@ def give_out(
     output: Output,
     show: Callable[[Console, Answer], None],
     form: Callable[[Answer], dict[str, Any]],
-    table: Callable[[Answer], str] | None = None,
+    frame: Callable[[Answer], Frame] | None = None,
     pictures: Mapping[Path, bytes] | None = None,
 ) -> None:
     """Write the CSV table if one was asked for, and pictures, then print JSON or the screen.
@@ -52,8 +53,8 @@ def give_out(
         If a file exists and is not to be replaced, or cannot be written; none is written then.
     """
     files: dict[Path, bytes | str] = dict(pictures or {})
-    if output.csv is not None and table is not None:
-        files[output.csv] = table(found)
+    if output.csv is not None and frame is not None:
+        files[output.csv] = frame(found).csv()
     if files:
         from scaleup.io.writing import write_together  # noqa: PLC0415  quick --help
 

@@ -67,7 +67,7 @@ def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
 
     from scaleup.answers.force_log import force_log_answer  # noqa: PLC0415  quick --help
     from scaleup.io.logs import open_log  # noqa: PLC0415
-    from scaleup.show.force_log import record_csv, record_form, show_record  # noqa: PLC0415
+    from scaleup.show.force_log import record_form, record_frame, show_record  # noqa: PLC0415
 
     log = open_log(file, file.name)
     if (stiffness or firm is not None) and not log.has("position"):
@@ -82,7 +82,7 @@ def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     if stiffness:
         _stiffness(found, thick, wide, output, pictures)
         return
-    give_out(found, output, show_record, record_form, record_csv, pictures)
+    give_out(found, output, show_record, record_form, record_frame, pictures)
 
 
 def _stiffness(

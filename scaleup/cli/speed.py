@@ -63,7 +63,7 @@ def speed(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 
     Example: scaleup speed examples/marram --at "55 rpm" --range "10..75 rpm"
     """
-    from scaleup.show.speed import show_speed, speed_csv, speed_form  # noqa: PLC0415
+    from scaleup.show.speed import show_speed, speed_form, speed_frame  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
     wanted = Output(json, csv, force, units_asked(units, study))
@@ -75,7 +75,7 @@ def speed(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     speeds = _range(read.production, over, number)
     with progress("fitting and solving", len(speeds) + 1) as advance:
         found = common.analysis(read).speed(at=turret, speeds=speeds, advance=advance)
-    give_out(found, wanted, show=show_speed, form=speed_form, table=speed_csv)
+    give_out(found, wanted, show=show_speed, form=speed_form, frame=speed_frame)
 
 
 def _one_speed(production: ProductionSide, at: str | None, output: str | None) -> float | None:

@@ -72,16 +72,15 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
     if run is not None:
         raise InputError(Fault("", "--run", "no --from-production", "both, or neither"))
     from scaleup.io.study import read_study  # noqa: PLC0415  quick --help
-    from scaleup.show.csv_form import csv_text  # noqa: PLC0415
     from scaleup.show.json_form import translation_form  # noqa: PLC0415
-    from scaleup.show.terminal import show_translation  # noqa: PLC0415
+    from scaleup.show.terminal import show_translation, translation_frame  # noqa: PLC0415
 
     turret = given_quantity("--speed", speed, "rpm", 0.001, 1000.0)
     common = asked(confidence, draws, seed)
     with status("reading and fitting"):
         read = read_study(study, to, tooling).confirmed(as_given)
         result = common.analysis(read).translate(speed=turret)
-    give_out(result, wanted, show_translation, translation_form, csv_text)
+    give_out(result, wanted, show_translation, translation_form, translation_frame)
     if strict and result.severe:
         raise typer.Exit(SEVERE_RISK)
 
@@ -102,11 +101,11 @@ def _back_to_the_lab(
 ) -> None:
     from scaleup.io.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.show.imitation import (  # noqa: PLC0415
-        imitation_csv,
         imitation_form,
+        imitation_frame,
         show_imitation,
     )
 
     with status("reading and fitting"):
         found = common.analysis(read_study(path).confirmed(as_given)).imitate(run)
-    give_out(found, output, show_imitation, imitation_form, imitation_csv)
+    give_out(found, output, show_imitation, imitation_form, imitation_frame)

@@ -53,7 +53,7 @@ def window(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
 
     Example: scaleup window examples/marram --csv window.csv
     """
-    from scaleup.show.window import show_window, window_csv, window_form  # noqa: PLC0415
+    from scaleup.show.window import show_window, window_form, window_frame  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
     wanted = Output(json, csv, force, units_asked(units, study))
@@ -61,7 +61,7 @@ def window(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     read = study_with_margin(study_at_speed(study, to, tooling, speed), margin).confirmed(as_given)
     with progress("fitting and solving", size[0]) as advance:
         found = common.analysis(read).window(size, advance=advance)
-    give_out(found, wanted, show=show_window, form=window_form, table=window_csv)
+    give_out(found, wanted, show=show_window, form=window_form, frame=window_frame)
 
 
 def _cells(text: str) -> tuple[int, int]:

@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from scaleup.conversion import HasUnits
 from scaleup.errors import Fault, InputError
 from scaleup.io.frames import is_frame, sheet_of
+from scaleup.io.given import Number
 from scaleup.io.places import Near, as_folder
 from scaleup.io.run_table import runs_from
 from scaleup.io.schema import describe, read_as
@@ -26,8 +26,6 @@ from scaleup.model.tooling import ToolingProfile
 if TYPE_CHECKING:
     from pandas import DataFrame
 
-Number = float | str | HasUnits
-"""A plain number in the core unit, a text with its unit, or a quantity of a units library."""
 Press = str | PressProfile | NamedProfile[PressProfile] | NamedProfile[RotaryProfile]
 Tooling = str | ToolingProfile | NamedProfile[ToolingProfile]
 RUNS = "runs"

@@ -8,7 +8,7 @@ import secrets
 import signal
 import stat
 import threading
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from types import FrameType
@@ -84,6 +84,23 @@ def write_out(path: Path, data: Content, mode: int) -> None:
             file.write(data.encode() if isinstance(data, str) else data)
         file.flush()
         os.fsync(file.fileno())
+
+
+@contextlib.contextmanager
+def open_to_append(path: Path) -> Iterator[Callable[[str], None]]:
+    """Yield what appends a text to a file and brings it to the disk."""
+    flags = os.O_WRONLY | os.O_APPEND | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_BINARY", 0)
+    with telling(path):
+        file = os.fdopen(os.open(path, flags), "ab")
+
+    def append(text: str) -> None:
+        with telling(path), signals_waiting():
+            file.write(text.encode())
+            file.flush()
+            os.fsync(file.fileno())
+
+    with file:
+        yield append
 
 
 def _like_before(path: Path, before: os.stat_result) -> None:

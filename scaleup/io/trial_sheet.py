@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from os import PathLike
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from scaleup.errors import Fault, InputError
@@ -16,8 +18,6 @@ from scaleup.io.workbook_writing import workbook_bytes
 from scaleup.text import LARGE, has_control, meant, printable
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
     from openpyxl.worksheet.worksheet import Worksheet
 
 SHEET = "runs"
@@ -187,8 +187,10 @@ def _choices(sheet: Worksheet, rows: int) -> None:
         given.add(cells)
 
 
-def read_trial_sheet(path: Path, shown: str) -> tuple[SheetRow, ...]:
+def read_trial_sheet(path: str | PathLike[str], shown: str = "") -> tuple[SheetRow, ...]:
     """Return the rows of a filled sheet; what is blank stays blank.
+
+    `shown` is its name in a fault, the file's if empty.
 
     Raises
     ------
@@ -197,12 +199,12 @@ def read_trial_sheet(path: Path, shown: str) -> tuple[SheetRow, ...]:
 
     Examples
     --------
-    >>> from pathlib import Path
-    >>> rows = read_trial_sheet(Path("examples/marram/trial-sheet.csv"), "the sheet")
+    >>> rows = read_trial_sheet("examples/marram/trial-sheet.csv")
     >>> rows[0].text("run")
     'T1'
     """
-    sheet = read_sheet(path, shown)
+    shown = shown or Path(path).name
+    sheet = read_sheet(Path(path), shown)
     reader = _Reader(sheet, shown)
     rows = [reader.row(row) for row in sheet.rows]
     if reader.faults:

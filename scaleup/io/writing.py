@@ -12,7 +12,8 @@ from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 
 from scaleup.errors import Fault, InputError
@@ -23,6 +24,7 @@ from scaleup.io.staging import (
     bring_to_disk,
     made_folders,
     name_beside,
+    open_to_append,
     remove_folders,
     rename_all,
     signals_waiting,
@@ -127,6 +129,35 @@ def write_folder(folder: Path, files: Mapping[str, Content]) -> tuple[Path, ...]
     return tuple(sorted(folder / name for name in files))
 
 
+@contextmanager
+def appended(path: Path, begin: str) -> Iterator[Callable[[str], None]]:
+    """Give a file its beginning, whole, and yield what appends a text to it.
+
+    A text is on the disk when the call returns. The file may exist, and may be one this command has
+    read: what is to stay of it stands in `begin`.
+
+    Raises
+    ------
+    InputError
+        If it is a link, a folder, a named pipe, a device or a socket, its folder is missing, or it
+        cannot be written.
+    """
+    before = _before(path, force=True, own=True)
+    if not _is_folder(path.parent):
+        raise InputError(Fault(str(path.parent), "", "no such folder", "a folder that exists"))
+    part = Staged.of(path, before)
+    try:
+        part.fill(begin, keep=False)
+        with signals_waiting():
+            rename_all([part])
+            _written.append(path)
+    finally:
+        part.clear()
+    bring_to_disk([path.parent])
+    with open_to_append(path) as append:
+        yield append
+
+
 def _fill_folder(part: Path, files: Mapping[str, Content]) -> None:
     folders = {part: None}
     for name, data in files.items():
@@ -137,8 +168,11 @@ def _fill_folder(part: Path, files: Mapping[str, Content]) -> None:
     bring_to_disk(folders)
 
 
-def _before(path: Path, force: bool) -> os.stat_result | None:
-    """Return what is at a path, None if nothing is; refuse what must not be replaced."""
+def _before(path: Path, force: bool, *, own: bool = False) -> os.stat_result | None:
+    """Return what is at a path, None if nothing is; refuse what must not be replaced.
+
+    A file of its own a command may have read.
+    """
     with telling(path):
         try:
             found = path.lstat()
@@ -150,7 +184,7 @@ def _before(path: Path, force: bool) -> os.stat_result | None:
     if kind:
         allowed = "the name of a file" if kind == "a folder" else "a file, or a new name"
         raise InputError(Fault(str(path), "", kind, allowed))
-    if is_input(found):
+    if is_input(found) and not own:
         told = "a file that was just read"
         raise InputError(Fault(str(path), "", told, "another file", "Choose another name."))
     if not force:

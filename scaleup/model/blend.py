@@ -27,7 +27,13 @@ def mixed_density(shares: Sequence[Any], densities: Sequence[Any]) -> Any:
 
 @dataclass(frozen=True, kw_only=True)
 class Component(Checked):
-    """One component of the blend, its true density in mg/mm³."""
+    """One component of the blend, its true density in mg/mm³.
+
+    Examples
+    --------
+    >>> Component(name="cellulose", share=0.6, true_density=1.56).share
+    0.6
+    """
 
     name: Name
     share: Share

@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.sentence import Sentence, Words, share_of_draws
+from scaleup.shown import notebook
+
+if TYPE_CHECKING:
+    from pint import Quantity
 
 BAND = 0.90
 """The share of draws between the low and the high end of every band."""
@@ -22,7 +27,12 @@ class Estimate:
 
     Examples
     --------
-    >>> Estimate(12028.0, "N", 11956.0, 12088.0).times(1e-3, "kN").value
+    >>> force = Estimate(12028.0, "N", 11956.0, 12088.0)
+    >>> force.times(1e-3, "kN").value
+    12.028
+    >>> print(force, f"{force:N}", f"{force:.2f kN}", sep="; ")
+    12.03 (11.96–12.09) kN; 12028 (11956–12088) N; 12.03 (11.96–12.09) kN
+    >>> force.to("kN").magnitude
     12.028
     """
 
@@ -31,6 +41,28 @@ class Estimate:
     low: float | None = None
     high: float | None = None
     reason: Words = ""
+
+    def __str__(self) -> str:
+        """Return value, band and unit as people read them, or why there is no value."""
+        return format(self)
+
+    def __format__(self, how: str) -> str:
+        """Return the estimate with so many digits and in a unit, as in ``.2f kN``."""
+        return str(notebook().estimate_text(self, how))
+
+    def _repr_html_(self) -> str:
+        return str(notebook().estimate_html(self))
+
+    def to(self, unit: str) -> Quantity[float]:
+        """Return the value as a quantity of pint's application registry in a unit.
+
+        Raises
+        ------
+        InputError
+            If there is no value, or its unit does not convert.
+        """
+        quantity: Quantity[float] = notebook().quantity_of(self, unit)
+        return quantity
 
     @property
     def exact(self) -> bool:

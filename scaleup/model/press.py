@@ -12,6 +12,7 @@ from scaleup.model.fields import Description, Name, Several, Whole, between, ran
 from scaleup.model.press_proportions import ECCENTRIC, EVERY_PRESS, HYDRAULIC, ROTARY
 from scaleup.model.proportions import Oddity, Proportion, oddities, refuse_impossible
 from scaleup.model.ranges import Range
+from scaleup.short_repr import short_repr
 
 
 class _Limited(Protocol):
@@ -88,7 +89,14 @@ class Pump(Checked):
 
 @dataclass(frozen=True, kw_only=True)
 class HydraulicProfile(PressProfile):
-    """A hydraulic press: force against time."""
+    """A hydraulic press: force against time.
+
+    Examples
+    --------
+    >>> from scaleup import find_press
+    >>> find_press("lab-hydraulic").model.force_limit
+    60000.0
+    """
 
     kind: ClassVar[str] = "hydraulic"
     proportions: ClassVar[tuple[Proportion[Any], ...]] = (*EVERY_PRESS, *HYDRAULIC)
@@ -138,7 +146,14 @@ class HydraulicProfile(PressProfile):
 
 @dataclass(frozen=True, kw_only=True)
 class EccentricProfile(PressProfile):
-    """An eccentric press: the upper punch hangs on a crank; speeds in strokes/min."""
+    """An eccentric press: the upper punch hangs on a crank; speeds in strokes/min.
+
+    Examples
+    --------
+    >>> from scaleup import find_press
+    >>> find_press("lab-eccentric").model.crank_radius
+    20.0
+    """
 
     kind: ClassVar[str] = "eccentric"
     proportions: ClassVar[tuple[Proportion[Any], ...]] = (*EVERY_PRESS, *ECCENTRIC)
@@ -164,7 +179,13 @@ class EccentricProfile(PressProfile):
 
 @dataclass(frozen=True, kw_only=True)
 class MainRoller(Checked):
-    """The main compression roller."""
+    """The main compression roller.
+
+    Examples
+    --------
+    >>> MainRoller(radius=125.0, force_limit=80e3).force_limit
+    80000.0
+    """
 
     radius: Radius | None = None
     force_limit: RollerForce
@@ -172,7 +193,13 @@ class MainRoller(Checked):
 
 @dataclass(frozen=True, kw_only=True)
 class PreRoller(Checked):
-    """The precompression roller."""
+    """The precompression roller.
+
+    Examples
+    --------
+    >>> PreRoller(radius=100.0, force_limit=20e3).radius
+    100.0
+    """
 
     radius: Radius
     force_limit: RollerForce
@@ -213,9 +240,18 @@ class Stated(Checked):
             )
 
 
+@short_repr
 @dataclass(frozen=True, kw_only=True)
 class RotaryProfile(PressProfile):
-    """A rotary press, by its geometry or by a stated dwell time and punch velocity."""
+    """A rotary press, by its geometry or by a stated dwell time and punch velocity.
+
+    Examples
+    --------
+    >>> from scaleup import find_press
+    >>> press = find_press("rotary-mid-19").model
+    >>> press.stations, press.output(45.0)
+    (19, 51300.0)
+    """
 
     kind: ClassVar[str] = "rotary"
     proportions: ClassVar[tuple[Proportion[Any], ...]] = (*EVERY_PRESS, *ROTARY)
@@ -292,6 +328,12 @@ class RecordedProfile(PressProfile):
     """A press known by a logged force: ``record`` is a log beside the profile.
 
     ``compression`` says which one of the log it is, where there are several.
+
+    Examples
+    --------
+    >>> from scaleup import find_press
+    >>> find_press("lab-recorded").model.kind
+    'recorded'
     """
 
     kind: ClassVar[str] = "recorded"

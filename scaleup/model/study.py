@@ -14,6 +14,7 @@ from scaleup.model.run import Run
 from scaleup.model.target import Target
 from scaleup.model.tooling import ToolingProfile
 from scaleup.short_repr import short_repr
+from scaleup.shown import Shown
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,7 @@ class ProductionSide(Checked):
 
 @short_repr
 @dataclass(frozen=True)
-class Study:
+class Study(Shown):
     """Everything one study says, checked by whoever reads or makes it.
 
     Examples

@@ -26,7 +26,14 @@ def cap_volume(depth: Any, radius: Any) -> Any:
 
 @dataclass(frozen=True, kw_only=True)
 class ToolingProfile(Checked):
-    """One set of punches and die, in mm, N and MPa."""
+    """One set of punches and die, in mm, N and MPa.
+
+    Examples
+    --------
+    >>> made = ToolingProfile(name="Own", shape="round flat", standard="B", diameter=10.0)
+    >>> made.diameter
+    10.0
+    """
 
     name: Name
     description: Description = ""

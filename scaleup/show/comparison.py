@@ -1,20 +1,20 @@
-"""Production presses side by side: on a terminal, as JSON and as CSV."""
+"""Production presses side by side: on a terminal, as JSON and as a table."""
 
 from __future__ import annotations
 
 from typing import Any
 
-from rich.box import SIMPLE_HEAD
 from rich.console import Console
 from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
 from scaleup.answers.comparison import Candidate, Comparison
-from scaleup.io.csv_table import csv_table
+from scaleup.show.frames import Frame
 from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form
+from scaleup.show.listing import Listing, figures, words
 from scaleup.show.parts import caution, confidence_line, fit_line, granted_lines, title
 from scaleup.show.speed import held_form
+from scaleup.transfer.margins import Held
 from scaleup.units_shown import main_force_unit
 from scaleup.wording import percent_of_draws, significant
 
@@ -24,9 +24,9 @@ HOW_TO_READ = (
     "slowest speed with the force that comes closest. Each limit is asked by itself, so all "
     "together may be kept by fewer draws than asked"
 )
-CSV_HEADINGS = (
-    "rank", "press", "holds", "speed", "speed_unit", "output", "output_unit", "force",
-    "force_unit", "share_within_limits", "stopped_by", "changes", "reason",
+HEADINGS = (
+    "rank", "press", "holds", "speed [rpm]", "output [1/h]", "force [N]", "share_within_limits",
+    "stopped_by", "changes", "reason",
 )  # fmt: skip
 
 
@@ -37,7 +37,7 @@ def show_comparison(console: Console, found: Comparison) -> None:
     line = f"from {lab.press.model.name} ({lab.press.id}) to presses with {tooling}"
     console.print(title(found.study, f"{line}; {confidence_line(found.confidence)}"))
     console.print(fit_line(found.fit))
-    console.print(_table(found))
+    console.print(comparison_listing(found).rich())
     console.print(Text(HOW_TO_READ, style="dim"))
     for number, each in enumerate(found.candidates, start=1):
         head = Text(f"{number} {each.production.press.id}", style="bold")
@@ -55,27 +55,30 @@ def show_comparison(console: Console, found: Comparison) -> None:
     console.print(caution(found.caution))
 
 
-def _table(found: Comparison) -> Table:
-    table = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
+def comparison_listing(found: Comparison) -> Listing:
+    """Return a row for each press, best first, those at fault last."""
     unit = main_force_unit()
-    table.add_column("press", no_wrap=True)
-    for name in ("holds", "speed", "tablets/h", unit.name, "all kept\nby"):
-        table.add_column(name, justify="right", no_wrap=True)
-    table.add_column("binds there")
-    for number, each in enumerate(found.candidates, start=1):
-        held = each.held
-        table.add_row(
+    rows: list[tuple[str, ...]] = [
+        (
             f"{number} {each.production.press.id}",
             _holds(each),
             str(each.told),
             str(each.output_told).removesuffix(" tablets/h"),
-            "n/a" if held is None else significant((held.force.value or 0.0) * unit.factor, 3),
-            "n/a" if held is None else percent_of_draws(held.within, held.point.draws),
-            "" if held is None else held.binding.limit.label,
+            *_held(each.held),
         )
-    for at_fault in found.at_fault:
-        table.add_row(f"- {at_fault.id}", "no", *["n/a"] * 4, "profile at fault")
-    return table
+        for number, each in enumerate(found.candidates, start=1)
+    ]
+    rows += [(f"- {each.id}", "no", *["n/a"] * 4, "profile at fault") for each in found.at_fault]
+    figure_heads = ("holds", "speed", "tablets/h", unit.name, "all kept\nby")
+    heads = (*words("press", whole=True), *figures(*figure_heads, whole=True))
+    return Listing((*heads, *words("binds there")), rows)
+
+
+def _held(held: Held | None) -> tuple[str, str, str]:
+    if held is None:
+        return "n/a", "n/a", ""
+    force = significant((held.force.value or 0.0) * main_force_unit().factor, 3)
+    return force, percent_of_draws(held.within, held.point.draws), held.binding.limit.label
 
 
 def _holds(candidate: Candidate) -> str:
@@ -113,20 +116,19 @@ def comparison_form(found: Comparison) -> dict[str, Any]:
     }
 
 
-def comparison_csv(found: Comparison) -> str:
+def comparison_frame(found: Comparison) -> Frame:
     """Return one line for each candidate, and one without rank for each press at fault."""
     ranked = [
         (
-            number, each.production.press.id, _holds(each),
-            each.speed.value, "rpm", each.output.value, "1/h",
-            None if each.held is None else each.held.force.value, "N",
+            number, each.production.press.id, _holds(each), each.speed.value, each.output.value,
+            None if each.held is None else each.held.force.value,
             None if each.held is None else each.held.within, each.stopped_by,
             "; ".join(map(str, each.changes)), each.reason,
         )
         for number, each in enumerate(found.candidates, start=1)
     ]  # fmt: skip
     at_fault = [
-        (None, each.id, "no", None, "rpm", None, "1/h", None, "N", None, "", "", each.reason)
+        (None, each.id, "no", None, None, None, None, "", "", each.reason)
         for each in found.at_fault
     ]
-    return csv_table(CSV_HEADINGS, [*ranked, *at_fault])
+    return Frame.of(HEADINGS, [*ranked, *at_fault])

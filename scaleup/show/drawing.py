@@ -47,12 +47,17 @@ def drawn(
         every = [figure.add_subplot(1, len(titles), place + 1) for place in range(len(titles))]
         told = draw(every)
         for axes, title in zip(every, titles, strict=True):
-            axes.set_title(title, fontsize=10)
-            axes.grid(visible=True, linewidth=0.3)
-            if axes.get_legend_handles_labels()[0]:
-                axes.legend(fontsize=8, facecolor="white", edgecolor="none", framealpha=1.0)
-            for edge in ("top", "right"):
-                axes.spines[edge].set_visible(False)
+            dress(axes, title)
         out = io.BytesIO()
         figure.savefig(out, format=form, metadata=METADATA[form])
     return out.getvalue(), told
+
+
+def dress(axes: Axes, title: str) -> None:
+    """Give axes that are drawn their title, grid and legend."""
+    axes.set_title(title, fontsize=10)
+    axes.grid(visible=True, linewidth=0.3)
+    if axes.get_legend_handles_labels()[0]:
+        axes.legend(fontsize=8, facecolor="white", edgecolor="none", framealpha=1.0)
+    for edge in ("top", "right"):
+        axes.spines[edge].set_visible(False)

@@ -13,9 +13,9 @@ from rich.text import Text
 
 from scaleup import __version__
 from scaleup.answers.force_log import ForceLogAnswer
-from scaleup.io.csv_table import csv_table
 from scaleup.model.estimate import Estimate, exactly, unavailable
 from scaleup.pulses.stiffness import Stiffness
+from scaleup.show.frames import Frame, headed
 from scaleup.show.json_form import quantity_form
 from scaleup.show.numbers import value_text
 from scaleup.text import printable
@@ -202,15 +202,15 @@ def record_form(found: ForceLogAnswer) -> dict[str, Any]:
     }
 
 
-def record_csv(found: ForceLogAnswer) -> str:
+def record_frame(found: ForceLogAnswer) -> Frame:
     """Return one line for each compression, the unit in each heading."""
     heads = ["at [s]", "kind"]
     for name, (unit, band) in FIGURES.items():
         shown = NAMES.get(name, name).replace("_", " ")
-        heads.append(shown if unit == "1" else f"{shown} [{unit}]")
+        heads.append(headed(shown, unit))
         if band is not None:
             heads.append(f"{shown} plus or minus [{unit}]")
-    return csv_table(heads, _lines(found))
+    return Frame.of(heads, _lines(found))
 
 
 def _lines(found: ForceLogAnswer) -> Iterator[list[object]]:

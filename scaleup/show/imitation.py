@@ -1,4 +1,4 @@
-"""A production result on the lab press: on a terminal, as JSON and as CSV."""
+"""A production result on the lab press: on a terminal, as JSON and as a table."""
 
 from __future__ import annotations
 
@@ -8,8 +8,7 @@ from rich.console import Console
 from rich.text import Text
 
 from scaleup.answers.imitation import Imitation
-from scaleup.io.csv_table import csv_table
-from scaleup.show.csv_form import HEADINGS, quantity_lines
+from scaleup.show.frames import PARTS, Frame, part_rows
 from scaleup.show.json_form import header, parts_form, powder_form
 from scaleup.show.parts import caution, fit_line, press_line, title
 from scaleup.show.rows import GROUPS, MEANINGS, Groups, RowSpec
@@ -55,9 +54,23 @@ def show_imitation(console: Console, found: Imitation) -> None:
         )
     )
     console.print(fit_line(found.fit))
-    columns = [
+    last = (*MEANINGS, BANDS, *([found.filling] if found.filling else []))
+    console.print(
+        side_by_side(imitation_columns(found), LAB_GROUPS, last, wide=console.width >= WIDE)
+    )
+    told = (("the lab press can imitate", found.can), ("it cannot imitate", found.cannot))
+    for heading, lines in [pair for pair in told if pair[1]]:
+        console.print(Text(heading, style="bold"))
+        for line in lines:
+            console.print(Text(f"  - {line}"))
+    console.print(caution(found.caution))
+
+
+def imitation_columns(found: Imitation) -> list[Column]:
+    """Return the production result and every lab equivalent as columns."""
+    return [
         Column(
-            run_head("production", reference.name),
+            run_head("production", found.reference.name),
             {"settings": found.settings, "tablet": found.tablet},
         ),
         *[
@@ -69,14 +82,6 @@ def show_imitation(console: Console, found: Imitation) -> None:
             for item in found.equivalents
         ],
     ]
-    last = (*MEANINGS, BANDS, *([found.filling] if found.filling else []))
-    console.print(side_by_side(columns, LAB_GROUPS, last, wide=console.width >= WIDE))
-    told = (("the lab press can imitate", found.can), ("it cannot imitate", found.cannot))
-    for heading, lines in [pair for pair in told if pair[1]]:
-        console.print(Text(heading, style="bold"))
-        for line in lines:
-            console.print(Text(f"  - {line}"))
-    console.print(caution(found.caution))
 
 
 def imitation_form(found: Imitation) -> dict[str, Any]:
@@ -109,14 +114,9 @@ def imitation_form(found: Imitation) -> dict[str, Any]:
     }
 
 
-def imitation_csv(found: Imitation) -> str:
+def imitation_frame(found: Imitation) -> Frame:
     """Return production and every lab equivalent, one quantity on each line."""
-    lines = [
-        line
-        for part in (found.settings, found.tablet)
-        for line in quantity_lines("production", "yes", part)
-    ]
+    rows = part_rows("production", True, settings=found.settings, tablet=found.tablet)
     for item in found.equivalents:
-        for part in (item.settings, item.tablet):
-            lines += quantity_lines(item.match, "yes" if item.reachable else "no", part)
-    return csv_table(HEADINGS, lines)
+        rows += part_rows(item.match, item.reachable, settings=item.settings, tablet=item.tablet)
+    return Frame(PARTS, tuple(rows))

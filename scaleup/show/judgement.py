@@ -1,24 +1,23 @@
-"""The judgement of a lab result: on a terminal, as JSON and as CSV."""
+"""The judgement of a lab result: on a terminal, as JSON and as a table."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any
 
-from rich.box import SIMPLE_HEAD
 from rich.console import Console
-from rich.table import Table
 from rich.text import Text
 
 from scaleup.answers.first_runs import FirstRuns
 from scaleup.answers.judgement import Judgement, narrowing
 from scaleup.answers.proposals import WORTH, Proposal, Proposals
 from scaleup.calibration.run_fit import Miss, RunFit
-from scaleup.io.csv_table import csv_table
 from scaleup.model.estimate import exactly
 from scaleup.presses.press import Setting
 from scaleup.sentence import Words
+from scaleup.show.frames import Frame
 from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form, risk_form
+from scaleup.show.listing import Listing, figures, words
 from scaleup.show.parts import (
     answer,
     caution,
@@ -36,9 +35,9 @@ from scaleup.wording import percent, say
 
 JUDGEMENT_FORMAT = "scaleup judgement 1"
 SHOWN = 5
-CSV_HEADINGS = (
-    "rank", "force", "force_unit", "hold", "hold_unit", "loading_rate", "loading_rate_unit",
-    "speed", "speed_unit", "tablets", "strength_narrower", "needed_force_narrower",
+HEADINGS = (
+    "rank", "force [N]", "hold [s]", "loading_rate [N/s]", "speed [rpm]", "tablets",
+    "strength_narrower", "needed_force_narrower",
 )  # fmt: skip
 
 
@@ -137,7 +136,7 @@ def _show_proposals(console: Console, found: Judgement, what: Proposals) -> None
     if what.reason:
         console.print(Text(f"  nothing worth pressing: {what.reason}"))
     else:
-        console.print(_table(found, what))
+        console.print(proposals_listing(found, what).rich())
     if what.beyond_the_lab > WORTH:
         console.print(
             Text(
@@ -147,20 +146,19 @@ def _show_proposals(console: Console, found: Judgement, what: Proposals) -> None
         )
 
 
-def _table(found: Judgement, what: Proposals) -> Table:
-    table = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
-    table.add_column("press")
-    table.add_column("strength band", justify="right")
-    table.add_column("force band", justify="right")
-    for each in what.best[:SHOWN]:
-        table.add_row(
+def proposals_listing(found: Judgement, what: Proposals) -> Listing:
+    """Return what is worth pressing next, best first, and how much it would narrow the bands."""
+    rows = [
+        (
             f"{each.tablets} tablets at {say(each.force, 'N')}{_setting(found, each.setting)}"
             + _on_condition(each.condition)
             + (", which measures the rate exponent" if each.measures_rate else ""),
             narrowing(found.strength, each.strength),
             narrowing(found.needed, each.needed_force),
         )
-    return table
+        for each in what.best[:SHOWN]
+    ]
+    return Listing((*words("press"), *figures("strength band", "force band")), rows)
 
 
 def _setting(found: Judgement, setting: Setting) -> str:
@@ -259,16 +257,14 @@ def _run_form(row: RunFit) -> dict[str, Any]:
     }
 
 
-def judgement_csv(found: Judgement) -> str:
+def judgement_frame(found: Judgement) -> Frame:
     """Return one line for each proposal, best first."""
     best = () if found.proposals is None else found.proposals.best
-    return csv_table(
-        CSV_HEADINGS,
-        [
-            (
-                number, each.force, "N", each.setting.hold, "s", each.setting.loading_rate, "N/s",
-                each.setting.speed, "rpm", each.tablets, each.strength, each.needed_force,
-            )
-            for number, each in enumerate(best, start=1)
-        ],
-    )  # fmt: skip
+    rows = [
+        (
+            number, each.force, each.setting.hold, each.setting.loading_rate, each.setting.speed,
+            each.tablets, each.strength, each.needed_force,
+        )
+        for number, each in enumerate(best, start=1)
+    ]  # fmt: skip
+    return Frame.of(HEADINGS, rows)

@@ -72,5 +72,15 @@ def band_text(quantity: Estimate, factor: float = 1.0, most: int = TABLE_PLACES)
     return "–".join(_end(end, factor, digits) for end in (quantity.low, quantity.high))
 
 
+def cell_text(quantity: Estimate, factor: float = 1.0) -> str:
+    r"""Return value and band on two lines of a cell, "n/a" if there is none.
+
+    >>> cell_text(Estimate(151.462, "MPa", 140.2, 163.9))
+    '151\n140–164'
+    """
+    band = band_text(quantity, factor)
+    return value_text(quantity, factor) + (f"\n{band}" if band else "")
+
+
 def _end(end: float | None, factor: float, digits: int) -> str:
     return "…" if end is None else f"{end * factor:.{digits}f}"

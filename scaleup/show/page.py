@@ -87,21 +87,24 @@ def bullets(lines: Iterable[Words], *, ordered: bool = False) -> str:
 
 
 def table(
-    caption: str, headings: Sequence[str], rows: Iterable[Sequence[Words]], texts: int = 1
+    caption: str,
+    headings: Sequence[str],
+    rows: Iterable[Sequence[Words]],
+    texts: int = 1,
+    *,
+    named: bool = False,
 ) -> str:
     """Return a table that scrolls by itself and can be reached by keyboard.
 
     Cells are plain text; the first `texts` columns are aligned to the left, and a line break in a
-    cell parts a value from its band.
+    cell parts a value from its band. The first cell of a row is its head if rows are `named`.
     """
     head = "".join(
         f'<th scope="col"{_kind(place, texts)}>{escape(each)}</th>'
         for place, each in enumerate(headings)
     )
-    body = "".join(
-        "<tr>" + "".join(_cell(place, cell, texts) for place, cell in enumerate(row)) + "</tr>"
-        for row in rows
-    )
+    lines = [[_cell(place, cell, texts, named) for place, cell in enumerate(row)] for row in rows]
+    body = "".join(f"<tr>{''.join(cells)}</tr>" for cells in lines)
     label = escape(caption, quote=True)
     return (
         f'<div class="scroll" tabindex="0" role="region" aria-label="{label}">'
@@ -113,8 +116,10 @@ def _kind(place: int, texts: int) -> str:
     return ' class="text"' if place < texts else ""
 
 
-def _cell(place: int, cell: Words, texts: int) -> str:
+def _cell(place: int, cell: Words, texts: int, named: bool) -> str:
     value, _, band = str(cell).partition("\n")
     small = f'<br><span class="band">{escape(band)}</span>' if band else ""
     kind = ' class="text long"' if place < texts and len(value) > LONG else _kind(place, texts)
+    if named and place == 0:
+        return f'<th scope="row"{kind}>{plain(value)}{small}</th>'
     return f"<td{kind}>{plain(value)}{small}</td>"

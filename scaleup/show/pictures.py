@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from scaleup.answers.analysis import Analysis
-from scaleup.answers.curves import Band, Measured, over_pressure, pulses, strength_over_speed
+from scaleup.answers.curves import Band, Measured, over_pressure, over_speed, pulses
 from scaleup.answers.window import Window
 from scaleup.short_repr import short_repr
 from scaleup.show.drawing import COLOURS, DASHES, MARKS, drawn
@@ -49,32 +49,38 @@ def subject_of(analysis: Analysis, cells: tuple[int, int] = MAP_CELLS) -> Subjec
     return None if case.no_fit is not None else Subject(case, analysis.window(cells))
 
 
+LABELS = {"solid_fraction": "solid fraction", "strength": "tensile strength, MPa"}
+"""Figures of a tablet that pictures show, as their axes name them."""
+
 Draw = Callable[["Axes", Subject], str]
 """Draws into axes and returns the alternative text."""
 
 
-def _pulse(axes: Axes, subject: Subject) -> str:
+def pulses_drawn(axes: Axes, case: TransferCase) -> str:
+    """Draw the pulse of the lab and of production, and return what is seen."""
     told = []
-    for number, (name, time, pressure) in enumerate(pulses(subject.case)):
+    for number, (name, time, pressure) in enumerate(pulses(case)):
         axes.plot(time * 1e3, pressure, DASHES[number], color=COLOURS[number], label=name)
         ends = f"from {pressure[0]:.0f} MPa over the peak to {pressure[-1]:.0f} MPa"
         told.append(f"{name}: {say(float(time[-1]), 's')} {ends}")
     axes.set_xscale("log")
     axes.set_xlabel("time from the start of the pulse, ms (logarithmic)")
     axes.set_ylabel("pressure, MPa")
-    pressure_text = f"{subject.case.reference.pressure:.0f} MPa"
+    pressure_text = f"{case.reference.pressure:.0f} MPa"
     return (
         f"Pressure against time at {pressure_text}. {'; '.join(told)}. Where a press moves the "
         "tips, the pulse is solved and shown where its pressure counts for the dwell."
     )
 
 
-def _over_pressure(axes: Axes, subject: Subject, figure: str, label: str) -> str:
-    bands, points = over_pressure(subject.case, figure)
+def over_pressure_drawn(axes: Axes, case: TransferCase, figure: str) -> str:
+    """Draw a figure of the tablet over pressure with the runs, and return what is seen."""
+    bands, points = over_pressure(case, figure)
+    label = LABELS[figure]
     for number, (name, band) in enumerate(bands):
-        _shade(axes, band, number, name)
+        band_drawn(axes, band, number, name)
     for number, seen in enumerate(points):
-        _marks(axes, seen, number)
+        points_drawn(axes, seen, number)
     axes.set_xlabel("peak pressure, MPa")
     axes.set_ylabel(label)
     told = [
@@ -86,36 +92,31 @@ def _over_pressure(axes: Axes, subject: Subject, figure: str, label: str) -> str
     return f"{label} against pressure. {'; '.join((*told, *counts))}."
 
 
-def _solid_fraction(axes: Axes, subject: Subject) -> str:
-    return _over_pressure(axes, subject, "solid_fraction", "solid fraction")
+def _strength(axes: Axes, case: TransferCase) -> str:
+    return over_pressure_drawn(axes, case, "strength") + _target(axes, case)
 
 
-def _strength(axes: Axes, subject: Subject) -> str:
-    told = _over_pressure(axes, subject, "strength", "tensile strength, MPa")
-    return told + _target(axes, subject)
-
-
-def _target(axes: Axes, subject: Subject) -> str:
-    target = subject.case.study.target.strength
+def _target(axes: Axes, case: TransferCase) -> str:
+    target = case.study.target.strength
     if target is None:
         return ""
     axes.axhline(target, color="black", linewidth=0.8, linestyle=":", label="target")
     return f" Target {target:g} MPa."
 
 
-def _speed(axes: Axes, subject: Subject) -> str:
-    band = strength_over_speed(subject.case)
+def _speed(axes: Axes, case: TransferCase) -> str:
+    band = over_speed(case.process, case.reference.pressure, "strength")
     axes.set_xlabel("turret speed, rpm")
     axes.set_ylabel("tensile strength, MPa")
     if band is None:
         return "No strength was measured."
-    _shade(axes, band, 1, "at the lab's pressure")
+    band_drawn(axes, band, 1, "at the lab's pressure")
     ends = f"{band.middle[0]:.3g} MPa at {band.x[0]:g} rpm to {band.middle[-1]:.3g} MPa at "
-    return f"Strength falls from {ends}{band.x[-1]:g} rpm.{_target(axes, subject)}"
+    return f"Strength falls from {ends}{band.x[-1]:g} rpm.{_target(axes, case)}"
 
 
-def _window(axes: Axes, subject: Subject) -> str:
-    window = subject.window
+def window_drawn(axes: Axes, window: Window) -> str:
+    """Draw a window with its edges and the points to run at, and return what is seen."""
     axes.set_xlabel("turret speed, rpm")
     axes.set_ylabel("main force, kN")
     if window.grid is None:
@@ -140,23 +141,28 @@ def _window(axes: Axes, subject: Subject) -> str:
     )
 
 
-def _shade(axes: Axes, band: Band, number: int, name: str) -> None:
+def band_drawn(axes: Axes, band: Band, number: int, name: str) -> None:
+    """Draw a curve with its band; a second one beside it takes the next number."""
     colour = COLOURS[number]
     axes.fill_between(band.x, band.low, band.high, color=colour, alpha=0.2, linewidth=0.0)
     axes.plot(band.x, band.middle, DASHES[number], color=colour, label=name)
 
 
-def _marks(axes: Axes, seen: Measured, number: int) -> None:
+def points_drawn(axes: Axes, seen: Measured, number: int) -> None:
+    """Draw points measured; others beside them take the next number."""
     axes.plot(seen.x, seen.y, MARKS[number], color="black", markersize=4,
               markerfacecolor="white" if number else "black", label=seen.name)  # fmt: skip
 
 
 PICTURES: dict[str, tuple[str, Draw]] = {
-    "pulse": ("Pulse of lab and production", _pulse),
-    "solid-fraction": ("Solid fraction against pressure", _solid_fraction),
-    "strength": ("Strength against pressure", _strength),
-    "speed": ("Strength against turret speed", _speed),
-    "window": ("Operating window", _window),
+    "pulse": ("Pulse of lab and production", lambda axes, of: pulses_drawn(axes, of.case)),
+    "solid-fraction": (
+        "Solid fraction against pressure",
+        lambda axes, of: over_pressure_drawn(axes, of.case, "solid_fraction"),
+    ),
+    "strength": ("Strength against pressure", lambda axes, of: _strength(axes, of.case)),
+    "speed": ("Strength against turret speed", lambda axes, of: _speed(axes, of.case)),
+    "window": ("Operating window", lambda axes, of: window_drawn(axes, of.window)),
 }
 """Every picture by the name a command takes; a new picture is one function and one line here."""
 

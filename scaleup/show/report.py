@@ -12,15 +12,15 @@ from scaleup.answers.translation import Translation
 from scaleup.answers.trial.learning import Learned
 from scaleup.answers.window import Window
 from scaleup.calibration.fit import Fit, NoFit
-from scaleup.model.estimate import Estimate, exactly
-from scaleup.show.numbers import band_text, value_text
+from scaleup.model.estimate import exactly
+from scaleup.show.numbers import cell_text
 from scaleup.show.page import bullets, page, paragraph, section, table
 from scaleup.show.parts import EDGES, MORE, decides_told, fastest_told, press_line, told
 from scaleup.show.pictures import PICTURES, Picture, Subject, picture
 from scaleup.show.powder import forms_text, powder_quantities
 from scaleup.show.rows import GROUPS, MEANINGS
-from scaleup.show.side_by_side import match_head
-from scaleup.show.terminal import filling_lines
+from scaleup.show.side_by_side import figure_rows, match_head
+from scaleup.show.terminal import filling_lines, translation_columns
 from scaleup.show.told_once import told_once
 from scaleup.show.trial_learned import SETTINGS_HEADS, limits_text, settings_rows
 from scaleup.transfer.recommended import place_told
@@ -88,13 +88,10 @@ def report_page(parts: ReportParts) -> str:
 def _comparison(answer: Translation) -> str:
     heads = [f"lab ({answer.lab.reference.name})"]
     heads += [match_head(item.match).replace("\n", " ") for item in answer.equivalents]
-    rows = []
-    for title, specs in GROUPS:
-        for spec in specs:
-            parts = [getattr(answer.lab, spec.part)]
-            parts += [getattr(item, spec.part) for item in answer.equivalents]
-            cells = [_quantity(getattr(part, spec.field), spec.shown.factor) for part in parts]
-            rows.append([f"{title}: {spec.heading}", *cells])
+    rows = [
+        [f"{title}: {heading}", *cells]
+        for title, heading, cells in figure_rows(translation_columns(answer), GROUPS)
+    ]
     notes = [
         f"{match_head(item.match).replace(chr(10), ' ')} is not reachable: {item.reason}"
         for item in answer.equivalents
@@ -109,13 +106,6 @@ def _comparison(answer: Translation) -> str:
         "n/a is not available."
     )
     return table("comparison", ["figure", *heads], rows) + bullets(notes)
-
-
-def _quantity(quantity: Estimate, factor: float) -> str:
-    if quantity.value is None:
-        return "n/a"
-    band = band_text(quantity, factor)
-    return value_text(quantity, factor) + (f"\n{band}" if band else "")
 
 
 def _window(window: Window | None) -> str:
@@ -221,9 +211,7 @@ def _powder(answer: Translation) -> list[str]:
     fit = answer.fit
     if isinstance(fit, NoFit):
         return [bullets(fit.reasons)]
-    rows = [
-        [name, _quantity(quantity, 1.0), unit] for name, quantity, unit in powder_quantities(fit)
-    ]
+    rows = [[name, cell_text(quantity), unit] for name, quantity, unit in powder_quantities(fit)]
     return [
         paragraph(f"Hardening form: {forms_text(fit)}. Rate exponent {_evidence(fit)}."),
         table("fitted parameters", ("parameter", "value", "unit"), rows),

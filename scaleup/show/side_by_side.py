@@ -12,7 +12,7 @@ from rich.text import Text
 
 from scaleup.model.estimate import Estimate
 from scaleup.sentence import Words
-from scaleup.show.numbers import band_text, value_text
+from scaleup.show.numbers import band_text, cell_text, value_text
 from scaleup.show.rows import Groups, RowSpec
 
 WIDE = 124
@@ -71,6 +71,26 @@ def side_by_side(
         table.add_section()
     told = [f"[{number}] {reason}" for number, reason in enumerate(notes.reasons, start=1)]
     return Group(table, *[Text(str(line), style="dim") for line in (*told, *last_lines)])
+
+
+def figure_rows(
+    columns: Sequence[Column], groups: Groups, notes: Notes | None = None
+) -> list[tuple[str, str, list[str]]]:
+    """Return group, heading and cells of every figure, a line break between value and band.
+
+    With `notes` a cell without value has the mark of its reason.
+    """
+
+    def cell(quantity: Estimate, factor: float) -> str:
+        if quantity.value is None and notes is not None:
+            return f"n/a {notes.mark(f'not available: {quantity.reason}')}"
+        return cell_text(quantity, factor)
+
+    return [
+        (title, spec.heading, [cell(each.quantity(spec), spec.shown.factor) for each in columns])
+        for title, specs in groups
+        for spec in specs
+    ]
 
 
 def _head(column: Column, notes: Notes) -> Text:

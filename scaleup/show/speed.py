@@ -1,4 +1,4 @@
-"""The answer to a proposed turret speed: on a terminal, as JSON and as CSV."""
+"""The answer to a proposed turret speed: on a terminal, as JSON and as a table."""
 
 from __future__ import annotations
 
@@ -6,14 +6,12 @@ from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
-from rich.box import SIMPLE_HEAD
 from rich.console import Console, Group, RenderableType
-from rich.table import Table
 from rich.text import Text
 
 from scaleup.answers.speed import SpeedCheck, SpeedPoint
-from scaleup.io.csv_table import csv_table
 from scaleup.model.estimate import Estimate, exactly
+from scaleup.show.frames import Frame
 from scaleup.show.json_form import (
     assumed_form,
     fastest_form,
@@ -22,6 +20,7 @@ from scaleup.show.json_form import (
     quantity_form,
     risk_form,
 )
+from scaleup.show.listing import Listing, figures, words
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.parts import (
     answer,
@@ -45,9 +44,9 @@ from scaleup.units_shown import main_force_unit
 from scaleup.wording import percent, percent_of_draws, say
 
 SPEED_FORMAT = "scaleup speed 1"
-CURVE_HEADINGS = (
-    "speed", "speed_unit", "output", "output_unit", "figure", "value", "low", "high", "unit",
-    "share_within_limits", "holding_force", "holding_low", "holding_high", "force_unit", "answer",
+HEADINGS = (
+    "speed [rpm]", "output [1/h]", "figure", "value", "low", "high", "unit", "share_within_limits",
+    "holding_force [N]", "holding_low [N]", "holding_high [N]", "answer",
 )  # fmt: skip
 PLOT_WIDTH = 76
 
@@ -73,7 +72,7 @@ def show_speed(console: Console, check: SpeedCheck) -> None:
         console.print(_holding(point))
     console.print(_fastest(check))
     if check.curve:
-        console.print(_curve(check.curve))
+        console.print(curve_listing(check.curve).rich())
         console.print(_plot(check.curve, min(console.width, PLOT_WIDTH)))
     console.print()
     console.print(finding_heads(check.risks, once))
@@ -82,25 +81,30 @@ def show_speed(console: Console, check: SpeedCheck) -> None:
 
 
 def _margins(item: Held, where: str, once: Once | None) -> RenderableType:
-    """Return every limit with the figure, what is left of the bound, and how many draws keep it.
+    """Return the margins, and below them why a figure or a bound is not known.
 
     `once` says which limits that are not checked are still to be told; None if none is.
     """
-    table = Table(
-        box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False,
-        title=f"margins {where}, {told(item.force)}", title_justify="left", title_style="bold",
-    )  # fmt: skip
-    table.add_column("limit")
-    for name in ("allowed", "here", "left", "kept by"):
-        table.add_column(name, justify="right", no_wrap=True)
-    binding = item.binding
-    for each in item.margins:
-        style = "bold" if each is binding else ("dim" if each.watched else "")
-        table.add_row(*_margin(each, binds=each is binding), style=style)
     untold = () if once is None else tuple(filter(once.tells, item.unchecked))
-    for lacking in untold:
-        table.add_row(*_not_checked(lacking), style="dim")
-    return Group(table, *[Text(f"  {line}", style="dim") for line in _reasons(item, untold, once)])
+    shown = margins_listing(item, where, untold).rich()
+    return Group(shown, *[Text(f"  {line}", style="dim") for line in _reasons(item, untold, once)])
+
+
+def margins_listing(
+    item: Held, where: str, unchecked: tuple[Unchecked, ...] | None = None
+) -> Listing:
+    """Return every limit with the figure, what is left of the bound, and how many draws keep it.
+
+    `unchecked` are the limits told as not checked, all of them if absent.
+    """
+    unchecked = item.unchecked if unchecked is None else unchecked
+    binding = item.binding
+    rows = [_margin(each, binds=each is binding) for each in item.margins]
+    styles = ["bold" if each is binding else "dim" * each.watched for each in item.margins]
+    rows += [_not_checked(lacking) for lacking in unchecked]
+    styles += ["dim"] * len(unchecked)
+    heads = (*words("limit"), *figures("allowed", "here", "left", "kept by", whole=True))
+    return Listing(heads, rows, f"margins {where}, {told(item.force)}", styles)
 
 
 def _reasons(item: Held, untold: tuple[Unchecked, ...], once: Once | None) -> Iterator[str]:
@@ -166,30 +170,27 @@ def main_figure(point: SpeedPoint) -> Margin:
     return strength
 
 
-def _curve(points: tuple[SpeedPoint, ...]) -> Table:
+def curve_listing(points: tuple[SpeedPoint, ...]) -> Listing:
+    """Return a row for each speed of the curve."""
     limit = main_figure(points[0]).limit
-    table = Table(
-        box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False,
-        title="the curve", title_justify="left", title_style="bold",
-    )  # fmt: skip
-    headings = (
+    heads = figures(
         "speed\nrpm", "output\n1000/h", f"{limit.label}\nat the lab's force", "all kept\nby",
         f"force that\nholds, {main_force_unit().name}", "answer",
     )  # fmt: skip
-    for heading in headings:
-        table.add_column(heading, justify="right")
-    for point in points:
-        lab, held = point.at_lab_pressure, point.holding
-        output = lab.point.process.production.output(point.speed)
-        table.add_row(
-            f"{point.speed:.3g}",
-            f"{output / 1e3:.3g}",
-            told(main_figure(point).value, unit=False),
-            percent_of_draws(lab.within, lab.point.draws),
-            "none" if held is None else _force(held.force),
-            point.answer,
-        )
-    return table
+    return Listing(heads, [_curve_row(point) for point in points], "the curve")
+
+
+def _curve_row(point: SpeedPoint) -> tuple[str, ...]:
+    lab, held = point.at_lab_pressure, point.holding
+    output = lab.point.process.production.output(point.speed)
+    return (
+        f"{point.speed:.3g}",
+        f"{output / 1e3:.3g}",
+        told(main_figure(point).value, unit=False),
+        percent_of_draws(lab.within, lab.point.draws),
+        "none" if held is None else _force(held.force),
+        point.answer,
+    )
 
 
 def _force(force: Estimate) -> str:
@@ -285,20 +286,20 @@ def held_form(item: Held) -> dict[str, Any]:
     }
 
 
-def speed_csv(check: SpeedCheck) -> str:
+def speed_frame(check: SpeedCheck) -> Frame:
     """Return the curve, or the one speed asked about, one line for each speed."""
     points = check.curve or ((check.point,) if check.point else ())
-    return csv_table(CURVE_HEADINGS, [_csv_line(point) for point in points])
+    return Frame.of(HEADINGS, [_row(point) for point in points])
 
 
-def _csv_line(point: SpeedPoint) -> list[object]:
+def _row(point: SpeedPoint) -> tuple[object, ...]:
     figure, held = main_figure(point), point.holding
     output = point.at_lab_pressure.point.process.production.output(point.speed)
     force = None if held is None else held.force
-    return [
-        point.speed, "rpm", output, "1/h", figure.limit.label,
+    return (
+        point.speed, output, figure.limit.label,
         figure.value.value, figure.value.low, figure.value.high, figure.limit.unit,
         point.at_lab_pressure.within,
-        *((None, None, None) if force is None else (force.value, force.low, force.high)), "N",
+        *((None, None, None) if force is None else (force.value, force.low, force.high)),
         point.answer,
-    ]  # fmt: skip
+    )  # fmt: skip

@@ -10,6 +10,7 @@ from scaleup.answers.translation import Translation
 from scaleup.calibration.fit import Fit
 from scaleup.presses.profile_figures import VELOCITY_TRAVEL
 from scaleup.sentence import Words
+from scaleup.show.frames import PARTS, Frame, part_rows
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.parts import (
     SEVERITY_STYLE,
@@ -46,7 +47,7 @@ def show_translation(console: Console, translation: Translation) -> None:
     console.print()
     console.print(
         side_by_side(
-            _columns(translation),
+            translation_columns(translation),
             GROUPS,
             (*LAST_LINES, *filling_lines(translation)),
             wide=console.width >= WIDE,
@@ -59,6 +60,15 @@ def show_translation(console: Console, translation: Translation) -> None:
     console.print()
     console.print(granted_lines(once.assumed, all_told=bool(translation.assumed)))
     console.print(caution(translation.caution))
+
+
+def translation_frame(translation: Translation) -> Frame:
+    """Return the lab result and every equivalent, one quantity on each line."""
+    lab = translation.lab
+    rows = part_rows("lab", True, settings=lab.settings, tablet=lab.tablet)
+    for item in translation.equivalents:
+        rows += part_rows(item.match, item.reachable, settings=item.settings, tablet=item.tablet)
+    return Frame(PARTS, tuple(rows))
 
 
 def filling_lines(translation: Translation) -> tuple[Words, ...]:
@@ -95,7 +105,8 @@ def _powder(translation: Translation) -> list[Text]:
     return [Text(f"powder: {told}", style="dim")]
 
 
-def _columns(translation: Translation) -> list[Column]:
+def translation_columns(translation: Translation) -> list[Column]:
+    """Return the lab result and every equivalent as columns."""
     lab = translation.lab
     first = Column(
         run_head("lab", lab.reference.name), {"settings": lab.settings, "tablet": lab.tablet}

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
-from rich.box import SIMPLE_HEAD
 from rich.console import Console
-from rich.table import Table
 from rich.text import Text
 
 from scaleup.answers.trial.acceptance import Accepted
 from scaleup.answers.trial.learning import Learned, Moved
 from scaleup.answers.trial.results import Compared, RunResult
 from scaleup.model.estimate import Estimate, exactly
+from scaleup.show.frames import Frame
 from scaleup.show.json_form import fastest_form, header, powder_form, quantity_form, risk_form
+from scaleup.show.listing import Listing, figures, words
 from scaleup.show.numbers import band_text
 from scaleup.show.parts import caution, fastest_told, fit_line, in_unit, press_line, title, told
 from scaleup.show.side_by_side import match_head
@@ -36,7 +36,7 @@ def show_learned(console: Console, found: Learned) -> None:
         title(found.study, f"what the trial on {press_line(found.study.production)} taught")
     )
     console.print(fit_line(found.after.fit))
-    console.print(_results(found.results))
+    console.print(results_listing(found.results).rich())
     fixed = all(item.fixed for result in found.results for item in result.compared
                 if item.measure != "solid_fraction")  # fmt: skip
     console.print(Text(LIMITS_FIXED if fixed else LIMITS_WORKED_OUT, style="dim"))
@@ -45,13 +45,13 @@ def show_learned(console: Console, found: Learned) -> None:
     console.print(Text("acceptance rule", style="bold"))
     for item in found.accepted:
         console.print(Text(f"  {_verdict(item):12s} {item.rule}: {item.why}"))
-    console.print(_moved(found))
+    console.print(moved_listing(found).rich())
     for text in found.notes:
         console.print(Text(f"- {text}"))
     for text in found.failed or ("nothing in the trial speaks against the lab model",):
         console.print(Text(f"- {text}"))
     console.print(_after(found.findings.verdict))
-    console.print(_settings(found))
+    console.print(settings_listing(found).rich())
     best = found.window.recommended
     if best is not None:
         console.print(centre_lines(f"recommended now: {best.why}", best.point))
@@ -61,17 +61,18 @@ def show_learned(console: Console, found: Learned) -> None:
     console.print(caution(found.caution))
 
 
-def _results(results: tuple[RunResult, ...]) -> Table:
-    grid = Table(box=SIMPLE_HEAD, padding=0, pad_edge=False, show_edge=False)
-    for name in ("run", "rpm", "kN", "measure", "measured", "predicted", "residual", "limits", ""):
-        grid.add_column(
-            name, justify="left" if name in ("run", "measure", "") else "right", no_wrap=True
-        )
+def results_listing(results: tuple[RunResult, ...]) -> Listing:
+    """Return every measured mean beside its prediction and its action limits."""
+    rows = []
     for result in results:
+        first = (result.name, f"{result.speed:.3g}", f"{result.force / 1e3:.3g}")
         for number, item in enumerate(result.compared):
-            first = (result.name, f"{result.speed:.3g}", f"{result.force / 1e3:.3g}")
-            grid.add_row(*(first if number == 0 else ("", "", "")), *_compared(item))
-    return grid
+            rows.append((*(first if number == 0 else ("", "", "")), *_compared(item)))
+    heads = (
+        *words("run", whole=True), *figures("rpm", "kN", whole=True), *words("measure", whole=True),
+        *figures("measured", "predicted", "residual", "limits", whole=True), *words("", whole=True),
+    )  # fmt: skip
+    return Listing(heads, rows, gap=0)
 
 
 def _compared(item: Compared) -> tuple[str, ...]:
@@ -97,14 +98,18 @@ def _verdict(item: Accepted) -> str:
     return {True: "holds", False: "does not", None: "not known"}[item.holds]
 
 
-def _moved(found: Learned) -> Table:
-    grid = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
-    for name in ("what moved", "before", "after", ""):
-        grid.add_column(name)
-    for each in found.moved:
-        then = told(each.before) if each.before.value is not None else "not known"
-        grid.add_row(each.name, then, told(each.after), "moved" if each.clear else "")
-    return grid
+def moved_listing(found: Learned) -> Listing:
+    """Return every fitted figure before and after the trial."""
+    rows = [
+        (
+            each.name,
+            told(each.before) if each.before.value is not None else "not known",
+            told(each.after),
+            "moved" if each.clear else "",
+        )
+        for each in found.moved
+    ]
+    return Listing(words("what moved", "before", "after", ""), rows)
 
 
 SETTINGS_HEADS = ("new settings", "force before", "force now", "speed now")
@@ -124,13 +129,9 @@ def settings_rows(found: Learned) -> list[list[str]]:
     ]
 
 
-def _settings(found: Learned) -> Table:
-    grid = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
-    for name in SETTINGS_HEADS:
-        grid.add_column(name)
-    for row in settings_rows(found):
-        grid.add_row(*row)
-    return grid
+def settings_listing(found: Learned) -> Listing:
+    """Return the settings under every match, as they were and as they are now."""
+    return Listing(words(*SETTINGS_HEADS), settings_rows(found))
 
 
 def _dialled(item: Equivalent | None) -> str:
@@ -221,3 +222,24 @@ def _settings_form(item: Equivalent) -> dict[str, Any]:
         "main_force": quantity_form(item.settings.main_force),
         "turret_speed": quantity_form(item.settings.turret_speed),
     }
+
+
+HEADINGS = (
+    "run", "purpose", "speed [rpm]", "force [N]", "quantity", "measured", "unit", "predicted",
+    "low", "high", "standardised_residual", "lowest", "highest", "limits_fixed_before",
+    "within_action_limits",
+)  # fmt: skip
+
+
+def learned_frame(found: Learned) -> Frame:
+    """Return a line for each measured mean, beside its prediction and its action limits."""
+    rows = [
+        (
+            result.name, result.purpose, result.speed, result.force, item.measure,
+            item.measured, item.unit, item.predicted.value, item.predicted.low,
+            item.predicted.high, item.residual, item.lowest, item.highest, item.fixed, item.within,
+        )
+        for result in found.results
+        for item in result.compared
+    ]  # fmt: skip
+    return Frame.of(HEADINGS, rows)

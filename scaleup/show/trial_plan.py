@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
-from rich.box import SIMPLE_HEAD
 from rich.console import Console
-from rich.table import Table
 from rich.text import Text
 
 from scaleup import __version__
 from scaleup.answers.trial.plan import WASTE, TrialPlan, TrialRun
 from scaleup.io.trial_sheet import Value, csv_sheet, xlsx_sheet
 from scaleup.model.estimate import Estimate, exactly
+from scaleup.show.frames import Frame
 from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form
+from scaleup.show.listing import Listing, figures, words
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.page import bullets, page, paragraph, section, table
 from scaleup.show.parts import (
@@ -181,32 +181,27 @@ def show_plan(console: Console, plan: TrialPlan) -> None:
     console.print(fit_line(plan.lab.fit))
     for text in plan.against:
         console.print(Text(f"against this trial: {text}", style="bold red"))
-    grid = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
-    for name in (
-        "run",
-        "purpose",
-        "rpm",
-        "kN",
-        "pre kN",
-        "n",
-        "breaking force, N",
-        "thickness, mm",
-    ):
-        grid.add_column(name, justify="left" if name in ("run", "purpose") else "right")
-    for run in plan.runs:
-        rung = run.rung
-        grid.add_row(
-            run.name, rung.purpose, f"{rung.speed:.3g}", f"{rung.force / 1e3:.3g}",
-            f"{rung.force * rung.pre_share / 1e3:.3g}", str(run.tablets),
-            *[_limits(run, name) for name in ("breaking_force", "thickness")],
-        )  # fmt: skip
-    console.print(grid)
+    console.print(runs_listing(plan).rich())
     console.print(Text("predicted means with their action limits", style="dim"))
     for reason in plan.reasons:
         console.print(Text(f"- {reason}"))
     console.print(Text(_needs(plan)))
     console.print(granted_lines(plan.assumed))
     console.print(caution(plan.caution))
+
+
+def runs_listing(plan: TrialPlan) -> Listing:
+    """Return a row for each run, with its predicted means and their action limits."""
+    rows = [
+        (
+            run.name, run.rung.purpose, f"{run.rung.speed:.3g}", f"{run.rung.force / 1e3:.3g}",
+            f"{run.rung.force * run.rung.pre_share / 1e3:.3g}", str(run.tablets),
+            *[_limits(run, name) for name in ("breaking_force", "thickness")],
+        )
+        for run in plan.runs
+    ]  # fmt: skip
+    set_to = ("rpm", "kN", "pre kN", "n", "breaking force, N", "thickness, mm")
+    return Listing((*words("run", "purpose"), *figures(*set_to)), rows)
 
 
 def _limits(run: TrialRun, name: str) -> str:
@@ -245,3 +240,28 @@ def plan_form(plan: TrialPlan) -> dict[str, Any]:
         "assumed": assumed_form(plan.assumed),
         "caution": plan.caution,
     }
+
+
+HEADINGS = (
+    "run", "purpose", "speed [rpm]", "force [N]", "precompression [N]", "tablets", "quantity",
+    "value", "unit", "low", "high", "lowest", "highest", "reason",
+)  # fmt: skip
+
+
+def plan_frame(plan: TrialPlan) -> Frame:
+    """Return a line for each predicted mean of each run, with its band and its action limits."""
+    return Frame.of(HEADINGS, [row for run in plan.runs for row in _rows(run)])
+
+
+def _rows(run: TrialRun) -> list[tuple[object, ...]]:
+    rung = run.rung
+    set_to = (
+        run.name, rung.purpose, rung.speed, rung.force, rung.force * rung.pre_share, run.tablets
+    )  # fmt: skip
+    return [
+        (
+            *set_to, name, each.value, each.unit, each.low, each.high, run.action[name].low,
+            run.action[name].high, each.reason,
+        )
+        for name, each in run.predicted.items()
+    ]  # fmt: skip

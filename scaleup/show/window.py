@@ -1,4 +1,4 @@
-"""The operating window: a map on a terminal, JSON, and CSV with a line for each cell."""
+"""The operating window: a map on a terminal, JSON, and a table with a line for each cell."""
 
 from __future__ import annotations
 
@@ -11,8 +11,8 @@ from rich.text import Text
 
 from scaleup.answers.window import Grid, Window
 from scaleup.arrays import Array
-from scaleup.io.csv_table import csv_table
 from scaleup.model.estimate import exactly
+from scaleup.show.frames import Frame
 from scaleup.show.json_form import assumed_form, fastest_form, header, powder_form, quantity_form
 from scaleup.show.parts import (
     EDGES,
@@ -32,10 +32,14 @@ from scaleup.units_shown import main_force_unit
 from scaleup.wording import percent, percent_of_draws, say, significant
 
 WINDOW_FORMAT = "scaleup window 1"
-CSV_HEADINGS = (
-    "speed", "speed_unit", "force", "force_unit", "share_within_limits", "inside", "worst_limit",
+HEADINGS = (
+    "speed [rpm]",
+    "force [N]",
+    "share_within_limits",
+    "inside",
+    "worst_limit",
     "worst_share",
-)  # fmt: skip
+)
 INSIDE, OUTSIDE = " ", "."
 BEST, WIDEST, HERE = "X", "*", "+"
 MARKS = (BEST, WIDEST, HERE)
@@ -76,6 +80,24 @@ def _points(found: Window) -> Iterator[tuple[str, str, Centre]]:
     if found.at_speed is not None:
         heading = f"middle of the forces at the asked {say(found.speed, 'rpm')}"
         yield HERE, heading, found.at_speed
+
+
+WINDOW_HEADS = ("point", "force", "speed", "output", "margin", "all limits kept by")
+
+
+def window_rows(found: Window) -> list[tuple[str, ...]]:
+    """Return a row for each point that is told, the weightiest first."""
+    return [
+        (
+            heading,
+            told(point.held.force),
+            say(point.speed, "rpm"),
+            say(found.production.output(point.speed), "1/h"),
+            percent(point.margin),
+            str(point.held.told_within),
+        )
+        for _, heading, point in _points(found)
+    ]
 
 
 def _map(found: Window, grid: Grid, room: int) -> RenderableType:
@@ -256,9 +278,9 @@ def _grid_form(grid: Grid, confidence: float) -> dict[str, Any]:
     }
 
 
-def window_csv(found: Window) -> str:
+def window_frame(found: Window) -> Frame:
     """Return one line for each cell of the map, none if there is no map."""
-    return csv_table(CSV_HEADINGS, [] if found.grid is None else _cells(found.grid, found))
+    return Frame.of(HEADINGS, [] if found.grid is None else _cells(found.grid, found))
 
 
 def _cells(grid: Grid, found: Window) -> Iterator[tuple[object, ...]]:
@@ -267,7 +289,7 @@ def _cells(grid: Grid, found: Window) -> Iterator[tuple[object, ...]]:
         for column, speed in enumerate(grid.speeds):
             index = worst[row, column]
             yield (
-                float(speed), "rpm", float(force), "N", float(grid.together[row, column]),
-                "yes" if inside[row, column] else "no", grid.limits[index].code,
+                float(speed), float(force), float(grid.together[row, column]),
+                bool(inside[row, column]), grid.limits[index].code,
                 float(grid.shares[index, row, column]),
             )  # fmt: skip

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scaleup.answers.curves import over_pressure, pulses, strength_over_speed
+from scaleup.answers.curves import over_pressure, over_speed, pulses
 from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing
 from scaleup.io.study import read_study
@@ -59,7 +59,7 @@ def test_curves_are_the_fit_and_points_the_runs(case: TransferCase, figure: str)
 
 
 def test_strength_over_speed_covers_the_range_of_the_press(case: TransferCase) -> None:
-    band = strength_over_speed(case)
+    band = over_speed(case.process, case.reference.pressure, "strength")
     assert band is not None
     assert (band.x[0], band.x[-1]) == (10.0, 75.0)
     assert np.all(np.diff(band.middle) < 0.0)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import Future, ProcessPoolExecutor, ThreadPoolExecutor
+from dataclasses import replace
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -12,7 +13,8 @@ import pytest
 from distributed import Client, LocalCluster
 
 from scaleup.answers.functions import compare
-from scaleup.answers.many import ManyRow, compare_many
+from scaleup.answers.many import ManyRow, as_they_come, compare_many, rows_of, work_of
+from scaleup.errors import InputError
 from scaleup.io.library import presses_taking
 from scaleup.io.study import read_study
 
@@ -80,3 +82,46 @@ def test_a_study_at_fault_is_a_row_and_the_others_go_on(tmp_path: Path) -> None:
 def test_without_presses_it_is_all_that_take_the_tooling() -> None:
     found = list(compare_many(STUDIES[:1], draws=300))
     assert {row.press for row in found} == {each.id for each in presses_taking("B")}
+
+
+def test_studies_and_presses_are_given_as_objects_too(rows: list[ManyRow]) -> None:
+    studies = [read_study(path) for path in STUDIES]
+    presses = [each for each in presses_taking("B") if each.id in PRESSES]
+    found = list(compare_many(studies, presses, draws=300))
+    assert [row.study for row in found] == [study.name for study in studies for _ in PRESSES]
+    assert [replace(row, study="") for row in found] == [replace(row, study="") for row in rows]
+    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
+        assert list(compare_many(studies, presses, draws=300, executor=pool)) == found
+
+
+def test_rows_come_as_studies_are_done() -> None:
+    work = work_of(STUDIES, PRESSES[:1], draws=200)
+    late: Future[tuple[ManyRow, ...]] = Future()
+
+    class Backwards:
+        """Ends the first study last."""
+
+        def submit(self, function: Callable[..., Any], /, *arguments: Any) -> Future[Any]:
+            if arguments[0] is work[0]:
+                return late
+            future: Future[Any] = Future()
+            future.set_result(function(*arguments))
+            return future
+
+    coming = as_they_come(work, Backwards())
+    assert next(coming)[0].study == STUDIES[1]
+    late.set_result(rows_of(work[0]))
+    assert next(coming)[0].study == STUDIES[0]
+
+
+@pytest.mark.parametrize(
+    ("asked", "told"),
+    [
+        ((["examples/marram"], [3]), "presses: found 3; allowed: an id or a profile"),
+        (([3], []), "studies: found 3; allowed: a folder or a study"),
+        (("examples/marram", []), "studies: found"),
+    ],
+)
+def test_what_is_neither_is_refused_at_once(asked: Any, told: str) -> None:
+    with pytest.raises(InputError, match=told):
+        compare_many(*asked)

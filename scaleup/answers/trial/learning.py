@@ -27,6 +27,7 @@ from scaleup.model.estimate import Estimate, drawn, unavailable
 from scaleup.model.study import Study
 from scaleup.sentence import Fact, Sentence, Words, joined
 from scaleup.short_repr import short_repr
+from scaleup.shown import Shown
 from scaleup.transfer.case import TransferCase, transfer_case
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.findings import Findings
@@ -52,8 +53,17 @@ class Moved:
 
 @short_repr
 @dataclass(frozen=True)
-class Learned:
-    """What a trial taught."""
+class Learned(Shown):
+    """What a trial taught.
+
+    Examples
+    --------
+    >>> import scaleup
+    >>> analysis = scaleup.Analysis(scaleup.read_study("examples/marram"), draws=200)
+    >>> sheet = scaleup.read_trial_sheet("examples/marram/trial-sheet.csv")
+    >>> analysis.learn(sheet).findings.verdict.answer
+    'transferable with changes'
+    """
 
     before: CalibratedStudy
     after: CalibratedStudy

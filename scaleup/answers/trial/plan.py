@@ -26,6 +26,7 @@ from scaleup.model.study import Study
 from scaleup.powder.precompression import precompression_counts
 from scaleup.sentence import Fact, Sentence, Words
 from scaleup.short_repr import short_repr
+from scaleup.shown import Shown
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.findings import Findings
 from scaleup.transfer.operating_point import OperatingPoint
@@ -100,8 +101,16 @@ class TrialRun:
 
 @short_repr
 @dataclass(frozen=True)
-class TrialPlan:
-    """The whole trial."""
+class TrialPlan(Shown):
+    """The whole trial.
+
+    Examples
+    --------
+    >>> import scaleup
+    >>> analysis = scaleup.Analysis(scaleup.read_study("examples/marram"), draws=200)
+    >>> [run.name for run in analysis.plan_trial().runs][:3]
+    ['T1', 'T2', 'T3']
+    """
 
     lab: CalibratedStudy
     speed: float

@@ -178,10 +178,9 @@ def test_the_table_has_a_line_for_each_proposal(table: Table, ask: Ask) -> None:
     best = ask("judge", MARRAM)["proposals"]["best"]
     assert [row["rank"] for row in rows] == [str(rank + 1) for rank in range(len(best))]
     for row, each in zip(rows, best, strict=True):
-        assert (row["force_unit"], row["hold_unit"], row["loading_rate_unit"]) == ("N", "s", "N/s")
-        for name in ("force", "hold", "loading_rate"):
-            assert float(row[name]) == each[name]["value"]
-        assert row["speed"] == ""
+        for name, unit in (("force", "N"), ("hold", "s"), ("loading_rate", "N/s")):
+            assert float(row[f"{name} [{unit}]"]) == each[name]["value"]
+        assert row["speed [rpm]"] == ""
         assert int(row["tablets"]) == each["tablets"]
         assert float(row["strength_narrower"]) == each["strength_narrower"]
         assert float(row["needed_force_narrower"]) == each["needed_force_narrower"]

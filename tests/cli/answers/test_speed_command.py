@@ -272,18 +272,18 @@ def test_the_table_is_the_curve(table: Table, ask: Ask) -> None:
     for row, point in zip(rows, curve, strict=True):
         lab, holding = point["at_lab_pressure"], point["holding"]
         strength = margin_of(lab, "strength")["value"]
-        assert float(row["speed"]) == point["speed"]["value"]
-        assert float(row["output"]) == pytest.approx(point["speed"]["value"] * 19 * 60)
+        assert float(row["speed [rpm]"]) == point["speed"]["value"]
+        assert float(row["output [1/h]"]) == pytest.approx(point["speed"]["value"] * 19 * 60)
         assert [float(row[key]) for key in ("value", "low", "high")] == [
             strength[key] for key in ("value", "low", "high")
         ]
         assert float(row["share_within_limits"]) == lab["share_within_limits"]
-        assert float(row["holding_force"]) == holding["force"]["value"]
+        assert float(row["holding_force [N]"]) == holding["force"]["value"]
         assert row["answer"] == point["answer"]
 
 
 def test_without_a_range_the_table_is_the_one_speed(table: Table) -> None:
     (row,) = table("speed", SEDGE)
     study = tomllib.loads((SEDGE / "study.toml").read_text())
-    assert float(row["speed"]) == number(study["production"]["speed"])
-    assert (row["holding_force"], row["answer"]) == ("", "no")
+    assert float(row["speed [rpm]"]) == number(study["production"]["speed"])
+    assert (row["holding_force [N]"], row["answer"]) == ("", "no")
