@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import accumulate, pairwise
 
@@ -10,6 +10,7 @@ import numpy as np
 
 from scaleup.arrays import Array, Places
 from scaleup.powder.hardening import Hardening
+from scaleup.powder.law import Powder
 from scaleup.short_repr import short_repr
 
 
@@ -84,3 +85,25 @@ def stretches_of(hardening: Hardening) -> tuple[tuple[Hardening, slice], ...]:
     if isinstance(hardening, Mixture):
         return tuple(zip(hardening.forms, hardening.stretches, strict=True))
     return ((hardening, slice(0, hardening.scale.size)),)
+
+
+def side_by_side(powders: Sequence[Powder]) -> Powder:
+    """Return one powder with the draws of several, one after another.
+
+    Examples
+    --------
+    >>> from scaleup.powder.hardening import Heckel
+    >>> one = np.ones(1)
+    >>> soft = Powder(Heckel(90.0 * one, 0.6 * one), 0.05 * one, 400.0 * one, one, 0.0 * one)
+    >>> side_by_side([soft, soft]).hardening.scale
+    array([90., 90.])
+    """
+    if len(powders) == 1:
+        return powders[0]
+    return Powder(
+        Mixture(tuple(each.hardening for each in powders)),
+        np.concatenate([each.rate_exponent for each in powders]),
+        np.concatenate([each.elastic for each in powders]),
+        np.concatenate([each.tested_dwell for each in powders]),
+        np.concatenate([each.drift for each in powders]),
+    )
