@@ -12,14 +12,14 @@ from dataclasses import dataclass
 from math import log
 
 import numpy as np
-from numpy.polynomial.chebyshev import chebpts1, chebvander
+from numpy.polynomial.chebyshev import chebpts1
 
 from scaleup.arrays import Array
 from scaleup.calibration.prior import UPPER
 from scaleup.powder.rate import dwell_of_segments, mean_power
 from scaleup.presses.pulse_shapes import ForcePulse
 
-MOST_PIECES = 12
+MOST_PIECES = 4
 """Straight pieces of a pulse up to which its dwell is taken as it is."""
 NODES = 128
 LEAST_CARRIED, MOST_CARRIED = 1e-4, UPPER
@@ -66,20 +66,38 @@ class LongPulses:
         nodes = chebpts1(NODES)
         m = np.exp(_middle() + _half() * nodes)
         at_nodes = np.log(_exact(steps, shares, m))
-        weights = chebvander(nodes, NODES - 1) * (2.0 / NODES)
-        weights[:, 0] *= 0.5
-        return cls(runs, steps, shares, at_nodes @ weights)
+        weights = polynomials(nodes) * (2.0 / NODES)
+        weights[0] *= 0.5
+        return cls(runs, steps, shares, at_nodes @ weights.T)
 
     def dwell(self, m: Array) -> Array:
         """Return effective dwells in s, shape (runs, sets)."""
         kept = np.clip(m, LEAST_CARRIED, MOST_CARRIED)
         place = (np.log(kept) - _middle()) / _half()
-        dwell: Array = np.exp(self.series @ chebvander(place, NODES - 1).T)
+        dwell: Array = np.exp(self.series @ polynomials(place))
         outside = kept != m
         if outside.any():
             few, back = np.unique(m[outside], return_inverse=True)
             dwell[:, outside] = _exact(self.steps, self.shares, few)[:, back]
         return dwell
+
+
+def polynomials(place: Array) -> Array:
+    """Return Chebyshev's polynomials at places from -1 to 1, shape (NODES, places).
+
+    By ``T_(n+j) = 2 T_n T_j - T_(n-j)``, twice as many at every step.
+
+    >>> polynomials(np.array([0.5]))[:4, 0]
+    array([ 1. ,  0.5, -0.5, -1. ])
+    """
+    table = np.empty((NODES, place.size))
+    table[0], table[1] = 1.0, place
+    n = 1
+    while n < NODES - 1:
+        part = table[1 : min(n, NODES - 1 - n) + 1]
+        table[n + 1 : n + 1 + len(part)] = 2.0 * table[n] * part - table[n - len(part) : n][::-1]
+        n += len(part)
+    return table
 
 
 def _middle() -> float:

@@ -94,12 +94,12 @@ class Posterior:
 
     def log_density(self, columns: Array) -> Array:
         """Return the logarithm of the posterior density but for a constant, shape (sets,)."""
-        density: Array = (
+        beliefs = (
             self.form.log_density(columns[:, :-2])
             + self.rate.log_density(columns[:, -2])
             + self.elastic.log_density(columns[:, -1])
-            + self.log_likelihood(columns)
         )
+        density: Array = beliefs + self.log_likelihood(columns)
         return density
 
     def log_likelihood(self, columns: Array) -> Array:

@@ -22,7 +22,7 @@ from scaleup.calibration.observations import Observation
 from scaleup.errors import Fault, InputError
 from scaleup.powder.charge import Charge
 from scaleup.powder.compression import CONVERGED, compress
-from scaleup.powder.in_die import densest_under_force, elastic_share
+from scaleup.powder.in_die import elastic_share, grown_states
 from scaleup.powder.law import Powder
 from scaleup.powder.precompression import precompression_counts
 from scaleup.powder.rate import effective_dwell
@@ -177,11 +177,15 @@ class PressedRuns:
         motion = first.side.press.motion(force, first.setting)
         if not isinstance(motion, ForcePulse):
             raise TypeError(f"run {first.run.name} has no prescribed force")
-        dwell = np.asarray(effective_dwell(motion.time, motion.share(), powder.rate_exponent))
-        state = powder.static_pressure(pressure, dwell)
-        densest = densest_under_force(motion, powder, pressure, state, dwell)
-        rise = densest - powder.hardening.densification(state)
-        return _Solved(runs, pressure, None, rise * powder.elastic / pressure)
+        # The designs have the same exponents, and a log has many moments.
+        m, each = np.unique(powder.rate_exponent, return_inverse=True)
+        dwell = np.asarray(effective_dwell(motion.time, motion.share(), m))
+        force_share, grown = grown_states(motion, m, dwell)
+        state = powder.static_pressure(pressure, dwell[each])
+        level = powder.hardening.densification
+        rise = level(state * grown[:, each]) - level(state)
+        share = (rise * powder.elastic / pressure + force_share).max(axis=0)
+        return _Solved(runs, pressure, None, share)
 
 
 def _charge(group: Sequence[Observation], true_density: float) -> Charge:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import accumulate, pairwise
 
 import numpy as np
@@ -27,7 +28,7 @@ class Mixture:
 
     forms: tuple[Hardening, ...]
 
-    @property
+    @cached_property
     def stretches(self) -> tuple[slice, ...]:
         """Return which draws follow which form."""
         ends = accumulate((form.scale.size for form in self.forms), initial=0)
@@ -42,7 +43,7 @@ class Mixture:
             axis=-1,
         )
 
-    @property
+    @cached_property
     def scale(self) -> Array:
         """Return the scale of every draw in MPa."""
         return np.concatenate([form.scale for form in self.forms])
@@ -54,6 +55,15 @@ class Mixture:
     def slope(self, static_pressure: Array) -> Array:
         """Return dD/dP in 1/MPa, last axis over draws."""
         return self._each(lambda form, x: form.slope(x), static_pressure)
+
+    def densification_and_slope(self, static_pressure: Array) -> tuple[Array, Array]:
+        """Return both, last axis over draws."""
+        pairs = [
+            form.densification_and_slope(static_pressure[..., part])
+            for form, part in zip(self.forms, self.stretches, strict=True)
+        ]
+        levels, slopes = zip(*pairs, strict=True)
+        return np.concatenate(levels, axis=-1), np.concatenate(slopes, axis=-1)
 
     def static_pressure(self, densification: Array) -> Array:
         """Return the static pressure in MPa, last axis over draws."""
