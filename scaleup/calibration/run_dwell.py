@@ -28,7 +28,7 @@ from scaleup.powder.precompression import precompression_counts
 from scaleup.powder.rate import effective_dwell
 from scaleup.presses.pulse_shapes import ForcePulse
 
-NEAR = 0.02
+NEAR = 0.1
 """Share by which a solved pulse may miss its pressure: the surface is told the one it has."""
 
 

@@ -38,7 +38,7 @@ class Sample:
     """Effective number of independent draws among the proposals."""
 
 
-class _Slopes:
+class Slopes:
     """Residuals, with their slopes by differences from one call for all parameters at once."""
 
     def __init__(self, residuals: Callable[[Array, float, float], Array], high: Array) -> None:
@@ -70,7 +70,7 @@ def find_peak(posterior: Posterior, start: Array) -> Peak:
     high = np.full(start.size, np.inf)
     low[-2], high[-2] = 0.0, posterior.rate.upper
     columns, scatter, in_die = start, SCATTER, IN_DIE_SCATTER
-    slopes = _Slopes(posterior.residuals, high)
+    slopes = Slopes(posterior.residuals, high)
     for _ in range(4):
         columns = np.clip(columns, low + 1e-9, high - 1e-9)
         found = least_squares(
