@@ -12,6 +12,7 @@ import sys
 import time
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
@@ -25,7 +26,7 @@ from pyarrow import csv, parquet
 
 from scaleup.answers.many import compare_many
 from scaleup.answers.window import grid_of, operating_window
-from scaleup.calibration.fit import Drawing
+from scaleup.calibration.fit import Drawing, fit_study
 from scaleup.calibration.record import record_answer
 from scaleup.io.logs import open_log
 from scaleup.io.study import read_study
@@ -147,6 +148,23 @@ def test_whole_process_against_importing_alone(
     alone = seconds(process("-c", bare))
     print(f"\nscaleup {words[0]}: {ours / alone:.2f} times {bare}")
     report(benchmark, work, ours / alone)
+
+
+@pytest.mark.parametrize("name", ["marram", "fescue", "dunlin", "bracken", "sedge"])
+def test_fit_and_map_against_importing_alone(name: str, benchmark: Benchmark) -> None:
+    """The fit is asked for again for each value taken for granted that the runs depend on."""
+    study = read_study(ROOT / "examples" / name)
+    case = lab_case(study, Drawing(4000, 1))
+    line = question(case, study.production, study.production.speed, 0.9).line
+    few, many = (
+        seconds(partial(fit_study, study, case.observations, Drawing(draws, 1)))
+        for draws in (200, 4000)
+    )
+    mapped = seconds(lambda: replace(line).map)
+    alone = seconds(process("-c", "import numpy, scipy, pandas, pint, pydantic, rich, typer"))
+    print(f"\n{name}: a fit takes {many / alone:.2f} times importing, {few / alone:.2f} with 200 "
+          f"draws, a map {mapped / alone:.2f}")  # fmt: skip
+    report(benchmark, lambda: fit_study(study, case.observations, case.drawing), many / alone)
 
 
 def test_translate_against_importing_the_very_same_modules(benchmark: Benchmark) -> None:
