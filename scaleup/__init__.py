@@ -2,7 +2,7 @@
 
 >>> import scaleup
 >>> scaleup.__version__
-'0.1.0'
+'0.2.0'
 """
 
 from __future__ import annotations
@@ -11,72 +11,139 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from scaleup.answers.comparison import compare
-    from scaleup.answers.imitation import imitate
-    from scaleup.answers.judgement import judge
+    from scaleup import equations
+    from scaleup.answers.analysis import Analysis
+    from scaleup.answers.functions import (
+        check_speed,
+        compare,
+        imitate,
+        judge,
+        learn,
+        operating_window,
+        plan_trial,
+        translate,
+    )
     from scaleup.answers.many import compare_many
-    from scaleup.answers.speed import check_speed
-    from scaleup.answers.translation import Translation, translate
-    from scaleup.answers.window import operating_window
+    from scaleup.answers.translation import Translation
+    from scaleup.answers.trial.plan import TrialOptions
     from scaleup.calibration.fit import Fit, NoFit, fit
     from scaleup.errors import Fault, InputError
     from scaleup.io.library import find_press, find_tooling
+    from scaleup.io.made_study import study_from
     from scaleup.io.study import read_study
+    from scaleup.io.trial_sheet import read_trial_sheet
+    from scaleup.model.blend import Blend, Component
+    from scaleup.model.estimate import Estimate
+    from scaleup.model.press import (
+        EccentricProfile,
+        HydraulicProfile,
+        MainRoller,
+        PreRoller,
+        RecordedProfile,
+        RotaryProfile,
+    )
+    from scaleup.model.ranges import Range
+    from scaleup.model.run import Run
     from scaleup.model.study import Study
+    from scaleup.model.target import Target
+    from scaleup.model.tooling import ToolingProfile
     from scaleup.presses.press import Press, Setting, press_from
 
-__version__ = "0.1.0"
+__version__ = "0.2.0"
 
 _HOMES = {
-    "Fault": "scaleup.errors",
-    "InputError": "scaleup.errors",
-    "Fit": "scaleup.calibration.fit",
-    "NoFit": "scaleup.calibration.fit",
-    "fit": "scaleup.calibration.fit",
-    "find_press": "scaleup.io.library",
-    "find_tooling": "scaleup.io.library",
-    "Study": "scaleup.io.study",
-    "read_study": "scaleup.io.study",
-    "Press": "scaleup.presses.press",
-    "Setting": "scaleup.presses.press",
-    "press_from": "scaleup.presses.press",
-    "check_speed": "scaleup.answers.speed",
-    "compare": "scaleup.answers.comparison",
-    "compare_many": "scaleup.answers.many",
-    "imitate": "scaleup.answers.imitation",
-    "judge": "scaleup.answers.judgement",
-    "operating_window": "scaleup.answers.window",
-    "Translation": "scaleup.answers.translation",
-    "translate": "scaleup.answers.translation",
+    "answers.analysis": ("Analysis",),
+    "answers.functions": (
+        "check_speed",
+        "compare",
+        "imitate",
+        "judge",
+        "learn",
+        "operating_window",
+        "plan_trial",
+        "translate",
+    ),
+    "answers.many": ("compare_many",),
+    "answers.translation": ("Translation",),
+    "answers.trial.plan": ("TrialOptions",),
+    "calibration.fit": ("Fit", "NoFit", "fit"),
+    "errors": ("Fault", "InputError"),
+    "io.library": ("find_press", "find_tooling"),
+    "io.made_study": ("study_from",),
+    "io.study": ("read_study",),
+    "io.trial_sheet": ("read_trial_sheet",),
+    "model.estimate": ("Estimate",),
+    "model.blend": ("Blend", "Component"),
+    "model.press": (
+        "EccentricProfile",
+        "HydraulicProfile",
+        "MainRoller",
+        "PreRoller",
+        "RecordedProfile",
+        "RotaryProfile",
+    ),
+    "model.ranges": ("Range",),
+    "model.run": ("Run",),
+    "model.study": ("Study",),
+    "model.target": ("Target",),
+    "model.tooling": ("ToolingProfile",),
+    "presses.press": ("Press", "Setting", "press_from"),
 }
+_HOME = {name: f"scaleup.{home}" for home, names in _HOMES.items() for name in names}
 """Where each public name lives; it is loaded when first asked for, so that start-up stays quick."""
 
 __all__ = [
+    "Analysis",
+    "Blend",
+    "Component",
+    "EccentricProfile",
+    "Estimate",
     "Fault",
     "Fit",
+    "HydraulicProfile",
     "InputError",
+    "MainRoller",
     "NoFit",
+    "PreRoller",
     "Press",
+    "Range",
+    "RecordedProfile",
+    "RotaryProfile",
+    "Run",
     "Setting",
     "Study",
+    "Target",
+    "ToolingProfile",
     "Translation",
+    "TrialOptions",
     "__version__",
     "check_speed",
     "compare",
     "compare_many",
+    "equations",
     "find_press",
     "find_tooling",
     "fit",
     "imitate",
     "judge",
+    "learn",
     "operating_window",
+    "plan_trial",
     "press_from",
     "read_study",
+    "read_trial_sheet",
+    "study_from",
     "translate",
 ]
 
 
 def __getattr__(name: str) -> Any:
-    if name in _HOMES:
-        return getattr(import_module(_HOMES[name]), name)
+    if name == "equations":
+        return import_module("scaleup.equations")
+    if name in _HOME:
+        return getattr(import_module(_HOME[name]), name)
     raise AttributeError(f"module 'scaleup' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return __all__

@@ -12,6 +12,19 @@ Flags = NDArray[np.bool_]
 """Yes or no for each of something."""
 
 
+def moment_between(earlier: Array, later: Array, low: Array, high: Array, level: Array) -> Array:
+    """Return when a straight line from one value to another crosses a level, within its ends.
+
+    >>> begin, end = np.zeros(1), np.ones(1)
+    >>> float(moment_between(begin, end, begin, 4.0 * end, np.ones(1))[0])
+    0.25
+    """
+    step = np.where(high == low, 1.0, high - low)
+    share = np.clip((level - low) / step, 0.0, 1.0)
+    moment: Array = earlier + share * (later - earlier)
+    return moment
+
+
 def whole_columns(table: Array) -> Array:
     """Return the same table, shape (rows, columns), with every column in one piece of memory.
 

@@ -61,9 +61,26 @@ class InputError(Exception):
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
 
+class FieldFault(InputError, ValueError):  # noqa: N818  named after the faults it carries
+    """Values that an object cannot have; its faults name the field, and no file.
+
+    A reader of files adds file and place. It is a ValueError as well, so that the reader of a table
+    collects it beside the faults of other fields.
+    """
+
+
+def field_fault(found: str, allowed: str, mend: str = "", where: str = "") -> FieldFault:
+    """Return the fault of one field, or of several that do not go together.
+
+    >>> str(field_fault("-3 mm", "a length above zero", where="diameter"))
+    'diameter: found -3 mm; allowed: a length above zero'
+    """
+    return FieldFault(Fault("", where, found, allowed, mend))
+
+
 LISTED = 3
 """How many different findings of one fault are written out."""
-_LINE = re.compile(r"line (\d+)(.*)", re.DOTALL)
+_LINE = re.compile(r"(line|row) (\d+)(.*)", re.DOTALL)
 
 
 def told_once(faults: Iterable[Fault]) -> tuple[Fault, ...]:
@@ -76,18 +93,18 @@ def told_once(faults: Iterable[Fault]) -> tuple[Fault, ...]:
     groups: dict[tuple[str, ...], list[tuple[int, Fault]]] = {}
     for fault in faults:
         match = _LINE.fullmatch(fault.where)
-        line, place = (int(match[1]), match[2]) if match else (0, fault.where)
-        key = (fault.file, "line" if match else "", place, fault.allowed, fault.mend)
+        line, place = (int(match[2]), match[3]) if match else (0, fault.where)
+        key = (fault.file, match[1] if match else "", place, fault.allowed, fault.mend)
         groups.setdefault(key, []).append((line, fault))
-    return tuple(_joined(place, same) for (_, _, place, *_), same in groups.items())
+    return tuple(_joined(word, place, same) for (_, word, place, *_), same in groups.items())
 
 
-def _joined(place: str, same: list[tuple[int, Fault]]) -> Fault:
+def _joined(word: str, place: str, same: list[tuple[int, Fault]]) -> Fault:
     first = same[0][1]
     if len(same) == 1:
         return first
     found = _listed(list(dict.fromkeys(fault.found for _, fault in same)))
-    where = f"{lines_told(line for line, _ in same)}{place}" if same[0][0] else first.where
+    where = f"{lines_told((line for line, _ in same), word)}{place}" if word else first.where
     return replace(first, where=where, found=found)
 
 
@@ -96,8 +113,8 @@ def _listed(found: list[str]) -> str:
     return ", ".join(found[:LISTED]) + (f" and {more} more" if more > 0 else "")
 
 
-def lines_told(lines: Iterable[int]) -> str:
-    """Return lines of a file in words.
+def lines_told(lines: Iterable[int], word: str = "line") -> str:
+    """Return lines of a file, or rows of a table, in words.
 
     >>> lines_told([4, 2, 3, 9, 8]), lines_told([5])
     ('lines 2 to 4, 8 and 9', 'line 5')
@@ -109,4 +126,4 @@ def lines_told(lines: Iterable[int]) -> str:
         run = [str(line) for line in ordered[start:end]]
         parts += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else run
     told = f"{', '.join(parts[:-1])} and {parts[-1]}" if len(parts) > 1 else parts[0]
-    return f"{'lines' if len(ordered) > 1 else 'line'} {told}"
+    return f"{word}{'s' if len(ordered) > 1 else ''} {told}"

@@ -22,6 +22,8 @@ class UnitShown(NamedTuple):
 
 USUAL: Mapping[str, Sequence[UnitShown]] = {
     "N": (UnitShown("kN", 1e-3), UnitShown("N", 1.0)),
+    "N/mm": (UnitShown("kN/mm", 1e-3), UnitShown("N/mm", 1.0)),
+    "N/s": (UnitShown("kN/s", 1e-3), UnitShown("N/s", 1.0)),
     "s": (UnitShown("s", 1.0), UnitShown("ms", 1e3)),
     "1/h": (UnitShown("tablets/h", 1.0),),
     "1": (UnitShown("", 1.0),),

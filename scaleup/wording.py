@@ -102,10 +102,10 @@ def of_draws(share: float, draws: int) -> str:
     return f"{'all' if share >= 1.0 else 'none of'} {draws:,} draws ({told})"
 
 
-def sentence(text: str) -> str:
+def capital(text: str) -> str:
     """Return a text that begins with a capital letter.
 
-    >>> sentence("none of 400 draws")
+    >>> capital("none of 400 draws")
     'None of 400 draws'
     """
     return text[:1].upper() + text[1:]

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from copy import copy
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing
-from scaleup.io.library import LoadedProfile
 from scaleup.io.study import read_study
+from scaleup.model.profile import NamedProfile
 from scaleup.model.study import Study
-from scaleup.transfer.question import Question, lab_case, question
+from scaleup.transfer.case import TransferCase, transfer_case
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
 
@@ -34,23 +36,23 @@ def sedge() -> Study:
 
 
 @pytest.fixture(scope="session")
-def asked(marram: Study) -> Question:
+def case(marram: Study) -> TransferCase:
     """Return a question of few draws about marram at 45 rpm."""
-    found = question(lab_case(marram, Drawing(160, 1)), marram.production, 45.0, 0.9)
-    assert found.line.map.floor > 0.0
+    found = transfer_case(calibrated(marram, Drawing(160, 1)), 45.0, 0.9)
+    assert found.process.map.floor > 0.0
     return found
 
 
 @pytest.fixture
-def with_limits() -> Callable[..., Question]:
-    """Return a question with other bounds: ``with_limits(asked, main_roller=12e3)``."""
+def with_limits() -> Callable[..., TransferCase]:
+    """Return a question with other bounds: ``with_limits(case, main_roller=12e3)``."""
 
-    def changed(asked: Question, **bounds: float) -> Question:
+    def changed(case: TransferCase, **bounds: float) -> TransferCase:
         limits = tuple(
             replace(each, bound=bounds.get(each.code.replace("-", "_"), each.bound))
-            for each in asked.limits
+            for each in case.limits
         )
-        return replace(asked, limits=limits)
+        return replace(case, limits=limits)
 
     return changed
 
@@ -90,10 +92,18 @@ def change(
         study,
         production=made,
         lab=lab,
-        target=study.target.model_copy(update=target or {}),
+        target=replace(study.target, **(target or {})),
         blend=replace(study.blend, **(blend or {})),
     )
 
 
-def _with(loaded: LoadedProfile[Any], update: dict[str, Any] | None) -> LoadedProfile[Any]:
-    return replace(loaded, model=loaded.model.model_copy(update=update or {}))
+def unchecked(whole: Any, **update: object) -> Any:
+    """Return an object as its own checks let nobody make it, for what stands behind them."""
+    made = copy(whole)
+    for name, value in update.items():
+        object.__setattr__(made, name, value)
+    return made
+
+
+def _with(loaded: NamedProfile[Any], update: dict[str, Any] | None) -> NamedProfile[Any]:
+    return replace(loaded, model=replace(loaded.model, **(update or {})))

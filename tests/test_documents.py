@@ -15,6 +15,8 @@ from scaleup.transfer.matches import MATCHES
 ROOT = Path(__file__).parents[1]
 README = (ROOT / "README.md").read_text()
 DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text()
+STUDIES = (ROOT / "examples" / "README.md").read_text()
+PROFILES = (ROOT / "profiles" / "README.md").read_text()
 
 
 def test_the_python_of_the_readme_runs() -> None:
@@ -37,17 +39,17 @@ def test_the_readme_opens_with_the_job_and_has_its_two_commands() -> None:
     assert README.count("# pass the tests") == 1
 
 
-@pytest.mark.parametrize("text", [README, DEVELOPERS], ids=["README", "DEVELOPERS"])
+@pytest.mark.parametrize("text", [README, DEVELOPERS, STUDIES, PROFILES])
 def test_named_files_exist(text: str) -> None:
-    paths = re.findall(r"`((?:examples|profiles|tests)/[\w./-]+)`", text)
+    paths = re.findall(r"`((?:examples|profiles|tests|scaleup)/[\w./-]+)`", text)
     assert paths
     for path in paths:
         assert (ROOT / path).exists(), path
 
 
-def test_the_readme_names_every_column_and_match() -> None:
+def test_every_column_and_match_is_described() -> None:
     for heading in (*MEASURED, *WORDS):
-        assert f"`{heading}`" in README, heading
+        assert f"`{heading}`" in STUDIES, heading
     for match in MATCHES:
         assert f"`{match}`" in README
 

@@ -10,9 +10,8 @@ from typing import Any
 import pytest
 
 import scaleup
-from scaleup.answers.trial.learning import learn
-from scaleup.answers.trial.plan import plan_trial
-from scaleup.calibration.record import record_answer
+from scaleup.answers.force_log import force_log_answer
+from scaleup.answers.functions import learn, plan_trial
 from scaleup.io.library import presses_taking
 from scaleup.io.logs import open_log
 from scaleup.io.trial_sheet import read_trial_sheet
@@ -53,7 +52,7 @@ def answers() -> dict[str, Any]:
         "Imitation": scaleup.imitate(fescue, run="P2", draws=200),
         "TrialPlan": plan_trial(study, draws=200),
         "Learned": learn(study, read_trial_sheet(sheet, "sheet"), shown="sheet", draws=200),
-        "RecordAnswer": record_answer(open_log(EXAMPLES / "bracken" / "records" / "B1.csv")),
+        "ForceLogAnswer": force_log_answer(open_log(EXAMPLES / "bracken" / "records" / "B1.csv")),
     }
 
 

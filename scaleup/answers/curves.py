@@ -14,7 +14,7 @@ from scaleup.powder.charge import Charge
 from scaleup.powder.compression import pressure_history
 from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting
-from scaleup.transfer.question import Question
+from scaleup.transfer.case import TransferCase
 
 POINTS = 40
 EARLIEST, PULSE_POINTS = 1e-3, 600
@@ -54,18 +54,18 @@ def middle_draw(fit: Fit) -> Powder:
     return replace(powder.chosen(np.array([place])), drift=np.zeros(1))
 
 
-def pulses(asked: Question) -> list[tuple[str, Array, Array]]:
+def pulses(case: TransferCase) -> list[tuple[str, Array, Array]]:
     """Return name, times in s and pressures in MPa of the lab's and the production's pulse.
 
     Times are even in their logarithm, from the start of the pulse.
     """
-    powder = middle_draw(asked.line.fit)
-    first = asked.reference.runs[0]
-    pressure = asked.reference.pressure
-    weight = asked.reference.weight or asked.line.charge.weight
-    density = asked.study.blend.true_density
+    powder = middle_draw(case.process.fit)
+    first = case.reference.runs[0]
+    pressure = case.reference.pressure
+    weight = case.reference.weight or case.process.charge.weight
+    density = case.study.blend.true_density
     lab = first.side.tip.charge(weight, density)
-    made = Setting(speed=asked.speed)
+    made = Setting(speed=case.speed)
 
     def history(side: Side, charge: Charge, setting: Setting) -> tuple[Array, Array]:
         time, pressed = pressure_history(side.press, powder, charge, pressure, setting)
@@ -74,23 +74,23 @@ def pulses(asked: Question) -> list[tuple[str, Array, Array]]:
 
     return [
         ("lab", *history(first.side, lab, first.setting)),
-        (f"production, {asked.speed:g} rpm", *history(asked.line.side, asked.line.charge, made)),
+        (f"production, {case.speed:g} rpm", *history(case.process.side, case.process.charge, made)),
     ]
 
 
-def over_pressure(asked: Question, figure: str) -> tuple[list[tuple[str, Band]], list[Measured]]:
+def over_pressure(case: TransferCase, figure: str) -> tuple[list[tuple[str, Band]], list[Measured]]:
     """Return a figure over pressure at the lab's timing and in production, with the runs.
 
     `figure` is ``solid_fraction`` or ``strength``.
     """
-    fit, line = asked.line.fit, asked.line
+    fit, process = case.process.fit, case.process
     seen = [row.observation for row in fit.runs]
     tested = [item.pressure for item in seen]
-    x = np.linspace(0.7 * min(tested), min(1.15 * max(tested), line.map.ceiling), POINTS)
-    dwell = asked.lab.pulse.effective_dwell
+    x = np.linspace(0.7 * min(tested), min(1.15 * max(tested), process.map.ceiling), POINTS)
+    dwell = case.lab_pulse.pulse.effective_dwell
     state = fit.powder.static_pressure(x[:, None], dwell)
     lab = fit.powder.solid_fraction(state)
-    point = line.at(x[:, None], asked.speed)
+    point = process.at(x[:, None], case.speed)
     made: Array | None = point.solid_fraction
     if figure == "strength":
         curve = fit.strength
@@ -99,7 +99,7 @@ def over_pressure(asked: Question, figure: str) -> tuple[list[tuple[str, Band]],
         lab, made = curve.strength(lab), point.strength
     bands = [("lab's timing", _band(x, lab))]
     if made is not None:
-        bands.append((f"production, {asked.speed:g} rpm", _band(x, made)))
+        bands.append((f"production, {case.speed:g} rpm", _band(x, made)))
     points = []
     for press in ("lab", "production"):
         pairs = [
@@ -113,11 +113,11 @@ def over_pressure(asked: Question, figure: str) -> tuple[list[tuple[str, Band]],
     return bands, points
 
 
-def strength_over_speed(asked: Question) -> Band | None:
+def strength_over_speed(case: TransferCase) -> Band | None:
     """Return the production strength in MPa at the lab's pressure over the press's speeds."""
-    if asked.line.fit.strength is None:
+    if case.process.fit.strength is None:
         return None
-    limits = asked.line.production.press.model.speed
+    limits = case.production.press.model.speed
     speeds = np.linspace(limits.min, limits.max, POINTS)
-    rows = [asked.line.at(asked.reference.pressure, float(each)).strength for each in speeds]
+    rows = [case.process.at(case.reference.pressure, float(each)).strength for each in speeds]
     return _band(speeds, np.stack([row for row in rows if row is not None]))

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.answers.proposals import TABLETS
+from scaleup.calibration.calibrated_study import CalibratedStudy
 from scaleup.calibration.fit import Fit, NoFit
 from scaleup.calibration.observations import Observation
 from scaleup.transfer.lab_settings import LabSetting, lab_settings
-from scaleup.transfer.question import LabCase
 from scaleup.transfer.tested import greatest_lab_force
 
 SPAN = 4.0
@@ -38,25 +38,24 @@ class FirstRuns:
     why: str
 
 
-def first_runs(case: LabCase) -> FirstRuns | None:
+def first_runs(lab: CalibratedStudy) -> FirstRuns | None:
     """Return the lab runs that an answer needs first; None if it needs none."""
-    if isinstance(case.fit, Fit) and case.fit.strength is not None:
+    if isinstance(lab.fit, Fit) and lab.fit.strength is not None:
         return None
-    forces = _forces(case)
-    if isinstance(case.fit, NoFit):
-        why, held = "; ".join(case.fit.reasons), _longest(case)
+    forces = _forces(lab)
+    if isinstance(lab.fit, NoFit):
+        why, held = "; ".join(lab.fit.reasons), _longest(lab)
     else:
         why, held = "too few breaking forces for a strength curve", None
-    return FirstRuns(forces, TABLETS, _columns(case.observations), held, why)
+    return FirstRuns(forces, TABLETS, _columns(lab.observations), held, why)
 
 
-def _forces(case: LabCase) -> tuple[float, ...]:
+def _forces(lab: CalibratedStudy) -> tuple[float, ...]:
     """Return three forces in N that span the runs, within what lab press and tips may make."""
-    lab = case.study.lab
-    area = lab.tooling.model.tip_area
-    tested = [seen.pressure * area for seen in case.observations]
-    low, high, limit = min(tested), max(tested), greatest_lab_force(lab)
-    if _dense(case):
+    area = lab.study.lab.tooling.model.tip_area
+    tested = [seen.pressure * area for seen in lab.observations]
+    low, high, limit = min(tested), max(tested), greatest_lab_force(lab.study.lab)
+    if _dense(lab):
         high, low = low, low / SPAN
     elif high < SPAN / TWICE * low:
         high = min(TWICE * high, limit)
@@ -65,9 +64,9 @@ def _forces(case: LabCase) -> tuple[float, ...]:
     return tuple(float(each) for each in np.geomspace(min(low, high / TWICE), high, 3))
 
 
-def _dense(case: LabCase) -> bool:
+def _dense(lab: CalibratedStudy) -> bool:
     """Return whether the tablets are too dense for a curve, so that less force is needed."""
-    return isinstance(case.fit, NoFit) and any("hardly a pore" in each for each in case.fit.reasons)
+    return isinstance(lab.fit, NoFit) and any("hardly a pore" in each for each in lab.fit.reasons)
 
 
 def _columns(seen: tuple[Observation, ...]) -> tuple[str, ...]:
@@ -80,9 +79,9 @@ def _columns(seen: tuple[Observation, ...]) -> tuple[str, ...]:
     )
 
 
-def _longest(case: LabCase) -> LabSetting | None:
+def _longest(lab: CalibratedStudy) -> LabSetting | None:
     """Return the longest hold, or else the slowest speed, of the lab press."""
-    found = lab_settings(case.study.lab)
+    found = lab_settings(lab.study.lab)
     held = [each for each in found if each.setting.hold]
     if held:
         return max(held, key=lambda each: each.setting.hold or 0.0)

@@ -8,21 +8,21 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.answers.lab_bench import LAB_MATCHES, NEAR, Bench, LabMatch, same_dwell
-from scaleup.calibration.arguments import check_answer, shown
+from scaleup.calibration.arguments import shown
+from scaleup.calibration.calibrated_study import CalibratedStudy
 from scaleup.calibration.fit import Drawing, Fit, NoFit
+from scaleup.calibration.reference import Reference
 from scaleup.errors import Fault, InputError
-from scaleup.io.toml import meant
 from scaleup.model.estimate import Estimate, drawn, exactly, unavailable
 from scaleup.model.study import Study
 from scaleup.powder.compression import Pulse
 from scaleup.presses.press import Setting, moves_the_tips
+from scaleup.sentence import Fact, Sentence, Words, joined
 from scaleup.short_repr import short_repr
+from scaleup.text import meant
 from scaleup.transfer.filling import fill_depth
-from scaleup.transfer.question import LabCase, lab_case
-from scaleup.transfer.reference import Reference
 from scaleup.transfer.settings import Tablet, breaking_force_of, no_tablet
 from scaleup.transfer.verdict import CAUTION
-from scaleup.wording import percent, say, significant
 
 
 @short_repr
@@ -49,7 +49,7 @@ class LabEquivalent:
 
     match: str
     reachable: bool
-    reason: str
+    reason: Words
     settings: LabSettings
     tablet: Tablet
 
@@ -68,78 +68,40 @@ class Imitation:
     """Of the production runs, as far as a lab press has the same figures."""
     tablet: Tablet
     equivalents: tuple[LabEquivalent, ...]
-    can: tuple[str, ...]
-    cannot: tuple[str, ...]
-    filling: str = ""
+    can: tuple[Words, ...]
+    cannot: tuple[Words, ...]
+    filling: Words = ""
     """What another way of filling dies does to the fill depth, empty where it is none."""
     caution: str = CAUTION
 
 
-def imitate(
-    study: Study,
-    *,
-    run: str | None = None,
-    draws: int = 4000,
-    seed: int = 1,
-    as_given: bool = False,
-) -> Imitation:
-    """Return lab settings that make a production result again, and what they cannot imitate.
+def imitation_of(known: CalibratedStudy, reference: Reference) -> Imitation:
+    """Return lab settings that make production runs again, and what they cannot imitate."""
+    if isinstance(known.fit, NoFit):
+        return _without_fit(known, known.fit, reference)
+    bench = Bench.of(known, known.fit, reference)
+    return Imitation(
+        study=known.study,
+        drawing=known.drawing,
+        fit=known.fit,
+        reference=reference,
+        settings=_production_settings(reference, bench.made),
+        tablet=_measured_tablet(reference),
+        equivalents=tuple(_equivalent(bench, *each) for each in LAB_MATCHES.items()),
+        can=() if known.doubts else tuple(_can(bench)),
+        cannot=(*known.doubts, *_cannot(bench)),
+        filling="" if bench.filling is None else bench.filling.told,
+    )
 
-    Parameters
-    ----------
-    study
-        As read by `scaleup.read_study`, with runs whose press is ``production``.
-    run
-        Name of the production runs; needed if there are several.
-    draws, seed
-        How many parameter sets are drawn, and the seed that repeats them.
-    as_given
-        Whether the user confirms figures that no published material has.
+
+def production_runs(study: Study, name: str | None) -> str:
+    """Return the name of the production runs to be made again.
 
     Raises
     ------
     InputError
         If there are no production runs, or several and none is named.
-
-    Examples
-    --------
-    >>> from scaleup import read_study
-    >>> study = read_study("examples/fescue")
-    >>> found = imitate(study, run="P2", draws=300)
-    >>> len(found.can) > 0, len(found.cannot) > 0
-    (True, True)
     """
-    check_answer(study, draws=draws, seed=seed)
-    study = study.confirmed(as_given)
-    chosen = _chosen_run(study, run)
-    case = lab_case(study, Drawing(draws, seed))
-    seen_of_it = [
-        seen
-        for seen in case.observations
-        if seen.run.press == "production" and seen.run.name == chosen
-    ]
-    why = "the only production run" if run is None else "named"
-    reference = Reference(chosen, tuple(seen_of_it), why)
-    if isinstance(case.fit, NoFit):
-        return _without_fit(case, case.fit, reference)
-    bench = Bench.of(case, case.fit, reference)
-    equivalents = tuple(_equivalent(bench, name, match) for name, match in LAB_MATCHES.items())
-    return Imitation(
-        study=study,
-        drawing=case.drawing,
-        fit=case.fit,
-        reference=reference,
-        settings=_production_settings(reference, bench.made),
-        tablet=_measured_tablet(reference),
-        equivalents=equivalents,
-        can=() if case.doubts else tuple(_can(bench)),
-        cannot=(*case.doubts, *_cannot(bench)),
-        filling="" if bench.filling is None else bench.filling.told,
-    )
-
-
-def _chosen_run(study: Study, name: str | None) -> str:
-    """Return the name of the production runs to be made again."""
     file = study.lab.runs_file
     names = list(dict.fromkeys(run.name for run in study.lab.runs if run.press == "production"))
     if not names:
@@ -165,7 +127,7 @@ def _chosen_run(study: Study, name: str | None) -> str:
 
 def _equivalent(bench: Bench, name: str, match: LabMatch) -> LabEquivalent:
     found = match(bench)
-    if isinstance(found, str):
+    if isinstance(found, Sentence | str):
         return LabEquivalent(name, False, found, _no_settings(found), no_tablet(found))
     pressure, setting, reason = found
     if pressure.value is None:
@@ -175,18 +137,25 @@ def _equivalent(bench: Bench, name: str, match: LabMatch) -> LabEquivalent:
     force = pressure.value * bench.lab.tip.area
     limit = bench.study.lab.press.model.greatest_force
     rating = bench.study.lab.tooling.model.tip_force_rating
-    if force > min(limit, rating or np.inf):
-        allowed = say(min(limit, rating or np.inf), "N")
-        over = f"it takes {say(force, 'N')}; press and tips allow {allowed}"
-        reason = f"{reason}; {over}" if reason else over
     pulse = bench.pulse(np.full(bench.powder.draws, pressure.value), setting)
-    reason = "; ".join(filter(None, (reason, _tips_meet(bench, setting, pulse))))
+    over: Words = ""
+    if force > min(limit, rating or np.inf):
+        over = Sentence(
+            "it takes {force}; press and tips allow {limit}",
+            force=Fact(force, "N"),
+            limit=Fact(min(limit, rating or np.inf), "N"),
+        )
+    reasons = [why for why in (reason, over, _tips_meet(bench, setting, pulse)) if why]
     return LabEquivalent(
-        name, not reason, reason, _settings(bench, pressure, setting, pulse), _tablet(bench, pulse)
+        name,
+        not reasons,
+        joined("; ", reasons),
+        _settings(bench, pressure, setting, pulse),
+        _tablet(bench, pulse),
     )
 
 
-def _tips_meet(bench: Bench, setting: Setting, pulse: Pulse) -> str:
+def _tips_meet(bench: Bench, setting: Setting, pulse: Pulse) -> Words:
     """Return why the tips of the lab press cannot be set so, empty if they can.
 
     A press that drives the force goes on until it is reached; only one that moves the tips along a
@@ -198,7 +167,9 @@ def _tips_meet(bench: Bench, setting: Setting, pulse: Pulse) -> str:
     gap = float(np.median(pulse.separation))
     if gap >= 0.0 or not moves_the_tips(bench.lab.press, setting):
         return ""
-    return f"set without load the tips would be {say(-gap, 'mm')} into each other"
+    return Sentence(
+        "set without load the tips would be {into} into each other", into=Fact(-gap, "mm")
+    )
 
 
 def _settings(bench: Bench, pressure: Estimate, setting: Setting, pulse: Pulse) -> LabSettings:
@@ -246,7 +217,7 @@ def _tablet(bench: Bench, pulse: Pulse) -> Tablet:
     )
 
 
-def _no_settings(reason: str) -> LabSettings:
+def _no_settings(reason: Words) -> LabSettings:
     units = ("MPa", "N", "s", "N/s", "rpm", "mm", "s", "s", "s", "1/s")
     return LabSettings(*[unavailable(unit, reason) for unit in units])
 
@@ -280,7 +251,7 @@ def _measured_tablet(reference: Reference) -> Tablet:
     )
 
 
-def _can(bench: Bench) -> Iterator[str]:
+def _can(bench: Bench) -> Iterator[Words]:
     """Yield what the lab press imitates, each with its figure."""
     limit = min(
         bench.study.lab.press.model.greatest_force,
@@ -288,32 +259,41 @@ def _can(bench: Bench) -> Iterator[str]:
     )
     force = bench.reference.pressure * bench.lab.tip.area
     if force <= limit:
-        yield f"the peak pressure: {say(force, 'N')} on the lab tips, {say(limit, 'N')} allowed"
+        yield Sentence(
+            "the peak pressure: {force} on the lab tips, {limit} allowed",
+            force=Fact(force, "N"),
+            limit=Fact(limit, "N"),
+        )
     needed = np.median(bench.pressure_for(bench.made.static_pressure)) * bench.lab.tip.area
     if needed <= limit:
-        yield (
-            "the solid fraction, and with it the strength the law gives: "
-            f"{say(float(needed), 'N')} at the usual lab timing"
+        yield Sentence(
+            "the solid fraction, and with it the strength the law gives: {force} at the usual lab "
+            "timing",
+            force=Fact(float(needed), "N"),
         )
     if not same_dwell(bench)[2]:
         yield "the effective dwell, and so the whole effect of rate"
 
 
-def _cannot(bench: Bench) -> Iterator[str]:
+def _cannot(bench: Bench) -> Iterator[Words]:
     """Yield what the lab press does not imitate, and what to make of it."""
     reason = same_dwell(bench)[2]
     if reason:
-        yield f"the dwell: {reason}"
+        yield Sentence("the dwell: {why}", why=reason)
     slow = bench.pulse(bench.made.peak_pressure, bench.closest).strain_rate
     ratio = float(np.median(bench.made.strain_rate / slow))
     if ratio > NEAR:
-        yield (
-            f"the strain rate: {significant(ratio, 2)} times slower in the lab, so air has longer "
-            "to escape and capping by trapped air does not show"
+        yield Sentence(
+            "the strain rate: {slower:2} times slower in the lab, so air has longer to escape and "
+            "capping by trapped air does not show",
+            slower=ratio,
         )
     share = bench.reference.runs[0].pre_share
     if share > 0.0:
-        yield f"precompression ({percent(share)} of the main force): the lab press has one stroke"
+        yield Sentence(
+            "precompression ({share:%} of the main force): the lab press has one stroke",
+            share=share,
+        )
     lab, made = bench.study.lab.press.model.feed, bench.study.own_production.press.model.feed
     if made != lab:
         yield (
@@ -322,12 +302,12 @@ def _cannot(bench: Bench) -> Iterator[str]:
     yield "die filling, weight variation, temperature and wear at speed"
 
 
-def _without_fit(case: LabCase, fit: NoFit, reference: Reference) -> Imitation:
-    reason = "; ".join(fit.reasons)
+def _without_fit(known: CalibratedStudy, fit: NoFit, reference: Reference) -> Imitation:
+    reason = fit.why
     nothing = _no_settings(reason)
     return Imitation(
-        study=case.study,
-        drawing=case.drawing,
+        study=known.study,
+        drawing=known.drawing,
         fit=fit,
         reference=reference,
         settings=nothing,
@@ -336,5 +316,5 @@ def _without_fit(case: LabCase, fit: NoFit, reference: Reference) -> Imitation:
             LabEquivalent(name, False, reason, nothing, no_tablet(reason)) for name in LAB_MATCHES
         ),
         can=(),
-        cannot=(*case.doubts, f"anything: {reason}"),
+        cannot=(*known.doubts, f"anything: {reason}"),
     )

@@ -3,33 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from scaleup.answers.assumed import Assumed
-from scaleup.answers.findings import (
-    Findings,
-    findings,
-    findings_without_fit,
-    verdict_word,
-)
 from scaleup.answers.first_runs import FirstRuns, first_runs
-from scaleup.answers.granted import taken_for_granted
 from scaleup.answers.proposals import Proposals, proposals
-from scaleup.calibration.arguments import check_answer
 from scaleup.calibration.fit import Drawing, Fit, NoFit
 from scaleup.calibration.run_fit import RunFit
-from scaleup.io.press_profiles import HydraulicProfile
 from scaleup.model.estimate import Estimate, drawn, unavailable
+from scaleup.model.press import HydraulicProfile
 from scaleup.model.study import Study
+from scaleup.sentence import Fact, Sentence, Words
 from scaleup.short_repr import short_repr
-from scaleup.transfer.matches import MATCHES, NoSetting
-from scaleup.transfer.question import LabCase, Question, lab_case, question
+from scaleup.transfer.case import TransferCase
+from scaleup.transfer.findings import Findings
 from scaleup.transfer.risks import Risk
 from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.transfer.verdict import CAUTION, Verdict
-from scaleup.wording import percent, say
+from scaleup.wording import percent
 
 MOST_FACTS = 3
 DECIDES = 0.9
@@ -46,14 +39,14 @@ class Judgement:
     drawing: Drawing
     fit: Fit | NoFit
     verdict: Verdict
-    facts: tuple[str, ...]
+    facts: tuple[Words, ...]
     """The two or three that carry the verdict."""
-    missing: tuple[str, ...]
+    missing: tuple[Words, ...]
     strength: Estimate
     """Production strength at the lab's pressure and the asked speed, MPa."""
     needed: Estimate
     """Main force of the match named by the proposals, N: the very one that translating tells, with
-    the band of what the single draws need."""
+    the band of the settings required across plausible fits."""
     proposals: Proposals | None
     """None where the runs allow no fit."""
     first: FirstRuns | None
@@ -68,125 +61,74 @@ class Judgement:
     caution: str = CAUTION
 
 
-def judge(
-    study: Study,
-    *,
-    confidence: float | None = None,
-    draws: int = 4000,
-    seed: int = 1,
-    as_given: bool = False,
-    advance: Callable[[], None] = lambda: None,
+def judgement_of(
+    found: Findings, assumed: tuple[Assumed, ...], advance: Callable[[], None] = lambda: None
 ) -> Judgement:
-    """Return whether a lab result may be transferred, and what to press next.
-
-    Parameters
-    ----------
-    study
-        As read by `scaleup.read_study`.
-    confidence
-        With which every limit must hold, the study's if absent.
-    draws, seed
-        How many parameter sets are drawn, and the seed that repeats them.
-    as_given
-        Whether the user confirms figures that no published material has.
-    advance
-        Called after each of three stages, for a sign of progress.
-
-    Raises
-    ------
-    InputError
-        If runs contradict each other, or the tooling cannot work on the press.
-
-    Examples
-    --------
-    >>> from scaleup import read_study
-    >>> study = read_study("examples/marram")
-    >>> found = judge(study, draws=300)
-    >>> found.verdict.answer
-    'transferable'
-    """
-    check_answer(study, confidence=confidence, draws=draws, seed=seed)
-    study = study.confirmed(as_given)
-    asked_confidence = study.target.confidence if confidence is None else confidence
-    case = lab_case(study, Drawing(draws, seed))
+    """Return what is found about a case as the answer that judges it; `advance` marks stages."""
+    case, fit = found.case, found.case.lab.fit
+    verdict = found.verdict
     advance()
-    speed = study.production.speed
-    if isinstance(case.fit, NoFit):
-        found = findings_without_fit(case, case.fit, speed, asked_confidence)
-        bare = _without_fit(case, case.fit, found, asked_confidence)
-        told = taken_for_granted(case, None, verdict_word, confidence_given=confidence is not None)
-        return replace(bare, assumed=told)
-    asked = question(case, study.production, speed, asked_confidence)
-    found = findings(case, asked)
+    what_next = None if case.fitted is None else proposals(case)
     advance()
-    what_next = proposals(asked)
-    advance()
-    return Judgement(
-        study=study,
-        confidence=asked_confidence,
-        drawing=case.drawing,
-        fit=case.fit,
-        verdict=found.verdict,
-        facts=_facts(asked, case.fit, found),
-        missing=tuple(_missing(case)),
-        strength=_strength(asked),
-        needed=_needed(asked, what_next.needed_by),
-        proposals=what_next,
-        first=first_runs(case),
-        suspicious=tuple(row for row in case.fit.runs if row.suspicious),
-        deciding=tuple(row for row in case.fit.runs if row.solid_fraction_miss.leverage > DECIDES),
-        risks=found.risks,
-        assumed=taken_for_granted(
-            case, asked, verdict_word, confidence_given=confidence is not None
-        ),
-    )
-
-
-def _without_fit(case: LabCase, fit: NoFit, found: Findings, confidence: float) -> Judgement:
-    reason = "; ".join(fit.reasons)
     return Judgement(
         study=case.study,
-        confidence=confidence,
-        drawing=case.drawing,
+        confidence=case.confidence,
+        drawing=case.lab.drawing,
         fit=fit,
-        verdict=found.verdict,
-        facts=(),
+        verdict=verdict,
+        facts=() if case.fitted is None else _facts(case, found),
         missing=tuple(_missing(case)),
-        strength=unavailable("MPa", reason),
-        needed=unavailable("N", reason),
-        proposals=None,
-        first=first_runs(case),
-        suspicious=(),
-        deciding=(),
+        strength=_strength(case),
+        needed=_needed(case, what_next),
+        proposals=what_next,
+        first=first_runs(case.lab),
+        suspicious=case.lab.suspicious,
+        deciding=()
+        if isinstance(fit, NoFit)
+        else tuple(row for row in fit.runs if row.solid_fraction_miss.leverage > DECIDES),
         risks=found.risks,
+        assumed=assumed,
     )
 
 
-def _strength(asked: Question) -> Estimate:
-    strength = asked.line.at(asked.reference.pressure, asked.speed).strength
-    if strength is None:
-        return unavailable("MPa", NO_STRENGTH)
-    return drawn(strength, "MPa")
+def _strength(case: TransferCase) -> Estimate:
+    if case.no_fit is not None:
+        return unavailable("MPa", case.no_fit.why)
+    strength = case.at_lab_pressure.strength
+    return unavailable("MPa", NO_STRENGTH) if strength is None else drawn(strength, "MPa")
 
 
-def _needed(asked: Question, match: str) -> Estimate:
-    """Return the main force in N that a match dials."""
-    dialled = MATCHES[match](asked)
-    if isinstance(dialled, NoSetting):
-        return unavailable("N", dialled.reason)
-    return dialled.pressure.times(asked.line.charge.tip_area, "N")
+def _needed(case: TransferCase, what_next: Proposals | None) -> Estimate:
+    """Return the main force in N that the match of the proposals dials."""
+    if what_next is None:
+        return unavailable("N", case.no_fit.why if case.no_fit else "")
+    found = case.equivalent(what_next.needed_by)
+    if found.pressure is None:
+        return unavailable("N", found.reason)
+    return found.pressure.times(case.process.charge.tip_area, "N")
 
 
-def _facts(asked: Question, fit: Fit, found: Findings) -> tuple[str, ...]:
+def _facts(case: TransferCase, found: Findings) -> tuple[Words, ...]:
     """Return the rate, the reach beyond the runs, and the worst finding that is not the verdict."""
+    fit = case.fit
     m = drawn(fit.powder.rate_exponent, "1")
-    known = f"{m.value:.3f} ({m.low:.3f} to {m.high:.3f})"
-    span = f"the runs span {fit.decades:.1f} decades of effective dwell"
-    rate = f"The rate exponent is {fit.rate.evidence}: {known}; {span}."
-    facts = [rate, _reach(asked, fit)]
-    told = " ".join(found.verdict.reasons)
+    rate = Sentence(
+        "The rate exponent is {rate_evidence}: {rate_exponent:.3f} ({low:.3f} to {high:.3f}); the "
+        "runs span {decades:.1f} decades of effective dwell.",
+        rate_evidence=fit.rate.evidence,
+        rate_exponent=m.value or 0.0,
+        low=m.low or 0.0,
+        high=m.high or 0.0,
+        decades=fit.decades,
+    )
+    facts: list[Words] = [rate, _reach(case)]
+    told = " ".join(map(str, found.verdict.reasons))
     worst = next(
-        (item for item in found.risks if item.severity != "watch" and item.message not in told),
+        (
+            item
+            for item in found.risks
+            if item.severity != "watch" and str(item.message) not in told
+        ),
         None,
     )
     if worst is not None:
@@ -194,28 +136,30 @@ def _facts(asked: Question, fit: Fit, found: Findings) -> tuple[str, ...]:
     return tuple(facts[:MOST_FACTS])
 
 
-def _reach(asked: Question, fit: Fit) -> str:
-    point = asked.line.at(asked.reference.pressure, asked.speed)
-    dwell = point.effective_dwell
-    decades = float(np.median(fit.powder.decades_beyond(dwell)))
-    lab = float(np.median(asked.lab.pulse.effective_dwell))
-    there = say(float(np.median(dwell)), "s")
-    beyond = (
-        "within the dwells tested"
-        if decades < 0.05
-        else (f"{decades:.1f} decades beyond the shortest tested")
+def _reach(case: TransferCase) -> Sentence:
+    dwell = case.at_lab_pressure.effective_dwell
+    decades = float(np.median(case.fit.powder.decades_beyond(dwell)))
+    lab = float(np.median(case.lab_pulse.pulse.effective_dwell))
+    here, there = Fact(lab, "s"), Fact(float(np.median(dwell)), "s")
+    beyond: Words = "within the dwells tested"
+    if decades >= 0.05:
+        beyond = Sentence("{decades:.1f} decades beyond the shortest tested", decades=decades)
+    same = "Effective dwell is {lab} in the lab and at {speed}, {beyond}."
+    moves = "Effective dwell {goes} from {lab} in the lab to {production} at {speed}, {beyond}."
+    return Sentence(
+        same if str(here) == str(there) else moves,
+        goes="falls" if there.value < lab else "rises",
+        lab=here,
+        production=there,
+        speed=Fact(case.speed, "rpm"),
+        beyond=beyond,
     )
-    here, speed = say(lab, "s"), say(asked.speed, "rpm")
-    if here == there:
-        return f"Effective dwell is {here} in the lab and at {speed}, {beyond}."
-    goes = "falls" if np.median(dwell) < lab else "rises"
-    return f"Effective dwell {goes} from {here} in the lab to {there} at {speed}, {beyond}."
 
 
-def _missing(case: LabCase) -> Iterator[str]:
+def _missing(case: TransferCase) -> Iterator[Words]:
     """Yield what the study lacks that would make the answer surer, weightiest first."""
-    study, fit = case.study, case.fit
-    lab = [seen for seen in case.observations if seen.run.press == "lab"]
+    study, fit = case.study, case.lab.fit
+    lab = case.lab_runs
     if isinstance(fit, NoFit):
         yield from (f"a fit: {reason}" for reason in fit.reasons)
     elif fit.strength is None:
@@ -223,9 +167,11 @@ def _missing(case: LabCase) -> Iterator[str]:
     if study.target.strength is None and study.target.breaking_force is None:
         yield "a target of strength or breaking force in the study: none is held against the tablet"
     if isinstance(fit, Fit) and fit.rate.evidence != "measured":
-        yield (
-            f"runs a decade of effective dwell apart ({fit.decades:.1f} now): the rate exponent is "
-            f"{fit.rate.evidence}"
+        yield Sentence(
+            "runs a decade of effective dwell apart ({decades:.1f} now): the rate exponent is "
+            "{rate_evidence}",
+            decades=fit.decades,
+            rate_evidence=fit.rate.evidence,
         )
     if study.production.tooling.model.tip_force_rating is None:
         yield "the rated tip force of the production tooling: the force is not held against it"
@@ -235,25 +181,31 @@ def _missing(case: LabCase) -> Iterator[str]:
     yield from _missing_columns(case)
 
 
-def _missing_timing(case: LabCase) -> Iterator[str]:
+def _missing_timing(case: TransferCase) -> Iterator[Words]:
     """Yield what is taken for granted of the time under pressure in the lab."""
     press = case.study.lab.press.model
     if not isinstance(press, HydraulicProfile):
         return
-    timed = [seen for seen in case.observations if seen.run.press == "lab" and seen.logged is None]
+    timed = [seen for seen in case.lab_runs if seen.logged is None]
     unheld = sum(seen.setting.hold is None for seen in timed)
     if unheld and press.hold is not None and not press.automatic_release:
-        yield f"hold of {unheld} of {len(timed)} lab runs: they count as not held"
+        yield Sentence(
+            "hold of {unheld} of {runs} lab runs: they count as not held",
+            unheld=unheld,
+            runs=len(timed),
+        )
     rateless = sum(seen.setting.loading_rate is None for seen in timed)
     if rateless and press.loading_rate is not None:
-        rate = say(press.loading_rate, "N/s")
-        yield (
-            f"loading rate of {rateless} of {len(timed)} lab runs: that of the press profile is "
-            f"taken, {rate}"
+        yield Sentence(
+            "loading rate of {rateless} of {runs} lab runs: that of the press profile is taken, "
+            "{loading_rate}",
+            rateless=rateless,
+            runs=len(timed),
+            loading_rate=Fact(press.loading_rate, "N/s"),
         )
 
 
-def _missing_columns(case: LabCase) -> Iterator[str]:
+def _missing_columns(case: TransferCase) -> Iterator[str]:
     columns = (
         ("ejection_force", "ejection force in the lab: ejection in production is not predicted"),
         ("fill_depth", "fill depth in the lab: the fill depth to set is not predicted"),

@@ -8,18 +8,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from scaleup.arrays import Array
+from scaleup.calibration.calibrated_study import CalibratedStudy
 from scaleup.calibration.fit import Fit
 from scaleup.calibration.observations import Side, side_of
+from scaleup.calibration.reference import Reference
 from scaleup.model.estimate import Estimate, drawn, exactly
 from scaleup.model.study import Study
 from scaleup.powder.charge import Charge
 from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting, settings_of
+from scaleup.sentence import Fact, Sentence, Words
 from scaleup.transfer.filling import Filling, filling_of
-from scaleup.transfer.question import LabCase
-from scaleup.transfer.reference import Reference
-from scaleup.wording import say, significant
 
 ROUNDS = 6
 NEAR = 1.1
@@ -46,12 +46,12 @@ class Bench:
     """Loose powder as the lab fills it; None if no depth was recorded."""
 
     @classmethod
-    def of(cls, case: LabCase, fit: Fit, reference: Reference) -> Bench:
+    def of(cls, known: CalibratedStudy, fit: Fit, reference: Reference) -> Bench:
         """Return the bench of a study, its production runs pressed for every draw."""
         first = reference.runs[0]
-        weights = [seen.weight for seen in case.observations if seen.run.weight is not None]
+        weights = [seen.weight for seen in known.observations if seen.run.weight is not None]
         weight = reference.weight or float(np.mean(weights))
-        density = case.study.blend.true_density
+        density = known.study.blend.true_density
         pressure = np.full(fit.powder.draws, reference.pressure)
         made = compress(
             first.side.press,
@@ -62,13 +62,13 @@ class Bench:
             first.pre_share,
             STRICT,
         )
-        lab = side_of(case.study.lab)
+        lab = side_of(known.study.lab)
         charge = lab.tip.charge(weight, density)
         bench = cls(
-            case.study, fit, reference, made, lab, charge, case.reference.runs[0].setting,
+            known.study, fit, reference, made, lab, charge, known.reference.runs[0].setting,
             Setting(),
             filling_of(
-                case.study, case.observations, reference.name, case.study.lab.press.model.feed
+                known.study, known.observations, reference.name, known.study.lab.press.model.feed
             ),
         )  # fmt: skip
         return bench.with_closest(pressure)
@@ -104,7 +104,7 @@ class Bench:
         return needed
 
 
-LabMatch = Callable[[Bench], tuple[Estimate, Setting, str] | str]
+LabMatch = Callable[[Bench], tuple[Estimate, Setting, Words] | Words]
 """Pressure, setting and why the match cannot be met; or why there is no setting at all."""
 
 
@@ -117,7 +117,7 @@ def _same_solid_fraction(bench: Bench) -> tuple[Estimate, Setting, str]:
     return drawn(needed, "MPa"), bench.usual, ""
 
 
-def _same_strength(bench: Bench) -> tuple[Estimate, Setting, str] | str:
+def _same_strength(bench: Bench) -> tuple[Estimate, Setting, str] | Words:
     """Return the lab pressure whose tablets are as strong as the production tablets were."""
     curve = bench.fit.strength
     strength = bench.reference.mean(lambda seen: seen.strength, "MPa", "breaking force").value
@@ -125,26 +125,33 @@ def _same_strength(bench: Bench) -> tuple[Estimate, Setting, str] | str:
         return "no strength was measured on both sides"
     solid = curve.solid_fraction(strength)
     if np.mean(solid < 0.995) < 0.95 or np.min(solid) <= 0.0:
-        return f"no solid fraction gives the {say(strength, 'MPa')} of the production tablets"
+        return Sentence(
+            "no solid fraction gives the {strength} of the production tablets",
+            strength=Fact(strength, "MPa"),
+        )
     level = -np.log1p(-np.minimum(solid, 0.995))
     state = bench.powder.hardening.static_pressure(level)
     if np.any(state <= 0.0):
-        return f"{say(strength, 'MPa')} is less than loose powder in this law gives"
+        return Sentence(
+            "{strength} is less than loose powder in this law gives",
+            strength=Fact(strength, "MPa"),
+        )
     return drawn(bench.pressure_for(state), "MPa"), bench.usual, ""
 
 
-def same_dwell(bench: Bench) -> tuple[Estimate, Setting, str]:
+def same_dwell(bench: Bench) -> tuple[Estimate, Setting, Words]:
     """Return the setting whose dwell is nearest to production's, and why it is not the same."""
     pressure = exactly(bench.reference.pressure, "MPa")
     here = bench.pulse(bench.made.peak_pressure, bench.closest).effective_dwell
     ratio = float(np.median(here / bench.made.effective_dwell))
-    reason = ""
+    reason: Words = ""
     if not 1.0 / NEAR <= ratio <= NEAR:
-        made = say(float(np.median(here)), "s")
-        there = say(float(np.median(bench.made.effective_dwell)), "s")
-        reason = (
-            f"the nearest dwell the lab press makes is {made}, {significant(ratio, 2)} times "
-            f"production's {there}; that is what is shown"
+        reason = Sentence(
+            "the nearest dwell the lab press makes is {nearest}, {ratio:2} times production's "
+            "{production}; that is what is shown",
+            nearest=Fact(float(np.median(here)), "s"),
+            ratio=ratio,
+            production=Fact(float(np.median(bench.made.effective_dwell)), "s"),
         )
     return pressure, bench.closest, reason
 

@@ -8,7 +8,8 @@ from os import PathLike
 from pathlib import Path
 from typing import Any, Protocol
 
-from scaleup.answers.comparison import Candidate, compare
+from scaleup.answers.comparison import Candidate
+from scaleup.answers.functions import compare
 from scaleup.calibration.arguments import drawing_faults, shown
 from scaleup.errors import Fault, InputError
 from scaleup.io.study import read_study
@@ -130,5 +131,5 @@ def _row(path: Path, found: Candidate) -> ManyRow:
     force = None if found.held is None else found.held.force.value
     press = found.production.press.id
     return ManyRow(
-        path, press, found.holds, found.speed.value, force, found.output.value, found.reason
+        path, press, found.holds, found.speed.value, force, found.output.value, str(found.reason)
     )

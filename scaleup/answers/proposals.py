@@ -1,10 +1,10 @@
 """What to press next: how much each run the lab press can make would narrow the prediction.
 
 Every draw of the fit says what a proposed run would measure and what production would give, and so
-by how much measuring one would narrow the other (`scaleup.answers.gain`). Solid fraction informs
-the densification, and breaking force only what the strength curve leaves open once the
-densification is given, as in the fit itself. That a refit would let go of a borrowed exponent once
-the runs measure it is left out: the narrowing is then overstated by a few per cent.
+by how much measuring one would narrow the other (`scaleup.answers.expected_narrowing`). Solid
+fraction informs the densification, and breaking force only what the strength curve leaves open
+once the densification is given, as in the fit itself. That a refit would let go of a borrowed
+exponent once the runs measure it is left out: the narrowing is then overstated by a few per cent.
 """
 
 from __future__ import annotations
@@ -14,19 +14,19 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from scaleup.answers.gain import narrowing, variance_left
+from scaleup.answers.expected_narrowing import narrowing, variance_left
 from scaleup.arrays import Array
 from scaleup.calibration.fit import Fit
 from scaleup.calibration.observations import Side, side_of
 from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting
+from scaleup.sentence import Sentence, Words
 from scaleup.short_repr import short_repr
-from scaleup.transfer.holding import needed_pressure
+from scaleup.transfer.case import TransferCase
+from scaleup.transfer.feasible import needed_pressure
 from scaleup.transfer.lab_settings import LabSetting, lab_settings
-from scaleup.transfer.matches import paying_pressure
-from scaleup.transfer.question import Question
-from scaleup.wording import percent
+from scaleup.transfer.matches import compensating_pressure
 
 TABLETS = 3
 """Replicates of every proposal."""
@@ -71,7 +71,7 @@ class Proposals:
     best: tuple[Proposal, ...]
     needed: Array
     """Main pressure in MPa needed in production, for each draw."""
-    reason: str
+    reason: Words
     """Why nothing is worth pressing; empty if something is."""
     beyond_the_lab: float
     """Share of the variance of the needed force that lies beyond the shortest dwell any lab
@@ -80,16 +80,16 @@ class Proposals:
     """Which match the needed force is of."""
 
 
-def proposals(asked: Question) -> Proposals:
+def proposals(case: TransferCase) -> Proposals:
     """Return what to press next on the lab press of a question."""
-    fit = asked.line.fit
-    lab = side_of(asked.study.lab)
-    needed, match = _needed(asked)
-    candidates = list(_candidates(asked, lab, float(np.median(needed))))
+    fit = case.process.fit
+    lab = side_of(case.study.lab)
+    needed, match = _needed(case)
+    candidates = list(_candidates(case, lab, float(np.median(needed))))
     if not candidates:
         reason = "every condition the lab press can make leaves next to no pores"
         return Proposals((), needed, reason, 0.0, match)
-    whole = _Predicted.of(asked, needed)
+    whole = _Predicted.of(case, needed)
     features = _features(fit, [each.solid_fraction for each in candidates], whole)
     found = [_weighed(whole, features, each) for each in candidates]
     shortest = min((each.pulse.effective_dwell for each in candidates), key=np.median)
@@ -102,13 +102,13 @@ def proposals(asked: Question) -> Proposals:
     )
 
 
-def _needed(asked: Question) -> tuple[Array, str]:
+def _needed(case: TransferCase) -> tuple[Array, str]:
     """Return the production pressure each draw needs, and by which match."""
-    if asked.target is not None and asked.line.fit.strength is not None:
-        needed = needed_pressure(asked.line, asked.speed, asked.target)
+    if case.target is not None and case.process.fit.strength is not None:
+        needed = needed_pressure(case.process, case.speed, case.target)
         if np.all(np.isfinite(needed)) and np.ptp(needed) > 0.0:
             return needed, "strength"
-    return paying_pressure(asked), "solid-fraction"
+    return compensating_pressure(case), "solid-fraction"
 
 
 @dataclass(frozen=True)
@@ -119,15 +119,15 @@ class _Candidate:
     solid_fraction: Array
 
 
-def _candidates(asked: Question, lab: Side, needed: float) -> Iterable[_Candidate]:
+def _candidates(case: TransferCase, lab: Side, needed: float) -> Iterable[_Candidate]:
     """Yield the conditions the lab press can make, within its limit, its tips and the powder."""
-    fit, study = asked.line.fit, asked.study
+    fit, study = case.process.fit, case.study
     tested = [run.force for run in study.lab.lab_runs]
     top = ABOVE_NEEDED * max(*tested, needed * lab.tip.area)
     rating = study.lab.tooling.model.tip_force_rating
     top = min(top, study.lab.press.model.greatest_force, rating or np.inf)
     low = min(BELOW_TESTED * min(tested), top)
-    charge = lab.tip.charge(asked.reference.weight or asked.line.charge.weight,
+    charge = lab.tip.charge(case.reference.weight or case.process.charge.weight,
                             study.blend.true_density)  # fmt: skip
     for able in lab_settings(study.lab):
         for force in np.geomspace(low, top, FORCES):
@@ -142,31 +142,31 @@ def _candidates(asked: Question, lab: Side, needed: float) -> Iterable[_Candidat
 class _Predicted:
     """What production is predicted to give, and how it follows from the powder."""
 
-    asked: Question
+    case: TransferCase
     here_dwell: Array
     needed_state: Array
     needed_dwell: Array
 
     @classmethod
-    def of(cls, asked: Question, needed: Array) -> _Predicted:
-        line = asked.line
-        dwell = line.map.effective_dwell(needed, asked.speed)
+    def of(cls, case: TransferCase, needed: Array) -> _Predicted:
+        process = case.process
+        dwell = process.map.effective_dwell(needed, case.speed)
         return cls(
-            asked,
-            line.at(asked.reference.pressure, asked.speed).effective_dwell,
-            line.fit.powder.static_pressure(needed, dwell),
+            case,
+            process.at(case.reference.pressure, case.speed).effective_dwell,
+            process.fit.powder.static_pressure(needed, dwell),
             dwell,
         )
 
     def solid_fraction(self, powder: Powder) -> Array:
         """Return the solid fraction at the lab's pressure."""
         return powder.solid_fraction_after(
-            np.asarray(self.asked.reference.pressure), self.here_dwell
+            np.asarray(self.case.reference.pressure), self.here_dwell
         )
 
     def log_strength(self, powder: Powder) -> Array | None:
         """Return ln(strength) at the lab's pressure."""
-        curve = self.asked.line.fit.strength
+        curve = self.case.process.fit.strength
         return None if curve is None else np.log(curve.in_production(self.solid_fraction(powder)))
 
     def log_needed(self, powder: Powder) -> Array:
@@ -185,7 +185,7 @@ def _features(fit: Fit, solid: list[Array], whole: _Predicted) -> Array:
 
 def _weighed(whole: _Predicted, features: Array, candidate: _Candidate) -> Proposal:
     """Return by how much one condition would narrow the bands."""
-    fit = whole.asked.line.fit
+    fit = whole.case.process.fit
     shorter = np.minimum(fit.powder.tested_dwell, candidate.pulse.effective_dwell)
     powder = replace(fit.powder, tested_dwell=shorter)
     solid = powder.solid_fraction_after(
@@ -257,12 +257,13 @@ def _best_of_each_setting(found: list[Proposal]) -> tuple[Proposal, ...]:
     return tuple(sorted(best.values(), key=lambda each: -each.worth))
 
 
-def _nothing_worth(found: list[Proposal]) -> str:
+def _nothing_worth(found: list[Proposal]) -> Words:
     best = max(max(each.strength or 0.0, each.needed_force) for each in found)
     if best >= WORTH:
         return ""
-    return (
-        f"no condition the lab press can make narrows a band by more than {percent(max(best, 0.0))}"
+    return Sentence(
+        "no condition the lab press can make narrows a band by more than {most:%}",
+        most=max(best, 0.0),
     )
 
 

@@ -3,40 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import dataclass
 
 import numpy as np
 
 from scaleup.answers.assumed import Assumed
-from scaleup.answers.findings import examined, findings_without_fit, matched
-from scaleup.answers.granted import taken_for_granted
-from scaleup.answers.suspects import doubts_of_suspects, without_suspects
-from scaleup.calibration.arguments import check_answer
 from scaleup.calibration.fit import Drawing, Fit, NoFit
 from scaleup.model.estimate import Estimate, drawn, exactly
 from scaleup.model.study import ProductionSide, Study
+from scaleup.sentence import Fact, Sentence, Words
 from scaleup.short_repr import short_repr
-from scaleup.transfer.holding import (
-    Fastest,
-    Holding,
-    holding_pressure,
-    least_pressure,
-    lower_limits,
-    needed_pressure,
-)
-from scaleup.transfer.limits import broken
+from scaleup.transfer.case import TransferCase
+from scaleup.transfer.fastest_speed import Fastest, FeasibleSpeed
+from scaleup.transfer.feasible import least_pressure, lower_limits, needed_pressure
+from scaleup.transfer.findings import Findings
 from scaleup.transfer.margins import Held, Margin, closest, held
-from scaleup.transfer.question import LabCase, Question, lab_case, question
-from scaleup.transfer.risks import Risk, all_risks, standing_risks
-from scaleup.transfer.risks.registry import worst_first
-from scaleup.transfer.settings import NO_STRENGTH
+from scaleup.transfer.outcomes import SpeedAnswer, speed_answer
+from scaleup.transfer.risks import Risk
 from scaleup.transfer.tested import tested_pressure
 from scaleup.transfer.unproven import Unproven, unproven
-from scaleup.transfer.verdict import CAUTION, Against, against, nothing_predicted
-from scaleup.wording import asked_alone, percent, say, sentence
+from scaleup.transfer.verdict import CAUTION, Standing
+from scaleup.wording import asked_alone
 
-SpeedAnswer = Literal["yes", "yes with changes", "no", "not enough evidence"]
 STEP_BEYOND = 1.03
 """How much faster than the fastest speed is looked at to see what stops it."""
 
@@ -70,7 +58,7 @@ class SpeedCheck:
     drawing: Drawing
     fit: Fit | NoFit
     answer: SpeedAnswer
-    reasons: tuple[str, ...]
+    reasons: tuple[Words, ...]
     point: SpeedPoint | None
     """None where the runs allow no fit."""
     fastest: Fastest
@@ -83,220 +71,154 @@ class SpeedCheck:
     caution: str = CAUTION
 
 
-def check_speed(
-    study: Study,
-    *,
-    speed: float | None = None,
-    speeds: Sequence[float] = (),
-    confidence: float | None = None,
-    draws: int = 4000,
-    seed: int = 1,
-    as_given: bool = False,
+def speed_check_of(
+    found: Findings,
+    speeds: Sequence[float],
+    assumed: tuple[Assumed, ...],
     advance: Callable[[], None] = lambda: None,
 ) -> SpeedCheck:
-    """Return whether a turret speed is all right, and the curve over other speeds.
+    """Return what is found about a case as the answer to its speed, with a curve over others.
 
-    Parameters
-    ----------
-    study
-        As read by `scaleup.read_study`.
-    speed
-        Turret speed in rpm, the study's if absent.
-    speeds
-        More speeds in rpm, for the curve.
-    confidence
-        With which every limit must hold, the study's if absent.
-    draws, seed
-        How many parameter sets are drawn, and the seed that repeats them.
-    as_given
-        Whether the user confirms figures that no published material has.
-    advance
-        Called after each speed of the curve, for a sign of progress.
-
-    Raises
-    ------
-    InputError
-        If runs contradict each other, or the tooling cannot work on the press.
-
-    Examples
-    --------
-    >>> from scaleup import read_study
-    >>> study = read_study("examples/marram")
-    >>> check_speed(study, speed=60.0, draws=300).answer
-    'yes'
+    `speeds` are in rpm; `advance` is called after each of them.
     """
-    check_answer(study, confidence=confidence, draws=draws, seed=seed, speed=speed, speeds=speeds)
-    study = study.confirmed(as_given)
-    asked_speed = study.production.speed if speed is None else speed
-    asked_confidence = study.target.confidence if confidence is None else confidence
-    case = lab_case(study, Drawing(draws, seed))
-    if isinstance(case.fit, NoFit):
-        bare = _without_fit(case, case.fit, asked_speed, asked_confidence)
-        told = taken_for_granted(case, None, speed_word, confidence_given=confidence is not None)
-        return replace(bare, assumed=told)
-    asked = question(case, study.production, asked_speed, asked_confidence)
-    whole = examined(case, asked)
-    doubts = doubts_of_suspects(
-        case, without_suspects(case), asked, speed_word(case, asked), speed_word
-    )
-    risks = worst_first((*all_risks(whole), *doubts))
-    standing = against(risks)
-    point = speed_point(asked, asked_speed, standing)
-    curve = []
-    for each in speeds:
-        curve.append(speed_point(asked, each, standing))
-        advance()
+    case, against = found.case, found.standing
+    point, curve = None, []
+    if case.fitted is not None:
+        point = speed_point(case, against)
+        for each in speeds:
+            curve.append(speed_point(case.at(speed=each), against))
+            advance()
+    fastest = case.fastest
     return SpeedCheck(
-        study=study,
-        production=study.production,
-        speed=asked_speed,
-        output=exactly(study.production.output(asked_speed), "1/h"),
-        confidence=asked_confidence,
-        drawing=case.drawing,
-        fit=case.fit,
-        answer=point.answer,
-        reasons=_told(asked, point, standing),
+        study=case.study,
+        production=case.production,
+        speed=case.speed,
+        output=exactly(case.production.output(case.speed), "1/h"),
+        confidence=case.confidence,
+        drawing=case.lab.drawing,
+        fit=case.lab.fit,
+        answer="not enough evidence" if point is None else point.answer,
+        reasons=_told(case, point, against),
         point=point,
-        fastest=fastest_told(asked, whole.fastest, standing),
-        stopped_by="" if whole.fastest is None else stopped_by(asked, whole.fastest),
+        fastest=found.fastest,
+        stopped_by="" if fastest is None else stopped_by(case, fastest),
         curve=tuple(curve),
-        risks=risks,
-        assumed=taken_for_granted(case, asked, speed_word, confidence_given=confidence is not None),
+        risks=found.risks,
+        assumed=assumed,
     )
 
 
-def fastest_told(asked: Question, found: Holding | None, standing: Against) -> Fastest:
-    """Return the fastest speed that was found, or that all is in doubt."""
-    if standing.doubts:
-        return Fastest.unknown(standing.in_doubt)
-    return Fastest.of(asked, found)
-
-
-def speed_point(asked: Question, speed: float, standing: Against) -> SpeedPoint:
-    """Return the margins at one speed, and the answer under what stands against every speed."""
-    lab = held(asked, exactly(asked.reference.pressure, "MPa"), speed)
-    pressure = holding_pressure(asked, speed)
-    holding = None if pressure is None else held(asked, _with_band(asked, pressure, speed), speed)
-    kept = not lab.broken(asked.confidence)
-    nearly = None if kept or holding is not None else unproven(asked, speed)
+def speed_point(case: TransferCase, against: Standing) -> SpeedPoint:
+    """Return the margins at a case's speed, and the answer under what stands against any speed."""
+    lab = held(case, exactly(case.reference.pressure, "MPa"), case.speed)
+    pressure = case.feasible_pressure
+    holding = None if pressure is None else held(case, _with_band(case, pressure), case.speed)
+    kept = not lab.broken(case.confidence)
+    nearly = None if kept or holding is not None else unproven(case, case.speed)
     return SpeedPoint(
-        speed,
-        _answer(asked, standing, kept=kept, holds=holding is not None, nearly=nearly is not None),
+        case.speed,
+        speed_answer(against, kept=kept, holds=holding is not None, nearly=nearly is not None),
         lab,
         holding,
-        holding or closest(asked, speed),
+        holding or closest(case, case.speed),
         nearly,
     )
 
 
-def speed_word(case: LabCase, asked: Question) -> SpeedAnswer:
-    """Return the answer at the asked speed alone; no pulse is solved for it."""
-    standing = against(standing_risks(matched(case, asked)))
-    speed = asked.speed
-    own = asked.line.at(asked.reference.pressure, speed)
-    kept = not broken(asked.limits, own, asked.confidence)
-    holds = kept or holding_pressure(asked, speed) is not None
-    nearly = not holds and unproven(asked, speed) is not None
-    return _answer(asked, standing, kept=kept, holds=holds, nearly=nearly)
-
-
-def _answer(
-    asked: Question, standing: Against, *, kept: bool, holds: bool, nearly: bool
-) -> SpeedAnswer:
-    """Return the answer, given whether the lab's pressure, any, or nearly any keeps the limits."""
-    if standing.doubts or asked.line.fit.strength is None:
-        return "not enough evidence"
-    if standing.stops:
-        return "no"
-    if not kept and not holds:
-        return "not enough evidence" if nearly else "no"
-    return "yes" if kept and not standing.changes else "yes with changes"
-
-
-def _with_band(asked: Question, pressure: float, speed: float) -> Estimate:
-    """Return the pressure dialled with the band of what the single draws need."""
-    needs = [needed_pressure(asked.line, speed, limit) for limit in lower_limits(asked.limits)]
+def _with_band(case: TransferCase, pressure: float) -> Estimate:
+    """Return the pressure dialled with the band of the settings required across plausible fits."""
+    lower = lower_limits(case.limits)
+    needs = [needed_pressure(case.process, case.speed, limit) for limit in lower]
     return drawn(np.max(needs, axis=0), "MPa", pressure) if needs else exactly(pressure, "MPa")
 
 
-def stopped_by(asked: Question, fastest: Holding) -> str:
+def stopped_by(case: TransferCase, fastest: FeasibleSpeed) -> str:
     """Return the limit that ends the speeds above the fastest one that holds.
 
     Just beyond it, that is what fails first at the least pressure that keeps the lower limits of
     the tablet; where no pressure keeps those, it is the worst of what comes closest.
     """
-    highest = asked.line.production.press.model.speed.max
+    highest = case.production.press.model.speed.max
     if fastest.speed >= highest * 0.999:
         return "the fastest speed of the press"
     beyond = min(fastest.speed * STEP_BEYOND, highest)
-    least = least_pressure(asked.line, beyond, lower_limits(asked.limits), asked.confidence)
-    at = closest(asked, beyond) if least is None else held(asked, exactly(least, "MPa"), beyond)
-    failed = at.broken(asked.confidence)
-    return failed[0].limit.label if failed else asked.limits[0].label
+    least = least_pressure(case.process, beyond, lower_limits(case.limits), case.confidence)
+    at = closest(case, beyond) if least is None else held(case, exactly(least, "MPa"), beyond)
+    failed = at.broken(case.confidence)
+    return failed[0].limit.label if failed else case.limits[0].label
 
 
-def _told(asked: Question, point: SpeedPoint, standing: Against) -> tuple[str, ...]:
+def _told(case: TransferCase, point: SpeedPoint | None, against: Standing) -> tuple[Words, ...]:
     """Return why the answer is what it is, what stands against every speed first."""
-    if standing.doubts:
-        return standing.doubts
-    if asked.line.fit.strength is None:
-        return (f"{sentence(NO_STRENGTH)}.",)
-    return standing.stops or (*_reasons(asked, point), *standing.changes)
+    if against.lacks or point is None:
+        return against.lacks
+    return against.stops or (*_reasons(case, point), *against.changes)
 
 
-def _reasons(asked: Question, point: SpeedPoint) -> tuple[str, ...]:
-    here, confidence = say(point.speed, "rpm"), percent(asked.confidence)
-    lab = point.at_lab_pressure
-    if not lab.broken(asked.confidence):
-        told = f"At {here} the lab's own {_dialled(lab)} keeps each limit with at least "
-        told += f"{confidence} confidence; {lab.told_within} keep them all together"
-        told += f"{asked_alone(lab.within, asked.confidence)}."
-        return told, _binds(lab.binding)
-    first = f"At the lab's own {_dialled(lab)}: {lab.failing(asked.confidence)}."
-    if point.holding is not None:
-        told = f"{_dialled(point.holding)} keeps each limit with at least {confidence} confidence."
-        told += _beyond_tested(asked, point.holding)
-        return first, f"At {here} {told}", _binds(point.holding.binding)
-    told = f"No force keeps every limit at {here}."
-    if point.unproven is not None:
-        return first, f"{told} {point.unproven.told}"
-    beyond = point.closest.failing(asked.confidence)
-    return first, f"{told} The closest, {_dialled(point.closest)}: {beyond}."
-
-
-def _beyond_tested(asked: Question, item: Held) -> str:
-    """Return how far a pressure is above any tested, "" if it is not."""
-    beyond = (item.pressure.value or 0.0) / tested_pressure(asked.line.fit) - 1.0
-    return f" That is {percent(beyond)} above the highest tested pressure." if beyond > 0.0 else ""
-
-
-def _dialled(item: Held) -> str:
-    force = item.force.value or 0.0
-    return f"{say(force, 'N')} ({say(item.pressure.value or 0.0, 'MPa')})"
-
-
-def _binds(margin: Margin) -> str:
-    room = margin.room.value
-    left = "" if room is None else f", {percent(room)} away from its bound"
-    return f"What binds is {margin.limit.label}{left}."
-
-
-def _without_fit(case: LabCase, fit: NoFit, speed: float, confidence: float) -> SpeedCheck:
-    study = case.study
-    reason = "; ".join(fit.reasons)
-    return SpeedCheck(
-        study=study,
-        production=study.production,
-        speed=speed,
-        output=exactly(study.production.output(speed), "1/h"),
-        confidence=confidence,
-        drawing=case.drawing,
-        fit=fit,
-        answer="not enough evidence",
-        reasons=(*case.doubts, *nothing_predicted(fit)),
-        point=None,
-        fastest=Fastest.unknown(reason),
-        stopped_by="",
-        curve=(),
-        risks=findings_without_fit(case, fit, speed, confidence).risks,
+def _reasons(case: TransferCase, point: SpeedPoint) -> tuple[Sentence, ...]:
+    lab, holding = point.at_lab_pressure, point.holding
+    if not lab.broken(case.confidence):
+        return _kept(case, lab), _binds(lab.binding)
+    first = Sentence(
+        "At the lab's own {force} ({pressure}): {failing}.",
+        **_dialled(lab),
+        failing=lab.failing(case.confidence),
     )
+    if holding is not None:
+        return first, _held(case, holding), _binds(holding.binding)
+    return first, _none(case, point)
+
+
+def _kept(case: TransferCase, lab: Held) -> Sentence:
+    return Sentence(
+        "At {speed} the lab's own {force} ({pressure}) keeps each limit with at least "
+        "{confidence:%} confidence; {within} keep them all together{alone}.",
+        speed=Fact(case.speed, "rpm"),
+        **_dialled(lab),
+        confidence=case.confidence,
+        within=lab.told_within,
+        alone=asked_alone(lab.within, case.confidence),
+    )
+
+
+def _held(case: TransferCase, item: Held) -> Sentence:
+    """Return the force that holds, and how far it is above any tested."""
+    beyond = (item.pressure.value or 0.0) / tested_pressure(case.process.fit) - 1.0
+    more = Sentence(" That is {beyond:%} above the highest tested pressure.", beyond=beyond)
+    return Sentence(
+        "At {speed} {force} ({pressure}) keeps each limit with at least {confidence:%} "
+        "confidence.{more}",
+        speed=Fact(case.speed, "rpm"),
+        **_dialled(item),
+        confidence=case.confidence,
+        more=more if beyond > 0.0 else "",
+    )
+
+
+def _none(case: TransferCase, point: SpeedPoint) -> Sentence:
+    """Return that no force holds, and what comes closest."""
+    told: Words
+    if point.unproven is not None:
+        told = point.unproven.told
+    else:
+        told = Sentence(
+            "The closest, {force} ({pressure}): {failing}.",
+            **_dialled(point.closest),
+            failing=point.closest.failing(case.confidence),
+        )
+    speed = Fact(case.speed, "rpm")
+    return Sentence("No force keeps every limit at {speed}. {told}", speed=speed, told=told)
+
+
+def _dialled(item: Held) -> dict[str, Fact]:
+    return {
+        "force": Fact(item.force.value or 0.0, "N"),
+        "pressure": Fact(item.pressure.value or 0.0, "MPa"),
+    }
+
+
+def _binds(margin: Margin) -> Sentence:
+    room, label = margin.room.value, margin.limit.label
+    if room is None:
+        return Sentence("What binds is {limit}.", limit=label)
+    return Sentence("What binds is {limit}, {room:%} away from its bound.", limit=label, room=room)

@@ -1,21 +1,20 @@
-"""A lab result translated to a production press: the whole path in one call."""
+"""A lab result translated to a production press: settings, tablet, risks and verdict."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from scaleup.answers.assumed import Assumed
-from scaleup.answers.findings import findings, findings_without_fit, verdict_word
-from scaleup.answers.granted import taken_for_granted
-from scaleup.calibration.arguments import check_answer, one_of
+from scaleup.calibration.arguments import one_of
 from scaleup.calibration.fit import Drawing, Fit, NoFit
+from scaleup.calibration.reference import Reference
 from scaleup.model.estimate import Estimate, drawn, exactly
 from scaleup.model.study import Study
 from scaleup.short_repr import short_repr
+from scaleup.transfer.case import TransferCase
 from scaleup.transfer.equivalent import Equivalent
-from scaleup.transfer.holding import Fastest
-from scaleup.transfer.question import LabCase, Question, lab_case, question
-from scaleup.transfer.reference import Reference
+from scaleup.transfer.fastest_speed import Fastest
+from scaleup.transfer.findings import Findings
 from scaleup.transfer.risks import Risk
 from scaleup.transfer.settings import Settings, Tablet, no_settings
 from scaleup.transfer.verdict import CAUTION, Verdict
@@ -38,9 +37,9 @@ class Translation:
 
     Examples
     --------
-    >>> from scaleup import read_study
-    >>> study = read_study("examples/marram")
-    >>> found = translate(study, draws=300)
+    >>> import scaleup
+    >>> study = scaleup.read_study("examples/marram")
+    >>> found = scaleup.Analysis(study, draws=300).translate()
     >>> [item.match for item in found.equivalents], found.severe
     (['pressure', 'solid-fraction', 'strength', 'dwell'], False)
     """
@@ -81,71 +80,21 @@ class Translation:
         return translation_html(self)
 
 
-def translate(
-    study: Study,
-    *,
-    speed: float | None = None,
-    confidence: float | None = None,
-    draws: int = 4000,
-    seed: int = 1,
-    as_given: bool = False,
-) -> Translation:
-    """Return the production settings that make a lab tablet again, and what could go wrong.
-
-    Parameters
-    ----------
-    study
-        As read by `scaleup.read_study`.
-    speed
-        Turret speed in rpm, the study's if absent.
-    confidence
-        With which limits and target must hold, between 0.5 and 1, the study's if absent.
-    draws, seed
-        How many parameter sets are drawn, and the seed that repeats them.
-    as_given
-        Whether the user confirms figures that no published material has.
-
-    Raises
-    ------
-    InputError
-        If an argument is out of range, runs contradict each other, or the tooling cannot work on
-        the press.
-
-    Examples
-    --------
-    >>> from scaleup import read_study
-    >>> study = read_study("examples/marram")
-    >>> found = translate(study, draws=300)
-    >>> found.verdict.answer
-    'transferable'
-    >>> round(found.equivalent("pressure").settings.main_force.value)
-    12028
-    """
-    check_answer(study, confidence=confidence, draws=draws, seed=seed, speed=speed)
-    study = study.confirmed(as_given)
-    asked_speed = study.production.speed if speed is None else speed
-    asked_confidence = study.target.confidence if confidence is None else confidence
-    case = lab_case(study, Drawing(draws, seed))
-    if isinstance(case.fit, NoFit):
-        bare = _without_fit(case, case.fit, asked_speed, asked_confidence)
-        told = taken_for_granted(case, None, verdict_word, confidence_given=confidence is not None)
-        return replace(bare, assumed=told)
-    asked = question(case, study.production, asked_speed, asked_confidence)
-    found = findings(case, asked)
+def translation_of(found: Findings, assumed: tuple[Assumed, ...]) -> Translation:
+    """Return what is found about a case as the answer that translates it."""
+    case = found.case
     return Translation(
-        study=study,
-        speed=asked_speed,
-        confidence=asked_confidence,
-        drawing=case.drawing,
-        lab=_lab_result(case.reference, asked),
-        fit=case.fit,
-        equivalents=found.equivalents,
+        study=case.study,
+        speed=case.speed,
+        confidence=case.confidence,
+        drawing=case.lab.drawing,
+        lab=_lab_result(case),
+        fit=case.lab.fit,
+        equivalents=case.equivalents,
         fastest=found.fastest,
         risks=found.risks,
         verdict=found.verdict,
-        assumed=taken_for_granted(
-            case, asked, verdict_word, confidence_given=confidence is not None
-        ),
+        assumed=assumed,
     )
 
 
@@ -172,36 +121,21 @@ def _lab_tablet(reference: Reference) -> Tablet:
 NOT_IN_THE_LAB = "a single-station lab press has no such setting"
 
 
-def _lab_result(reference: Reference, asked: Question) -> LabResult:
-    pulse = asked.lab.pulse
-    speed = reference.runs[0].setting.speed
-    known = _lab_settings(reference) | {
+def _lab_result(case: TransferCase) -> LabResult:
+    reference, known, reason = case.reference, _lab_settings(case.reference), NOT_IN_THE_LAB
+    if case.no_fit is not None:
+        reason = case.no_fit.why
+    else:
+        known |= _pulse_settings(case)
+    return LabResult(reference, no_settings(reason, **known), _lab_tablet(reference))
+
+
+def _pulse_settings(case: TransferCase) -> dict[str, Estimate]:
+    pulse, speed = case.lab_pulse.pulse, case.reference.runs[0].setting.speed
+    known = {
         "effective_dwell": drawn(pulse.effective_dwell, "s"),
         "time_above_90": drawn(pulse.time_above_90, "s"),
         "contact_time": drawn(pulse.contact_time, "s"),
         "strain_rate": drawn(pulse.strain_rate, "1/s"),
     }
-    if speed is not None:
-        known["turret_speed"] = exactly(speed, "rpm")
-    return LabResult(reference, no_settings(NOT_IN_THE_LAB, **known), _lab_tablet(reference))
-
-
-def _without_fit(case: LabCase, no_fit: NoFit, speed: float, confidence: float) -> Translation:
-    """Return what geometry alone can say where the runs allow no fit."""
-    study, reference = case.study, case.reference
-    reason = "; ".join(no_fit.reasons)
-    found = findings_without_fit(case, no_fit, speed, confidence)
-    return Translation(
-        study=study,
-        speed=speed,
-        confidence=confidence,
-        drawing=case.drawing,
-        lab=LabResult(
-            reference, no_settings(reason, **_lab_settings(reference)), _lab_tablet(reference)
-        ),
-        fit=no_fit,
-        equivalents=found.equivalents,
-        fastest=found.fastest,
-        risks=found.risks,
-        verdict=found.verdict,
-    )
+    return known if speed is None else known | {"turret_speed": exactly(speed, "rpm")}

@@ -11,8 +11,8 @@ from numbers import Integral, Real
 from typing import TypeGuard
 
 from scaleup.errors import Fault, InputError, on_one_line
-from scaleup.io.toml import meant
 from scaleup.model.study import ProductionSide, Study
+from scaleup.text import meant
 
 CONFIDENCES = (0.5, 0.9999)
 DRAWS = (200, 200_000)

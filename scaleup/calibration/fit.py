@@ -13,13 +13,13 @@ from scaleup.calibration.form_weights import akaike_weights, shares_of
 from scaleup.calibration.forms import FORMS, Form
 from scaleup.calibration.lack_of_fit import LackOfFit, lack_of_fit
 from scaleup.calibration.observations import Observation, observe, sides, with_solid_fraction
-from scaleup.calibration.one_curve import OneCurveTest, one_curve_test
 from scaleup.calibration.posterior import powder_of
 from scaleup.calibration.prior import RatePrior, rate_prior
 from scaleup.calibration.relaxation import Witness, witness_of
 from scaleup.calibration.run_dwell import PressedRuns
 from scaleup.calibration.run_fit import Miss, RunFit, solid_fraction_misses, strength_misses
 from scaleup.calibration.sampling import draw
+from scaleup.calibration.strength_across_dwell import DwellTermTest, dwell_term_test
 from scaleup.calibration.strength_curve import (
     EjectionLine,
     StrengthCurve,
@@ -47,6 +47,10 @@ class Drawing:
 
     draws: int = 4000
     seed: int = 1
+
+    def generator(self) -> np.random.Generator:
+        """Return the random numbers that begin with the seed."""
+        return np.random.default_rng(self.seed)
 
 
 @dataclass(frozen=True)
@@ -98,7 +102,7 @@ class Fit:
     effective_draws: float
     dwell_error: float
     """Largest error of an interpolated ln(effective dwell) of a run."""
-    one_curve: OneCurveTest | None
+    strength_across_dwell: DwellTermTest | None
     lack_of_fit: LackOfFit | None
     relaxation: Witness | None = None
     """What logged holds say of the rate exponent, apart from the solid fractions."""
@@ -131,6 +135,11 @@ class NoFit:
 
     reasons: tuple[str, ...]
 
+    @property
+    def why(self) -> str:
+        """Return the reasons in one line."""
+        return "; ".join(self.reasons)
+
 
 def fit(study: Study, *, draws: int = 4000, seed: int = 1) -> Fit | NoFit:
     """Return the powder fitted to all runs of a study, or why the runs allow no fit.
@@ -158,7 +167,7 @@ def fit_study(study: Study, observations: tuple[Observation, ...], drawing: Draw
     reasons = _reasons_against(usable)
     if reasons:
         return NoFit(reasons)
-    rng = np.random.default_rng(drawing.seed)
+    rng = drawing.generator()
     average = _averaged(study, usable, drawing, rng)
     solid = average.solid_fraction
     strength, strength_scatter, strong = _strength(usable, solid, rng)
@@ -182,18 +191,18 @@ def fit_study(study: Study, observations: tuple[Observation, ...], drawing: Draw
         elastic_measured=any(seen.in_die_solid_fraction is not None for seen in usable),
         effective_draws=average.effective,
         dwell_error=max(each.posterior.dwell.error for each in average.forms),
-        one_curve=_one_curve(usable, middle),
+        strength_across_dwell=_across_dwell(usable, middle),
         lack_of_fit=lack_of_fit(names, measured, fitted),
-        relaxation=witness_of(usable, powder, study.blend.true_density),
+        relaxation=witness_of(usable, powder, study.blend.true_density, drawing.generator()),
     )
 
 
-def _one_curve(usable: tuple[Observation, ...], dwell: Array) -> OneCurveTest | None:
+def _across_dwell(usable: tuple[Observation, ...], dwell: Array) -> DwellTermTest | None:
     strong = [i for i, seen in enumerate(usable) if seen.strength is not None]
     solid = np.array([usable[i].solid_fraction for i in strong], dtype=np.float64)
     strength = np.array([usable[i].strength for i in strong], dtype=np.float64)
     produced = np.array([usable[i].run.press == "production" for i in strong])
-    return one_curve_test(solid, strength, dwell[strong], produced)
+    return dwell_term_test(solid, strength, dwell[strong], produced)
 
 
 def _counted(number: int, what: str) -> str:

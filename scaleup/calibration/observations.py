@@ -8,16 +8,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from scaleup.errors import Fault, InputError, told_once
-from scaleup.io.contradictions import contradictions
-from scaleup.io.logs import open_log
-from scaleup.io.replicates import mixed_conditions
+from scaleup.io.logs_beside import log_of_run
+from scaleup.model.contradictions import contradictions
+from scaleup.model.replicates import mixed_conditions
 from scaleup.model.run import Run
 from scaleup.model.study import LabSide, ProductionSide, Study
 from scaleup.powder.tablet import ejection_stress
 from scaleup.powder.tip import Tip, tip_from
 from scaleup.presses.press import Press, Setting, press_from
 from scaleup.presses.recorded import RecordedPress
-from scaleup.pulses.single import Compression, compression_of
+from scaleup.pulses.logged_compression import Compression, compression_of
 from scaleup.short_repr import short_repr
 
 PEAKS_APART = 0.05
@@ -166,7 +166,7 @@ def _strength(study: Study, run: Run, tip: Tip, wall: float | None) -> float | N
 
 def _logged(study: Study, run: Run, side: Side) -> Compression:
     """Return the logged compression of a run, whose peak must be the run's force."""
-    log = open_log(study.folder / run.record, run.record)
+    log = log_of_run(study, run)
     found = compression_of(log, run.compression, side.press.compliance)
     if abs(found.peak / run.force - 1.0) > PEAKS_APART:
         told = f"{run.force / 1e3:.4g} kN where the log {run.record} has {found.peak / 1e3:.4g} kN"

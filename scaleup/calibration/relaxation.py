@@ -24,7 +24,7 @@ from scipy.optimize import least_squares
 from scaleup.arrays import Array
 from scaleup.calibration.observations import Observation
 from scaleup.powder.law import Powder
-from scaleup.pulses.single import Compression
+from scaleup.pulses.logged_compression import Compression
 from scaleup.short_repr import short_repr
 
 LEAST_SAMPLES = 30
@@ -149,7 +149,10 @@ class Witness:
 
 
 def witness_of(
-    observations: tuple[Observation, ...], powder: Powder, true_density: float
+    observations: tuple[Observation, ...],
+    powder: Powder,
+    true_density: float,
+    rng: np.random.Generator,
 ) -> Witness | None:
     """Return what relaxation says of the rate exponent, None where no run tells.
 
@@ -174,7 +177,7 @@ def witness_of(
     own = float(np.sqrt(np.mean((np.array(errors) * middles) ** 2)))
     between = float(middles.std(ddof=1)) if len(names) > 1 else 0.0
     spread = max(own, between) / float(np.sqrt(len(names)))
-    noise = spread * np.random.default_rng(1).standard_normal(powder.draws)
+    noise = spread * rng.standard_normal(powder.draws)
     exponent = np.maximum(every.mean(axis=0) + noise, 0.0)
     return Witness(tuple(dict.fromkeys(names)), exponent, powder.rate_exponent)
 

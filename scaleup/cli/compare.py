@@ -21,7 +21,7 @@ from scaleup.cli.options import (
     progress,
 )
 from scaleup.cli.output import Output, give_out
-from scaleup.cli.units_option import Units
+from scaleup.cli.units_option import Units, units_asked
 
 
 def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
@@ -39,7 +39,7 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
     draws: Draws = 2000,
     seed: Seed = 1,
     as_given: AsGiven = False,
-    _units: Units = None,
+    units: Units = None,
     json: AsJson = False,
     csv: CsvFile = None,
     force: Replace = False,
@@ -49,20 +49,13 @@ def compare(  # noqa: PLR0913, PLR0917  a command has as many arguments as optio
     Example: scaleup compare examples/marram --to rotary-mid-19
     """
     from scaleup.answers.comparison import candidate_presses  # noqa: PLC0415
-    from scaleup.answers.comparison import compare as compared  # noqa: PLC0415
     from scaleup.io.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.show.comparison import comparison_csv, comparison_form, show_comparison  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
+    wanted = Output(json, csv, force, units_asked(units, study))
     read = read_study(study, None, tooling).confirmed(as_given)
     presses = candidate_presses(read, to or [])
     with progress("fitting and solving", len(presses)) as advance:
-        found = compared(
-            read,
-            presses,
-            confidence=common.confidence,
-            draws=common.draws,
-            seed=common.seed,
-            advance=advance,
-        )
-    give_out(found, Output(json, csv, force), show_comparison, comparison_form, comparison_csv)
+        found = common.analysis(read).compare(presses, advance=advance)
+    give_out(found, wanted, show_comparison, comparison_form, comparison_csv)

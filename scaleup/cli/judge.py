@@ -19,7 +19,7 @@ from scaleup.cli.options import (
     study_at_speed,
 )
 from scaleup.cli.output import Output, give_out
-from scaleup.cli.units_option import Units
+from scaleup.cli.units_option import Units, units_asked
 
 
 def judge(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
@@ -31,7 +31,7 @@ def judge(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     draws: Draws = 4000,
     seed: Seed = 1,
     as_given: AsGiven = False,
-    _units: Units = None,
+    units: Units = None,
     json: AsJson = False,
     csv: CsvFile = None,
     force: Replace = False,
@@ -40,17 +40,11 @@ def judge(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 
     Example: scaleup judge examples/dunlin
     """
-    from scaleup.answers.judgement import judge as judged  # noqa: PLC0415
     from scaleup.show.judgement import judgement_csv, judgement_form, show_judgement  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
+    wanted = Output(json, csv, force, units_asked(units, study))
     read = study_at_speed(study, to, tooling, speed).confirmed(as_given)
     with progress("fitting and weighing lab runs", 3) as advance:
-        found = judged(
-            read,
-            confidence=common.confidence,
-            draws=common.draws,
-            seed=common.seed,
-            advance=advance,
-        )
-    give_out(found, Output(json, csv, force), show_judgement, judgement_form, judgement_csv)
+        found = common.analysis(read).judge(advance=advance)
+    give_out(found, wanted, show_judgement, judgement_form, judgement_csv)

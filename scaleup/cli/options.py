@@ -14,6 +14,7 @@ import typer
 from scaleup.errors import Fault, InputError
 
 if TYPE_CHECKING:
+    from scaleup.answers.analysis import Analysis
     from scaleup.model.study import ProductionSide, Study
 
 
@@ -124,6 +125,12 @@ class Asked:
     draws: int
     seed: int
 
+    def analysis(self, study: Study) -> Analysis:
+        """Return the analysis of a study that is asked with these."""
+        from scaleup.answers.analysis import Analysis  # noqa: PLC0415  quick --help
+
+        return Analysis(study, confidence=self.confidence, draws=self.draws, seed=self.seed)
+
 
 def asked(confidence: str | None, draws: int, seed: int) -> Asked:
     """Return confidence, number of draws and seed if they are in range.
@@ -187,11 +194,12 @@ def study_with_margin(study: Study, margin: str | None) -> Study:
     InputError
         If it is no share, or out of range.
     """
-    from scaleup.answers.window import with_margin  # noqa: PLC0415
-    from scaleup.io.study_tables import LARGEST_MARGIN  # noqa: PLC0415  quick --help
+    from scaleup.model.target import LARGEST_MARGIN  # noqa: PLC0415  quick --help
 
     share = given_quantity("--margin", margin, "1", LEAST_MARGIN, LARGEST_MARGIN)
-    return study if share is None else with_margin(study, share)
+    if share is None:
+        return study
+    return replace(study, target=replace(study.target, margin=share))
 
 
 def turret_speed(production: ProductionSide, option: str, text: str | None) -> float | None:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
@@ -13,6 +13,8 @@ from scaleup.errors import on_one_line
 
 if TYPE_CHECKING:
     from rich.console import Console
+
+    from scaleup.units_shown import UnitShown
 
 Answer = TypeVar("Answer")
 
@@ -24,6 +26,8 @@ class Output:
     json: bool
     csv: Path | None
     force: bool
+    units: Mapping[str, Sequence[UnitShown]] = field(default_factory=dict)
+    """Units of figures on a screen, by their core unit; JSON and CSV keep the units they state."""
 
 
 def wrote(*paths: Path, err: bool = False) -> None:
@@ -62,4 +66,7 @@ def give_out(
         return
     from rich.console import Console  # noqa: PLC0415
 
-    show(Console(highlight=False), found)
+    from scaleup.units_shown import shown_in  # noqa: PLC0415
+
+    with shown_in(output.units):
+        show(Console(highlight=False), found)

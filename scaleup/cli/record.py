@@ -16,7 +16,7 @@ from scaleup.cli.output import Output, give_out
 from scaleup.errors import Fault, InputError
 
 if TYPE_CHECKING:
-    from scaleup.calibration.record import RecordAnswer
+    from scaleup.answers.force_log import ForceLogAnswer
 
 
 def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
@@ -65,16 +65,16 @@ def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
         allowed = "--slug and --slug-diameter together, with --stiffness"
         raise InputError(Fault("", "--slug", "one without the others", allowed))
 
-    from scaleup.calibration.record import record_answer  # noqa: PLC0415  quick --help
+    from scaleup.answers.force_log import force_log_answer  # noqa: PLC0415  quick --help
     from scaleup.io.logs import open_log  # noqa: PLC0415
-    from scaleup.show.record import record_csv, record_form, show_record  # noqa: PLC0415
+    from scaleup.show.force_log import record_csv, record_form, show_record  # noqa: PLC0415
 
     log = open_log(file, file.name)
     if (stiffness or firm is not None) and not log.has("position"):
         allowed = "a column position [mm]"
         raise InputError(Fault(log.shown, "", "no column position", allowed))
     with _reading() as advance:
-        found = record_answer(
+        found = force_log_answer(
             log, exponent=exponent, compliance=None if firm is None else 1.0 / firm,
             range_=end, advance=advance,
         )  # fmt: skip
@@ -86,7 +86,7 @@ def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
 
 
 def _stiffness(
-    found: RecordAnswer,
+    found: ForceLogAnswer,
     slug: float | None,
     diameter: float | None,
     output: Output,
@@ -95,7 +95,7 @@ def _stiffness(
     from math import pi  # noqa: PLC0415
 
     from scaleup.pulses.stiffness import stiffness_of  # noqa: PLC0415
-    from scaleup.show.record import show_stiffness, stiffness_form  # noqa: PLC0415
+    from scaleup.show.force_log import show_stiffness, stiffness_form  # noqa: PLC0415
 
     area = 0.0 if diameter is None else pi * diameter**2 / 4.0
     try:
@@ -115,11 +115,11 @@ def _stiffness(
     )
 
 
-def _picture(found: RecordAnswer, path: Path | None) -> dict[Path, bytes]:
+def _picture(found: ForceLogAnswer, path: Path | None) -> dict[Path, bytes]:
     """Return the picture of a log by the file it goes into; none if none was asked for."""
     if path is None:
         return {}
-    from scaleup.show.record_picture import record_picture  # noqa: PLC0415
+    from scaleup.show.force_log_picture import record_picture  # noqa: PLC0415
 
     return {path: record_picture(found, path.suffix.lower()[1:])}
 

@@ -25,13 +25,12 @@ from scaleup.cli.options import (
     study_with_margin,
 )
 from scaleup.cli.output import wrote
-from scaleup.cli.units_option import Units
+from scaleup.cli.units_option import Units, units_asked
 from scaleup.errors import Fault, InputError
 
 if TYPE_CHECKING:
     from scaleup.answers.trial.learning import Learned
     from scaleup.model.study import Study
-    from scaleup.show.pictures import Subject
 
 STAGES = 3
 
@@ -51,34 +50,35 @@ def report(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     draws: Draws = 4000,
     seed: Seed = 1,
     as_given: AsGiven = False,
-    _units: Units = None,
+    units: Units = None,
     force: Replace = False,
 ) -> None:
     """Write one page with everything a study says, pictures included; it needs no network.
 
     Example: scaleup report examples/marram --out page.html
     """
-    from scaleup.answers.translation import translate  # noqa: PLC0415
     from scaleup.io.reading_gate import sha256  # noqa: PLC0415  quick --help
     from scaleup.io.writing import write_together  # noqa: PLC0415
+    from scaleup.show.pictures import subject_of  # noqa: PLC0415
     from scaleup.show.report import ReportParts, report_page  # noqa: PLC0415
+    from scaleup.units_shown import shown_in  # noqa: PLC0415
 
     if out.suffix.lower() not in (".html", ".htm"):
         raise InputError(Fault("", "--out", f'the ending "{out.suffix}"', "a name ending in .html"))
-    common = asked(confidence, draws, seed)
+    common, shown = asked(confidence, draws, seed), units_asked(units, study)
     read = study_with_margin(study_at_speed(study, to, tooling, speed), margin).confirmed(as_given)
     with progress("fitting, mapping and drawing", STAGES) as advance:
         learned = None if sheet is None else _learned(read, sheet, common)
         taught = read if learned is None else learned.study
         advance()
-        answer = translate(
-            taught, confidence=common.confidence, draws=common.draws, seed=common.seed
-        )
+        analysis = common.analysis(taught)
+        answer = analysis.translate()
         advance()
-        subject = _subject(taught, common)
+        subject = subject_of(analysis)
         window = None if subject is None else subject.window
         known = None if sheet is None else (sheet.name, sha256(sheet))
-        text = report_page(ReportParts(answer, window, subject, learned, known))
+        with shown_in(shown):
+            text = report_page(ReportParts(answer, window, subject, learned, known))
         advance()
     files: dict[Path, bytes | str] = {out: text}
     if pdf:
@@ -119,10 +119,9 @@ def plot(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 
     Example: scaleup plot examples/marram window --out window.svg
     """
-    from scaleup.io.toml import nearest  # noqa: PLC0415  quick --help
     from scaleup.io.writing import write_whole  # noqa: PLC0415
-    from scaleup.show.pictures import PICTURES, picture, picture_png  # noqa: PLC0415
-    from scaleup.transfer.question import refuse  # noqa: PLC0415
+    from scaleup.show.pictures import PICTURES, picture, picture_png, subject_of  # noqa: PLC0415
+    from scaleup.text import nearest  # noqa: PLC0415
 
     if name not in PICTURES:
         allowed = ", ".join(PICTURES)
@@ -132,11 +131,11 @@ def plot(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     common = asked(confidence, draws, seed)
     read = study_with_margin(study_at_speed(study, to, tooling, speed), margin).confirmed(as_given)
     with progress("fitting and drawing", 1) as advance:
-        subject = _subject(read, common)
+        subject = subject_of(common.analysis(read))
         if subject is None:
             found = "runs that allow no fit, and so no picture"
             raise InputError(Fault(read.lab.runs_file, "", found, "runs that allow a fit"))
-        refuse(subject.doubts, read.lab.runs_file)
+        subject.case.lab.refuse_doubts()
         drawn = (
             picture(name, subject).svg
             if out.suffix.lower() == ".svg"
@@ -147,24 +146,7 @@ def plot(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     wrote(out)
 
 
-def _subject(study: Study, common: Asked) -> Subject | None:
-    """Return what pictures are drawn of, None if the runs allow no fit."""
-    from scaleup.calibration.fit import Drawing  # noqa: PLC0415
-    from scaleup.show.pictures import subject_of  # noqa: PLC0415
-
-    return subject_of(study, Drawing(common.draws, common.seed), common.confidence)
-
-
 def _learned(study: Study, sheet: Path, common: Asked) -> Learned:
-    from scaleup.answers.trial.learning import learn  # noqa: PLC0415
     from scaleup.io.trial_sheet import read_trial_sheet  # noqa: PLC0415
 
-    rows = read_trial_sheet(sheet, sheet.name)
-    return learn(
-        study,
-        rows,
-        shown=sheet.name,
-        confidence=common.confidence,
-        draws=common.draws,
-        seed=common.seed,
-    )
+    return common.analysis(study).learn(read_trial_sheet(sheet, sheet.name), shown=sheet.name)

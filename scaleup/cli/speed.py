@@ -27,7 +27,7 @@ from scaleup.cli.options import (
     whole_number,
 )
 from scaleup.cli.output import Output, give_out
-from scaleup.cli.units_option import Units
+from scaleup.cli.units_option import Units, units_asked
 from scaleup.errors import Fault, InputError
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def speed(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     draws: Draws = 4000,
     seed: Seed = 1,
     as_given: AsGiven = False,
-    _units: Units = None,
+    units: Units = None,
     json: AsJson = False,
     csv: CsvFile = None,
     force: Replace = False,
@@ -63,10 +63,10 @@ def speed(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 
     Example: scaleup speed examples/marram --at "55 rpm" --range "10..75 rpm"
     """
-    from scaleup.answers.speed import check_speed  # noqa: PLC0415
     from scaleup.show.speed import show_speed, speed_csv, speed_form  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
+    wanted = Output(json, csv, force, units_asked(units, study))
     read = fitting_study(study, to, tooling).confirmed(as_given)
     if points is not None and over is None:
         raise InputError(Fault("", "--points", "no --range", "both, or --range alone"))
@@ -74,16 +74,8 @@ def speed(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     turret = _one_speed(read.production, at, output)
     speeds = _range(read.production, over, number)
     with progress("fitting and solving", len(speeds) + 1) as advance:
-        found = check_speed(
-            read,
-            speed=turret,
-            speeds=speeds,
-            confidence=common.confidence,
-            draws=common.draws,
-            seed=common.seed,
-            advance=advance,
-        )
-    give_out(found, Output(json, csv, force), show=show_speed, form=speed_form, table=speed_csv)
+        found = common.analysis(read).speed(at=turret, speeds=speeds, advance=advance)
+    give_out(found, wanted, show=show_speed, form=speed_form, table=speed_csv)
 
 
 def _one_speed(production: ProductionSide, at: str | None, output: str | None) -> float | None:

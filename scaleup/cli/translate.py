@@ -24,7 +24,7 @@ from scaleup.cli.options import (
     status,
 )
 from scaleup.cli.output import Output, give_out
-from scaleup.cli.units_option import Units
+from scaleup.cli.units_option import Units, units_asked
 from scaleup.errors import Fault, InputError
 
 SEVERE_RISK = 3
@@ -39,7 +39,7 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
     draws: Draws = 4000,
     seed: Seed = 1,
     as_given: AsGiven = False,
-    _units: Units = None,
+    units: Units = None,
     json: AsJson = False,
     csv: CsvFile = None,
     force: Replace = False,
@@ -60,17 +60,17 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
 
     Back to the bench: scaleup translate examples/fescue --from-production --run P2
     """
+    wanted = Output(json, csv, force, units_asked(units, study))
     if from_production:
         others = {"--to": to, "--tooling": tooling, "--speed": speed, "--confidence": confidence}
         _refuse(
             [*(name for name, given in others.items() if given is not None), *["--strict"] * strict]
         )
         common = asked(None, draws, seed)
-        _back_to_the_lab(study, run, common, Output(json, csv, force), as_given=as_given)
+        _back_to_the_lab(study, run, common, wanted, as_given=as_given)
         return
     if run is not None:
         raise InputError(Fault("", "--run", "no --from-production", "both, or neither"))
-    from scaleup.answers.translation import translate as translated  # noqa: PLC0415
     from scaleup.io.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.show.csv_form import csv_text  # noqa: PLC0415
     from scaleup.show.json_form import translation_form  # noqa: PLC0415
@@ -79,14 +79,9 @@ def translate(  # noqa: PLR0913, PLR0917  a command has as many arguments as opt
     turret = given_quantity("--speed", speed, "rpm", 0.001, 1000.0)
     common = asked(confidence, draws, seed)
     with status("reading and fitting"):
-        result = translated(
-            read_study(study, to, tooling).confirmed(as_given),
-            speed=turret,
-            confidence=common.confidence,
-            draws=common.draws,
-            seed=common.seed,
-        )
-    give_out(result, Output(json, csv, force), show_translation, translation_form, csv_text)
+        read = read_study(study, to, tooling).confirmed(as_given)
+        result = common.analysis(read).translate(speed=turret)
+    give_out(result, wanted, show_translation, translation_form, csv_text)
     if strict and result.severe:
         raise typer.Exit(SEVERE_RISK)
 
@@ -105,7 +100,6 @@ def _refuse(options: list[str]) -> None:
 def _back_to_the_lab(
     path: Path, run: str | None, common: Asked, output: Output, *, as_given: bool
 ) -> None:
-    from scaleup.answers.imitation import imitate  # noqa: PLC0415
     from scaleup.io.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.show.imitation import (  # noqa: PLC0415
         imitation_csv,
@@ -114,7 +108,5 @@ def _back_to_the_lab(
     )
 
     with status("reading and fitting"):
-        found = imitate(
-            read_study(path), run=run, draws=common.draws, seed=common.seed, as_given=as_given
-        )
+        found = common.analysis(read_study(path).confirmed(as_given)).imitate(run)
     give_out(found, output, show_imitation, imitation_form, imitation_csv)

@@ -65,7 +65,7 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 
     Example: scaleup trial plan examples/marram --out trial --tablets 20
     """
-    from scaleup.answers.trial.plan import TrialOptions, plan_trial  # noqa: PLC0415
+    from scaleup.answers.trial.plan import TrialOptions  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
     options = TrialOptions(
@@ -76,13 +76,7 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     )
     read = study_with_margin(study_at_speed(study, to, tooling, speed), margin).confirmed(as_given)
     with status("planning"):
-        found = plan_trial(
-            read,
-            confidence=common.confidence,
-            options=options,
-            draws=common.draws,
-            seed=common.seed,
-        )
+        found = common.analysis(read).plan_trial(options)
     from scaleup.io.writing import write_together  # noqa: PLC0415
     from scaleup.show.trial_plan import (  # noqa: PLC0415
         plan_csv,
@@ -119,7 +113,6 @@ def learn(  # noqa: PLR0913, PLR0917  a command line option each
 
     Example: scaleup trial learn examples/marram trial-sheet.csv
     """
-    from scaleup.answers.trial.learning import learn as learned  # noqa: PLC0415
     from scaleup.io.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.io.trial_sheet import read_trial_sheet  # noqa: PLC0415
     from scaleup.show.trial_learned import learned_form, show_learned  # noqa: PLC0415
@@ -128,14 +121,7 @@ def learn(  # noqa: PLR0913, PLR0917  a command line option each
     read = study_with_margin(read_study(study), margin).confirmed(as_given)
     rows = read_trial_sheet(sheet, sheet.name)
     with status("learning"):
-        found = learned(
-            read,
-            rows,
-            shown=sheet.name,
-            confidence=common.confidence,
-            draws=common.draws,
-            seed=common.seed,
-        )
+        found = common.analysis(read).learn(rows, shown=sheet.name)
     written: tuple[Path, ...] = ()
     if out is not None:
         from scaleup.io.updated_study import write_updated_study  # noqa: PLC0415

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from scaleup.errors import Fault, InputError
-from scaleup.io.text import printable
+from scaleup.text import printable
 
 if TYPE_CHECKING:
     from scaleup.units_shown import UnitShown
@@ -19,22 +19,26 @@ CHOSEN = ("N", "MPa", "mm", "s", "mg", "rpm", "mm/s")
 EXAMPLE = f'units such as "kgf, in, psi", or "{AS_THE_TABLE}" for those of the run table'
 
 
-def _show_in(context: typer.Context, text: str | None) -> str | None:
-    if text is None:
-        return None
-    from scaleup.units_shown import shown_in  # noqa: PLC0415  quick --help
+def units_asked(text: str | None, study: Path) -> dict[str, list[UnitShown]]:
+    """Return the units that figures are to be shown in, by their core unit; none if none is asked.
 
-    of_table = text.strip() == AS_THE_TABLE
-    names = _of_the_table(Path(context.params["study"])) if of_table else text.split(",")
+    Raises
+    ------
+    InputError
+        If a name is no unit of any figure shown.
+    """
     asked: dict[str, list[UnitShown]] = {}
+    if text is None:
+        return asked
+    of_table = text.strip() == AS_THE_TABLE
+    names = _of_the_table(study) if of_table else text.split(",")
     for name in names:
         found = _unit(name.strip()) if name.strip() else None
         if found is None and not of_table:
             raise InputError(Fault("", "--units", f'"{printable(name.strip())}"', EXAMPLE))
         if found is not None:
             asked.setdefault(found[0], []).append(found[1])
-    context.with_resource(shown_in(asked))
-    return text
+    return asked
 
 
 def _unit(name: str) -> tuple[str, UnitShown] | None:
@@ -56,14 +60,13 @@ def _of_the_table(study: Path) -> list[str]:
     from scaleup.io.study import read_study  # noqa: PLC0415
 
     read = read_study(study)
-    return list(heading_units(read.folder / read.lab.runs_file, read.lab.runs_file))
+    return list(heading_units(Path(read.folder) / read.lab.runs_file, read.lab.runs_file))
 
 
 Units = Annotated[
     str | None,
     typer.Option(
         "--units",
-        callback=_show_in,
         help=f'Show figures in other units, as in "kgf, in"; "{AS_THE_TABLE}": as the run table.',
     ),
 ]

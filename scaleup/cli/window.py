@@ -27,7 +27,7 @@ from scaleup.cli.options import (
     whole_number,
 )
 from scaleup.cli.output import Output, give_out
-from scaleup.cli.units_option import Units
+from scaleup.cli.units_option import Units, units_asked
 from scaleup.errors import Fault, InputError
 
 
@@ -42,7 +42,7 @@ def window(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     draws: Draws = 4000,
     seed: Seed = 1,
     as_given: AsGiven = False,
-    _units: Units = None,
+    units: Units = None,
     json: AsJson = False,
     csv: CsvFile = None,
     force: Replace = False,
@@ -53,22 +53,15 @@ def window(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
 
     Example: scaleup window examples/marram --csv window.csv
     """
-    from scaleup.answers.window import operating_window  # noqa: PLC0415
     from scaleup.show.window import show_window, window_csv, window_form  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
+    wanted = Output(json, csv, force, units_asked(units, study))
     size = _cells(cells)
     read = study_with_margin(study_at_speed(study, to, tooling, speed), margin).confirmed(as_given)
     with progress("fitting and solving", size[0]) as advance:
-        found = operating_window(
-            read,
-            cells=size,
-            confidence=common.confidence,
-            draws=common.draws,
-            seed=common.seed,
-            advance=advance,
-        )
-    give_out(found, Output(json, csv, force), show=show_window, form=window_form, table=window_csv)
+        found = common.analysis(read).window(size, advance=advance)
+    give_out(found, wanted, show=show_window, form=window_form, table=window_csv)
 
 
 def _cells(text: str) -> tuple[int, int]:

@@ -7,6 +7,8 @@ import io
 import re
 from collections.abc import Iterable, Sequence
 
+from scaleup.sentence import Words
+
 _BEGINS = "=+\\-@＝＋－＠"
 """Characters a formula may begin with; the last four are their wide forms."""
 _IN_CELL = rf"(?=[\t\r]|\s*[\"']*[{_BEGINS}])"
@@ -54,5 +56,7 @@ def csv_table(
         out.write(f"{comment_line(comment)}\n")
     writer = csv.writer(out, lineterminator="\n")
     for row in (headings, *rows):
-        writer.writerow([plain_text(cell) if isinstance(cell, str) else cell for cell in row])
+        writer.writerow(
+            [plain_text(str(cell)) if isinstance(cell, Words) else cell for cell in row]
+        )
     return out.getvalue()

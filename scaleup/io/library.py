@@ -5,44 +5,35 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Generic, Literal, TypeVar
+from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 from scaleup.errors import Fault, InputError
-from scaleup.io.places import inside, leaves, profile_folders, shipped_profiles, shown_path
+from scaleup.io.places import (
+    Near,
+    as_folder,
+    inside,
+    leaves,
+    profile_folders,
+    shipped_profiles,
+    shown_path,
+)
 from scaleup.io.reading_gate import opened, sha256
-from scaleup.io.text import printable
-from scaleup.io.toml import meant, nearest, read_toml, validate
-from scaleup.short_repr import short_repr
+from scaleup.io.toml import read_toml
+from scaleup.model.profile import NamedProfile
+from scaleup.text import meant, nearest, printable
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
-    from scaleup.io.press_profiles import PressProfile, RotaryProfile
-    from scaleup.io.proportions import Oddity
-    from scaleup.io.tooling_profiles import ToolingProfile
+    from scaleup.model.press import PressProfile, RotaryProfile
+    from scaleup.model.tooling import ToolingProfile
 
 Profile = TypeVar("Profile")
-Profile_co = TypeVar("Profile_co", covariant=True)
 Room = Literal["presses", "tooling"]
 
 FORMATS: dict[Room, str] = {"presses": "scaleup press 1", "tooling": "scaleup tooling 1"}
 SINGULAR: dict[Room, str] = {"presses": "press", "tooling": "tooling"}
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,79}", re.ASCII)
-
-
-@short_repr
-@dataclass(frozen=True)
-class LoadedProfile(Generic[Profile_co]):
-    """A profile with the file it was read from."""
-
-    id: str
-    model: Profile_co
-    path: Path
-    sha256: str
-    shown: str
-    """The file as named in results: beside the study, or ``profiles/...`` where it is shipped."""
-    beside: tuple[tuple[str, str], ...] = ()
-    """File and SHA-256 of what was read along with it, such as a log."""
 
 
 @dataclass(frozen=True)
@@ -87,12 +78,12 @@ class ProfileRow:
         return isinstance(accepted, list) and standard in accepted
 
 
-def list_presses(near: Path | None = None) -> tuple[ProfileRow, ...]:
+def list_presses(near: Near = None) -> tuple[ProfileRow, ...]:
     """Return every press that can be named, those beside a study first."""
     return tuple(_row(path, id_) for id_, path in _every("presses", near).items())
 
 
-def list_tooling(near: Path | None = None) -> tuple[ProfileRow, ...]:
+def list_tooling(near: Near = None) -> tuple[ProfileRow, ...]:
     """Return every tooling that can be named, those beside a study first."""
     return tuple(_row(path, id_) for id_, path in _every("tooling", near).items())
 
@@ -135,7 +126,8 @@ def _line(text: object) -> str:
     return printable(" ".join(str(text).split()), 2000)
 
 
-def _every(room: Room, near: Path | None) -> dict[str, Path]:
+def _every(room: Room, near: Near) -> dict[str, Path]:
+    near = as_folder(near)
     found: dict[str, Path] = {}
     for folder in profile_folders(near):
         for path in _files(folder, room, beside=near is not None and folder.is_relative_to(near)):
@@ -158,8 +150,8 @@ def _is_of(path: Path, room: Room) -> bool:
 
 
 def find_press(
-    reference: str, near: Path | None = None, *, file: str = "", where: str = "press"
-) -> LoadedProfile[PressProfile]:
+    reference: str, near: Near = None, *, file: str = "", where: str = "press"
+) -> NamedProfile[PressProfile]:
     """Return a press by its id, or by a path inside the folder ``near``.
 
     ``file`` and ``where`` say in a fault who asked for it.
@@ -176,12 +168,12 @@ def find_press(
     """
     path = _located(reference, "presses", near, file, where)
     loaded = _loaded(path, read_press(path, shown_path(path, near)), near)
-    return _with_log(loaded, near)
+    return _with_log(loaded, path.parent, near)
 
 
 def find_tooling(
-    reference: str, near: Path | None = None, *, file: str = "", where: str = "tooling"
-) -> LoadedProfile[ToolingProfile]:
+    reference: str, near: Near = None, *, file: str = "", where: str = "tooling"
+) -> NamedProfile[ToolingProfile]:
     """Return tooling by its id, or by a path inside the folder ``near``; see ``find_press``.
 
     Raises
@@ -221,16 +213,17 @@ def reference_of(name: str) -> tuple[str, Path | None]:
     return str(path.relative_to(near)), near
 
 
-def is_tooling(reference: str, near: Path | None) -> bool:
+def is_tooling(reference: str, near: Near) -> bool:
     """Return whether a reference is to tooling, known by its id or by the format of its file."""
-    if near is not None:
-        return _is_of(near / reference, "tooling")
+    folder = as_folder(near)
+    if folder is not None:
+        return _is_of(folder / reference, "tooling")
     return reference in _every("tooling", near)
 
 
 def fitting_tooling(
-    press: LoadedProfile[PressProfile], reference: str | None = None, near: Path | None = None
-) -> LoadedProfile[ToolingProfile]:
+    press: NamedProfile[PressProfile], reference: str | None = None, near: Near = None
+) -> NamedProfile[ToolingProfile]:
     """Return the tooling asked for, else the first known that the press takes.
 
     Tooling beside the folder `near` is known as well, and comes first.
@@ -259,8 +252,8 @@ def fitting_tooling(
 
 
 def presses_taking(
-    standard: str, near: Path | None = None
-) -> tuple[LoadedProfile[RotaryProfile] | PressAtFault, ...]:
+    standard: str, near: Near = None
+) -> tuple[NamedProfile[RotaryProfile] | PressAtFault, ...]:
     """Return every rotary press that takes tooling of a standard, those at fault as such.
 
     A press whose file cannot be read at all is among them.
@@ -278,8 +271,8 @@ def presses_taking(
 
 
 def press_or_fault(
-    reference: str, near: Path | None = None, *, where: str = "press"
-) -> LoadedProfile[RotaryProfile] | PressAtFault:
+    reference: str, near: Near = None, *, where: str = "press"
+) -> NamedProfile[RotaryProfile] | PressAtFault:
     """Return a rotary press by its id or path, or what is wrong with its profile.
 
     Raises
@@ -296,9 +289,9 @@ def press_or_fault(
 
 
 def require_fit(
-    press: LoadedProfile[PressProfile],
-    tooling: LoadedProfile[ToolingProfile],
-    near: Path | None,
+    press: NamedProfile[PressProfile],
+    tooling: NamedProfile[ToolingProfile],
+    near: Near,
     where: str,
 ) -> None:
     """Refuse tooling that a press does not take.
@@ -330,8 +323,8 @@ def require_fit(
 
 
 def rotary_profile(
-    press: LoadedProfile[PressProfile], *, file: str = "", where: str = "press"
-) -> LoadedProfile[RotaryProfile]:
+    press: NamedProfile[PressProfile], *, file: str = "", where: str = "press"
+) -> NamedProfile[RotaryProfile]:
     """Return the profile of a press that must be a rotary one.
 
     Raises
@@ -339,35 +332,35 @@ def rotary_profile(
     InputError
         If it is of another kind, naming those that are.
     """
-    from scaleup.io.press_profiles import RotaryProfile  # noqa: PLC0415
+    from scaleup.model.press import RotaryProfile  # noqa: PLC0415
 
     model = press.model
     if isinstance(model, RotaryProfile):
-        return LoadedProfile(press.id, model, press.path, press.sha256, press.shown, press.beside)
+        return NamedProfile(press.id, model, press.shown, press.sha256, press.beside)
     known = ", ".join(row.id for row in list_presses() if row.kind == "rotary")
     found = f"{press.id}, of kind {model.kind}"
     raise InputError(Fault(file, where, found, f"a press of kind rotary: {known}"))
 
 
-def _loaded(path: Path, model: Profile, near: Path | None) -> LoadedProfile[Profile]:
-    return LoadedProfile(path.stem, model, path, sha256(path), shown_path(path, near))
+def _loaded(path: Path, model: Profile, near: Near) -> NamedProfile[Profile]:
+    return NamedProfile(path.stem, model, shown_path(path, near), sha256(path))
 
 
 def _with_log(
-    loaded: LoadedProfile[PressProfile], near: Path | None
-) -> LoadedProfile[PressProfile]:
-    from scaleup.io.press_profiles import RecordedProfile  # noqa: PLC0415
-    from scaleup.io.records import read_record  # noqa: PLC0415
+    loaded: NamedProfile[PressProfile], folder: Path, near: Near
+) -> NamedProfile[PressProfile]:
+    from scaleup.io.logs_beside import log_of_press  # noqa: PLC0415
+    from scaleup.model.press import RecordedProfile  # noqa: PLC0415
 
     if not isinstance(loaded.model, RecordedProfile):
         return loaded
-    folder = loaded.path.parent
-    model = loaded.model.with_log(read_record(loaded.model, folder))
+    model = replace(loaded.model, log=log_of_press(loaded.model, folder))
     log = folder / loaded.model.record
     return replace(loaded, model=model, beside=((shown_path(log, near), sha256(log)),))
 
 
-def _located(reference: str, room: Room, near: Path | None, file: str, where: str) -> Path:
+def _located(reference: str, room: Room, near: Near, file: str, where: str) -> Path:
+    near = as_folder(near)
     if near is not None and ("/" in reference or "\\" in reference or reference.endswith(".toml")):
         return inside(near, reference, file, where)
     known = _every(room, near) if _ID.fullmatch(reference) else {}
@@ -391,8 +384,8 @@ def read_press(path: Path, shown: str = "") -> PressProfile:
     InputError
         If the file is at fault.
     """
-    from scaleup.io.press_profiles import PRESS_KINDS  # noqa: PLC0415  start-up stays quick
-    from scaleup.io.press_proportions import press_oddities  # noqa: PLC0415
+    from scaleup.io.schema import read_as  # noqa: PLC0415  start-up stays quick
+    from scaleup.model.press import PRESS_KINDS  # noqa: PLC0415
 
     shown = shown or str(path)
     data = read_toml(path, shown)
@@ -402,9 +395,7 @@ def read_press(path: Path, shown: str = "") -> PressProfile:
         found = "nothing" if kind is None else f'the unknown kind "{printable(str(kind))}"'
         allowed = ", ".join(f'"{known}"' for known in PRESS_KINDS)
         raise InputError(Fault(shown, "kind", found, allowed, meant(str(kind), PRESS_KINDS)))
-    press = validate(PRESS_KINDS[kind], data, shown)
-    _refuse(press_oddities(press), shown)
-    return press
+    return read_as(PRESS_KINDS[kind], data, shown, format=FORMATS["presses"], kind=kind)
 
 
 def read_tooling(path: Path, shown: str = "") -> ToolingProfile:
@@ -415,22 +406,13 @@ def read_tooling(path: Path, shown: str = "") -> ToolingProfile:
     InputError
         If the file is at fault.
     """
-    from scaleup.io.tooling_profiles import ToolingProfile  # noqa: PLC0415
-    from scaleup.io.tooling_proportions import tooling_oddities  # noqa: PLC0415
+    from scaleup.io.schema import read_as  # noqa: PLC0415  start-up stays quick
+    from scaleup.model.tooling import ToolingProfile  # noqa: PLC0415
 
     shown = shown or str(path)
     data = read_toml(path, shown)
     _check_format(data, "tooling", shown)
-    tooling = validate(ToolingProfile, data, shown)
-    _refuse(tooling_oddities(tooling), shown)
-    return tooling
-
-
-def _refuse(found: tuple[Oddity, ...], shown: str) -> None:
-    """Raise the faults of what cannot be."""
-    impossible = [each.fault(shown) for each in found if not each.possible]
-    if impossible:
-        raise InputError(impossible)
+    return read_as(ToolingProfile, data, shown, format=FORMATS["tooling"])
 
 
 def _check_format(data: dict[str, Any], room: Room, shown: str) -> None:

@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 
 from scaleup.errors import Fault, InputError
 from scaleup.io.reading_gate import opened, text_lines
-from scaleup.io.text import NUMBER, printable
 from scaleup.io.units import split_heading
+from scaleup.text import NUMBER, printable
 
 if TYPE_CHECKING:
     from pyarrow import RecordBatch

@@ -17,10 +17,9 @@ import numpy as np
 from scaleup.errors import Fault, InputError
 from scaleup.io.log_text import NEEDED, LeftOut, LogColumn, TextLog, damaged, text_form
 from scaleup.io.reading_gate import opened
-from scaleup.io.text import printable
-from scaleup.io.toml import nearest
 from scaleup.io.units import EXPECTED, UnitFault, factor, split_heading
 from scaleup.short_repr import short_repr
+from scaleup.text import nearest, printable
 
 if TYPE_CHECKING:
     from pyarrow import RecordBatch

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Annotated, Literal
 
-from scaleup.errors import Fault, InputError
+from scaleup.errors import Fault, InputError, field_fault
 from scaleup.io.places import profile_folders, shown_path
 from scaleup.io.reading_gate import sha256
-from scaleup.io.text import printable
-from scaleup.io.toml import nearest, read_toml, validate
+from scaleup.io.toml import read_toml
+from scaleup.model.checked import Checked
+from scaleup.model.fields import Description, Name, Several, ShareOrZero, Velocity
+from scaleup.text import nearest, printable
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -33,6 +35,33 @@ class Material:
     sha256: str = ""
 
 
+@dataclass(frozen=True, kw_only=True)
+class _Row(Checked):
+    """One material."""
+
+    name: Name
+    sensitivity: ShareOrZero
+    aliases: tuple[Name, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Table(Checked):
+    """A published table, measured between two punch velocities in mm/s."""
+
+    source: Description
+    slow: Velocity
+    fast: Velocity
+    relative_to: Literal["fast", "slow"]
+    convention: Description
+    material: Annotated[tuple[_Row, ...], Several("", ())]
+
+    def check(self) -> None:
+        """Refuse velocities in the wrong order."""
+        if self.slow >= self.fast:
+            found = f"slow {self.slow:g} mm/s not below fast {self.fast:g} mm/s"
+            raise field_fault(found, "a slow velocity below the fast one", where="slow")
+
+
 def materials() -> tuple[Material, ...]:
     """Return every material of the shipped tables and of the user's own.
 
@@ -50,10 +79,10 @@ def materials() -> tuple[Material, ...]:
 
 
 def _read(path: Path) -> list[Material]:
-    from scaleup.io.material_tables import MaterialsTable  # noqa: PLC0415  start-up stays quick
+    from scaleup.io.schema import read_as  # noqa: PLC0415  start-up stays quick
 
     shown = shown_path(path)
-    table = validate(MaterialsTable, read_toml(path, shown), shown)
+    table = read_as(_Table, read_toml(path, shown), shown, format="scaleup materials 1")
     digest = sha256(path)
     return [
         Material(

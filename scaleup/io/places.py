@@ -6,10 +6,16 @@ import os
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 from scaleup.errors import Fault, InputError
-from scaleup.io.text import printable
-from scaleup.io.toml import meant
+from scaleup.text import meant, printable
 
 ENVIRONMENT = "SCALEUP_PROFILES"
+Near = Path | str | None
+"""The folder of a study, by its path or as a study has it; None or no text where there is none."""
+
+
+def as_folder(near: Near) -> Path | None:
+    """Return the path of a study's folder, None where it has none."""
+    return Path(near) if near else None
 
 
 def shipped_profiles() -> Path:
@@ -52,12 +58,13 @@ def own_profiles() -> Path | None:
     return folder
 
 
-def profile_folders(near: Path | None = None) -> tuple[Path, ...]:
+def profile_folders(near: Near = None) -> tuple[Path, ...]:
     """Return the folders searched for profiles, first found first taken.
 
     A study's own folder comes first, then ``SCALEUP_PROFILES``, then what is shipped.
     """
-    beside = () if near is None else (near, near / "profiles")
+    folder = as_folder(near)
+    beside = () if folder is None else (folder, folder / "profiles")
     own = own_profiles()
     return (*beside, *(() if own is None else (own,)), shipped_profiles())
 
@@ -113,10 +120,10 @@ def leaves(path: Path, folder: Path) -> bool:
         return True
 
 
-def shown_path(path: Path, near: Path | None = None) -> str:
+def shown_path(path: Path, near: Near = None) -> str:
     """Return a file's name in results: relative to the study, ``profiles/...``, or in full."""
     for folder, prefix in (
-        (near, PurePosixPath()),
+        (as_folder(near), PurePosixPath()),
         (shipped_profiles(), PurePosixPath("profiles")),
     ):
         if folder is not None and path.is_relative_to(folder):

@@ -1,12 +1,18 @@
-"""The columns of a run table: heading, field, core unit, and what no tablet can have."""
+"""The columns of a run table, and what a heading that no column has was meant to be."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import re
+from collections.abc import Iterator
+from typing import NamedTuple, get_args
+
+from scaleup.io.units import UnitFault, factor, split_heading
+from scaleup.model.checked import annotations_of
+from scaleup.model.run import Run
+from scaleup.text import meant, printable
 
 
-@dataclass(frozen=True)
-class Column:
+class Column(NamedTuple):
     """A measured column; ``least`` and ``most`` are the bounds of sense, in the core unit."""
 
     field: str
@@ -14,25 +20,23 @@ class Column:
     least: float
     most: float
     example: str
-    zero: bool = False
+    zero: bool
     """Whether 0 is a value of its own, below ``least``."""
 
 
-MEASURED: dict[str, Column] = {
-    "force": Column("force", "N", 10.0, 1e6, "kN"),
-    "hold": Column("hold", "s", 1e-4, 36000.0, "s", zero=True),
-    "loading rate": Column("loading_rate", "N/s", 1.0, 1e8, "kN/s"),
-    "speed": Column("speed", "rpm", 1e-3, 1e3, "rpm"),
-    "precompression": Column("precompression", "N", 10.0, 1e6, "kN", zero=True),
-    "weight": Column("weight", "mg", 1.0, 50e3, "mg"),
-    "thickness": Column("thickness", "mm", 0.1, 50.0, "mm"),
-    "in-die thickness": Column("in_die_thickness", "mm", 0.1, 50.0, "mm"),
-    "diameter": Column("diameter", "mm", 0.5, 60.0, "mm"),
-    "breaking force": Column("breaking_force", "N", 0.1, 5e3, "N"),
-    "ejection force": Column("ejection_force", "N", 0.1, 1e5, "N"),
-    "fill depth": Column("fill_depth", "mm", 0.1, 150.0, "mm"),
-}
-"""Heading without its unit: what the column holds."""
+def _measured() -> Iterator[tuple[str, Column]]:
+    for name, annotation in annotations_of(Run).items():
+        for part in (annotation, *get_args(annotation)):
+            for mark in getattr(part, "__metadata__", ()):
+                heading = name.replace("in_die", "in-die").replace("_", " ")
+                yield (
+                    heading,
+                    Column(name, mark.unit, mark.least, mark.most, mark.example, mark.zero),
+                )
+
+
+MEASURED: dict[str, Column] = dict(_measured())
+"""Heading without its unit: what the column holds, as the fields of a run say."""
 
 WORDS = ("run", "press", "tablets", "note", "record", "compression")
 """Headings that take no unit."""
@@ -62,3 +66,56 @@ ALSO_CALLED = {
 """What else the trade calls a column."""
 
 COMMON_NAMES = {each: column for column, names in ALSO_CALLED.items() for each in names.split(", ")}
+
+_WITH_UNIT = re.compile(r"(?P<name>.*?[^\s(,/_:-])[\s(,/_:-]+(?P<unit>[^\s()]+?)\)?\s*")
+BRACKETS = "the unit stands in square brackets."
+
+
+def heading_meant(heading: str) -> str:
+    """Return a sentence with the heading that was meant, empty if none is close.
+
+    >>> heading_meant("Force (kgf)")
+    'Write "force [kgf]": the unit stands in square brackets.'
+    >>> heading_meant("hardness [kp]"), heading_meant("thicknes")
+    ('Write "breaking force [kp]".', 'Did you mean thickness or in-die thickness?')
+    """
+    name, unit = split_heading(heading)
+    column = COMMON_NAMES.get(_tidy(name))
+    if column is not None and unit and _measures(unit, column):
+        return f'Write "{column} [{printable(unit)}]".'
+    if column is not None:
+        return f"Did you mean {_written(column)}?"
+    return _unbracketed(heading) or meant(_tidy(name), (*WORDS, *MEASURED))
+
+
+def _unbracketed(heading: str) -> str:
+    """Return the heading with its unit in brackets, empty if it ends in no unit of a column."""
+    match = _WITH_UNIT.fullmatch(heading.strip())
+    if match is None:
+        return ""
+    name = _tidy(match["name"])
+    column = COMMON_NAMES.get(name, name)
+    if column in MEASURED and _measures(match["unit"], column):
+        return f'Write "{column} [{match["unit"]}]": {BRACKETS}'
+    if column in MEASURED and "(" in heading:
+        return f"Write {_written(column)}: {BRACKETS}"
+    return ""
+
+
+def _tidy(name: str) -> str:
+    return " ".join(name.lower().replace("_", " ").split())
+
+
+def _written(column: str) -> str:
+    known = MEASURED.get(column)
+    return column if known is None else f'"{column} [{known.example}]"'
+
+
+def _measures(unit: str, column: str) -> bool:
+    if column not in MEASURED:
+        return False
+    try:
+        factor(unit, MEASURED[column].unit)
+    except UnitFault:
+        return False
+    return True

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +12,7 @@ from scaleup.errors import Fault, InputError
 from scaleup.io.reading_gate import read_bytes
 from scaleup.io.toml import decoded
 from scaleup.io.workbook import workbook_frames
+from scaleup.text import LARGE, NUMBER
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -41,8 +43,33 @@ class Sheet:
 
     headings: tuple[str, ...]
     line: int
+    """Of the headings; 0 where they stand on none."""
     rows: tuple[Row, ...]
     comma_may_be_decimal: bool = False
+    counted: str = "line"
+    """What a row is told as in a fault."""
+
+    def decimal_of(self, places: Iterable[int]) -> str:
+        """Return the decimal sign of some columns; a comma needs semicolons between the cells."""
+        if not self.comma_may_be_decimal:
+            return "."
+        kept = tuple(places)
+        cells = (str(row.cells[place]) for row in self.rows for place in kept)
+        return "," if any("," in cell for cell in cells if NUMBER.fullmatch(cell)) else "."
+
+
+def number_of(cell: Any, decimal: str) -> float | None:
+    """Return the number in a cell, None if it holds none, or one with the other decimal sign.
+
+    >>> number_of("6,5", ","), number_of("6,5", "."), number_of(True, ".")
+    (6.5, None, None)
+    """
+    if isinstance(cell, int | float) and not isinstance(cell, bool):
+        return float(cell) if abs(cell) < LARGE else None
+    other = "." if decimal == "," else ","
+    if isinstance(cell, str) and NUMBER.fullmatch(cell) and other not in cell:
+        return float(cell.replace(",", "."))
+    return None
 
 
 def read_sheet(path: Path, shown: str) -> Sheet:

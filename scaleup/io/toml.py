@@ -1,27 +1,20 @@
-"""Reading TOML files, and holding what they say against a model, with faults a person can mend."""
+"""TOML files read as dictionaries, with faults a person can mend."""
 
 from __future__ import annotations
 
 import re
 import tomllib
-from difflib import get_close_matches
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 from scaleup.errors import Fault, InputError
 from scaleup.io.reading_gate import read_bytes
-from scaleup.io.text import printable
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from pathlib import Path
 
-    from pydantic import BaseModel
-
-Model = TypeVar("Model", bound="BaseModel")
-
 SIZE_LIMIT = 1_000_000
 DEPTH_LIMIT = 8
-LISTED = 20
 
 
 def decoded(data: bytes, shown: str) -> str:
@@ -96,48 +89,3 @@ def _syntax_fault(message: str, shown: str, text: str) -> Fault:
         'key = "value" lines under [table] headings',
         "Check quotation marks, brackets and keys written twice on or before this line.",
     )
-
-
-def meant(name: str, known: Iterable[str]) -> str:
-    """Return a sentence naming the known names closest to a misspelt one, empty if none is close.
-
-    >>> meant("lactos", ["lactose", "starch"])
-    'Did you mean lactose?'
-    """
-    names = {printable(item).casefold(): printable(item) for item in sorted(known)}
-    close = get_close_matches(name.casefold(), names, n=3, cutoff=0.6)
-    return f"Did you mean {' or '.join(names[item] for item in close)}?" if close else ""
-
-
-def nearest(name: str, known: Iterable[str]) -> str:
-    """Return a sentence naming the known names closest to a misspelt one, all if none is close.
-
-    >>> nearest("xyz", ["lactose", "starch"])
-    'Known: lactose, starch.'
-    """
-    listed = sorted(known)
-    close = meant(name, listed)
-    if close:
-        return close
-    names = [printable(item) for item in listed]
-    more = f" and {len(names) - LISTED} more" if len(names) > LISTED else ""
-    return f"Known: {', '.join(names[:LISTED])}{more}." if names else ""
-
-
-def validate(model: type[Model], data: object, file: str) -> Model:
-    """Return a model made from the data of a file.
-
-    Raises
-    ------
-    InputError
-        With one fault for every key that is wrong: its dotted name, what was found, what is
-        allowed, and how to mend it.
-    """
-    from pydantic import ValidationError  # noqa: PLC0415  start-up stays quick
-
-    from scaleup.io.validation import fault_of  # noqa: PLC0415
-
-    try:
-        return model.model_validate(data)
-    except ValidationError as error:
-        raise InputError(fault_of(model, item, file) for item in error.errors()) from None

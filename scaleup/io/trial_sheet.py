@@ -10,11 +10,10 @@ from typing import TYPE_CHECKING, Any
 from scaleup.errors import Fault, InputError
 from scaleup.io.csv_table import csv_table, original_text, plain_text
 from scaleup.io.run_columns import MEASURED
-from scaleup.io.sheets import Row, Sheet, UnreadFormula, read_sheet
-from scaleup.io.text import LARGE, NUMBER, has_control, printable
-from scaleup.io.toml import meant
+from scaleup.io.sheets import Row, Sheet, UnreadFormula, number_of, read_sheet
 from scaleup.io.units import UnitFault, factor, split_heading
 from scaleup.io.workbook_writing import workbook_bytes
+from scaleup.text import LARGE, has_control, meant, printable
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -195,6 +194,13 @@ def read_trial_sheet(path: Path, shown: str) -> tuple[SheetRow, ...]:
     ------
     InputError
         With every typing mistake, named by its cell.
+
+    Examples
+    --------
+    >>> from pathlib import Path
+    >>> rows = read_trial_sheet(Path("examples/marram/trial-sheet.csv"), "the sheet")
+    >>> rows[0].text("run")
+    'T1'
     """
     sheet = read_sheet(path, shown)
     reader = _Reader(sheet, shown)
@@ -209,7 +215,7 @@ class _Reader:
         self.shown = shown
         self.faults: list[Fault] = []
         self.columns: list[tuple[SheetColumn, float] | None] = []
-        self.decimal_comma = sheet.comma_may_be_decimal and _has_decimal_comma(sheet)
+        self.decimal = sheet.decimal_of(range(len(sheet.headings)))
         for place, heading in enumerate(sheet.headings):
             self.columns.append(self._head(sheet.line, place, heading))
         known = {column[0].name for column in self.columns if column is not None}
@@ -263,25 +269,13 @@ class _Reader:
         if math.isnan(size):
             self.fault(line, place, "a column without its unit", f'"{spec.heading}"')
             return None
-        number = self._read(cell)
-        if number is None:
-            sign = "comma" if self.decimal_comma else "point"
+        number = number_of(cell, self.decimal)
+        if number is None or abs(number) >= LARGE:
+            sign = "comma" if self.decimal == "," else "point"
             more = f", without its unit and with a decimal {sign}" if spec.unit else ""
             self.fault(line, place, f'"{printable(str(cell))}"', allowed + more)
             return None
         return self._sensible(line, place, spec, number * size)
-
-    def _read(self, cell: Any) -> float | None:
-        if isinstance(cell, bool | UnreadFormula):
-            return None
-        text = str(cell)
-        if isinstance(cell, int | float):
-            number = float(cell) if abs(cell) < LARGE else math.inf
-        elif NUMBER.fullmatch(text) and ("." if self.decimal_comma else ",") not in text:
-            number = float(text.replace(",", "."))
-        else:
-            return None
-        return number if abs(number) < LARGE else None
 
     def _sensible(self, line: int, place: int, spec: SheetColumn, value: float) -> Value:
         known = MEASURED.get(spec.name)
@@ -297,11 +291,6 @@ class _Reader:
                     "Check the number and the unit of the column.",
                 )  # fmt: skip
         return value
-
-
-def _has_decimal_comma(sheet: Sheet) -> bool:
-    cells = (str(cell) for row in sheet.rows for cell in row.cells if isinstance(cell, str))
-    return any("," in cell for cell in cells if NUMBER.fullmatch(cell))
 
 
 def _letter(place: int) -> str:

@@ -7,8 +7,7 @@ from fractions import Fraction
 from functools import cache, lru_cache
 from typing import TYPE_CHECKING, Any
 
-from scaleup.io.text import TEXT_LIMIT, printable
-from scaleup.io.toml import meant
+from scaleup.text import TEXT_LIMIT, meant, printable
 
 if TYPE_CHECKING:
     from pint import UnitRegistry

@@ -14,10 +14,10 @@ from scaleup.io.places import inside
 from scaleup.io.reading_gate import read_bytes
 from scaleup.io.run_columns import MEASURED
 from scaleup.io.staging import Content
-from scaleup.io.study_reading import STUDY_FILE
 from scaleup.io.toml import SIZE_LIMIT, decoded
 from scaleup.io.units import factor
 from scaleup.io.writing import write_folder
+from scaleup.model.contradictions import STUDY_FILE
 from scaleup.model.run import Run
 from scaleup.model.study import Study
 
@@ -37,26 +37,30 @@ def write_updated_study(study: Study, folder: Path, why: str) -> tuple[Path, ...
     Raises
     ------
     InputError
-        If the folder exists or cannot be written, or if what is to be copied leads out of the old
-        one, is no file, or cannot be read.
+        If the study has no folder, if the new one exists or cannot be written, or if what is to be
+        copied leads out of the old one, is no file, or cannot be read.
     """
-    text = decoded(read_bytes(study.folder / STUDY_FILE, STUDY_FILE, SIZE_LIMIT), STUDY_FILE)
+    if not study.folder:
+        allowed = "a study read from its folder, which the new one is a copy of"
+        raise InputError(Fault("", "study", "a study made without a folder", allowed))
+    old = Path(study.folder)
+    text = decoded(read_bytes(old / STUDY_FILE, STUDY_FILE, SIZE_LIMIT), STUDY_FILE)
     text = text.replace("\r\n", "\n")
-    files: dict[str, Content] = {name: study.folder / name for name in _copied(study)}
+    files: dict[str, Content] = {name: old / name for name in _copied(study, old)}
     files[RUNS_FILE] = run_table_text(study.lab.runs, why)
     files[STUDY_FILE] = _with_other_name(_with_runs_file(text), study.name)
     return write_folder(folder, files)
 
 
-def _copied(study: Study) -> Iterator[str]:
+def _copied(study: Study, old: Path) -> Iterator[str]:
     """Yield the files that go along, named relative to the study, which none of them may leave."""
-    names = [path.name for path in sorted(study.folder.glob("*.toml")) if path.name != STUDY_FILE]
+    names = [path.name for path in sorted(old.glob("*.toml")) if path.name != STUDY_FILE]
     for name in COPIED_FOLDERS:
-        if os.path.lexists(study.folder / name):
-            names += _files_under(study.folder, PurePosixPath(name))
+        if os.path.lexists(old / name):
+            names += _files_under(old, PurePosixPath(name))
     names += [PurePosixPath(run.record).as_posix() for run in study.lab.runs if run.record]
     for name in names:
-        inside(study.folder, name, str(study.folder), "a file to copy")
+        inside(old, name, study.folder, "a file to copy")
         yield name
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array
-from scaleup.wording import of_draws
+from scaleup.sentence import Sentence, Words, share_of_draws
 
 BAND = 0.90
 """The share of draws between the low and the high end of every band."""
@@ -19,13 +19,18 @@ class Estimate:
 
     A setting that is dialled, or a figure that follows exactly from what was given, has a band of
     no width. Where a value or its band cannot be had, `reason` says why.
+
+    Examples
+    --------
+    >>> Estimate(12028.0, "N", 11956.0, 12088.0).times(1e-3, "kN").value
+    12.028
     """
 
     value: float | None
     unit: str
     low: float | None = None
     high: float | None = None
-    reason: str = ""
+    reason: Words = ""
 
     @property
     def exact(self) -> bool:
@@ -55,7 +60,8 @@ def drawn(draws: Array, unit: str, value: float | None = None, *, absent: str = 
     """
     without = float(np.mean(np.isnan(draws)))
     if without > 0.0:
-        return unavailable(unit, absent or f"{of_draws(without, draws.size)} have none")
+        none = Sentence("{without} have none", without=share_of_draws(without, draws.size))
+        return unavailable(unit, absent or none)
     if not np.all(np.isfinite(draws)):
         return _partly_infinite(draws, unit, value)
     low, middle, high = np.quantile(draws, [(1.0 - BAND) / 2.0, 0.5, (1.0 + BAND) / 2.0])
@@ -70,12 +76,12 @@ def _partly_infinite(draws: Array, unit: str, value: float | None) -> Estimate:
         method="nearest",
     )
     share = float(np.mean(~np.isfinite(draws)))
-    reason = f"{of_draws(share, draws.size)} reach it at no value"
+    reason = Sentence("{without} reach it at no value", without=share_of_draws(share, draws.size))
     ends = [float(end) if end < 1e299 else None for end in (low, middle, high)]
     return Estimate(ends[1] if value is None else value, unit, ends[0], ends[2], reason)
 
 
-def unavailable(unit: str, reason: str) -> Estimate:
+def unavailable(unit: str, reason: Words) -> Estimate:
     """Return the absence of a value, with its reason."""
     return Estimate(None, unit, reason=reason)
 

@@ -3,29 +3,49 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Annotated, Literal
+
+from scaleup.model.fields import Measure
 
 PressName = Literal["lab", "production"]
+
+Force = Annotated[float, Measure("N", least=10.0, most=1e6, example="kN")]
+Height = Annotated[float, Measure("mm", least=0.1, most=50.0, example="mm")]
 
 
 @dataclass(frozen=True)
 class Run:
-    """One row of a run table in mm, N, s, mg and rpm; what is blank in the table is None."""
+    """One row of a run table in mm, N, s, mg and rpm; what is blank in the table is None.
+
+    The bounds are those of sense, beyond which a unit or a digit slipped: readers of tables and
+    `scaleup.study_from` hold runs to them.
+
+    Examples
+    --------
+    >>> Run("M4", force=12090.0, hold=1.0, weight=397.7, thickness=3.94).press
+    'lab'
+    """
 
     name: str
-    force: float
+    force: Force
     press: PressName = "lab"
-    hold: float | None = None
-    loading_rate: float | None = None
-    speed: float | None = None
-    precompression: float | None = None
-    weight: float | None = None
-    thickness: float | None = None
-    in_die_thickness: float | None = None
-    diameter: float | None = None
-    breaking_force: float | None = None
-    ejection_force: float | None = None
-    fill_depth: float | None = None
+    hold: Annotated[
+        float | None, Measure("s", zero=True, least=1e-4, most=36000.0, example="s")
+    ] = None
+    loading_rate: Annotated[float | None, Measure("N/s", least=1.0, most=1e8, example="kN/s")] = (
+        None
+    )
+    speed: Annotated[float | None, Measure("rpm", least=1e-3, most=1e3, example="rpm")] = None
+    precompression: Annotated[
+        float | None, Measure("N", zero=True, least=10.0, most=1e6, example="kN")
+    ] = None
+    weight: Annotated[float | None, Measure("mg", least=1.0, most=50e3, example="mg")] = None
+    thickness: Height | None = None
+    in_die_thickness: Height | None = None
+    diameter: Annotated[float | None, Measure("mm", least=0.5, most=60.0, example="mm")] = None
+    breaking_force: Annotated[float | None, Measure("N", least=0.1, most=5e3, example="N")] = None
+    ejection_force: Annotated[float | None, Measure("N", least=0.1, most=1e5, example="N")] = None
+    fill_depth: Annotated[float | None, Measure("mm", least=0.1, most=150.0, example="mm")] = None
     tablets: int = 1
     """How many tablets the row is the mean of."""
     note: str = ""
@@ -34,4 +54,4 @@ class Run:
     compression: int | None = None
     """Which compression of the log, counted from 1; None if it has only one."""
     line: int = 0
-    """Line of the file, counted from 1."""
+    """Line of the file, or row of the table, counted from 1."""

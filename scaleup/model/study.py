@@ -3,40 +3,26 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import Literal
 
-from scaleup.io.library import LoadedProfile
+from scaleup.model.blend import Blend
+from scaleup.model.checked import Checked
+from scaleup.model.fields import Duration, LoadingRate, Share, Speed
+from scaleup.model.press import PressProfile, RotaryProfile
+from scaleup.model.profile import NamedProfile
 from scaleup.model.run import Run
+from scaleup.model.target import Target
+from scaleup.model.tooling import ToolingProfile
 from scaleup.short_repr import short_repr
 
-if TYPE_CHECKING:
-    from scaleup.io.press_profiles import PressProfile, RotaryProfile
-    from scaleup.io.study_tables import ComponentTable, TargetTable
-    from scaleup.io.tooling_profiles import ToolingProfile
-
 
 @dataclass(frozen=True)
-class Blend:
-    """What is compressed; ``true_density`` in mg/mm³."""
-
-    true_density: float
-    components: tuple[ComponentTable, ...] = ()
-    rate_material: str | None = None
-    """The published material whose rate sensitivity the blend may borrow."""
-    hardening: str | None = None
-    """The one hardening form to fit; None averages over all."""
-    density_from_components: bool = False
-    """Whether the true density follows from the components instead of being stated."""
-
-
-@dataclass(frozen=True)
-class RunDefaults:
+class RunDefaults(Checked):
     """Lab settings of runs whose table has no such column, in N/s, s and rpm."""
 
-    loading_rate: float | None = None
-    hold: float | None = None
-    speed: float | None = None
+    loading_rate: LoadingRate | None = None
+    hold: Duration | None = None
+    speed: Speed | None = None
 
 
 @short_repr
@@ -44,13 +30,15 @@ class RunDefaults:
 class LabSide:
     """The lab press with its tooling, and every run of the table, production runs included."""
 
-    press: LoadedProfile[PressProfile]
-    tooling: LoadedProfile[ToolingProfile]
+    press: NamedProfile[PressProfile]
+    tooling: NamedProfile[ToolingProfile]
     runs: tuple[Run, ...]
     reference: str | None = None
     defaults: RunDefaults = RunDefaults()
     runs_file: str = "runs.csv"
     """The run table as named in the study."""
+    counted: Literal["line", "row"] = "line"
+    """What a run of the table is counted by: the lines of a file, or the rows of a DataFrame."""
 
     @property
     def lab_runs(self) -> tuple[Run, ...]:
@@ -60,42 +48,43 @@ class LabSide:
 
 @short_repr
 @dataclass(frozen=True)
-class ProductionSide:
+class ProductionSide(Checked):
     """The production press asked about; ``speed`` in rpm."""
 
-    press: LoadedProfile[RotaryProfile]
-    tooling: LoadedProfile[ToolingProfile]
-    speed: float
-    precompression: float | None = None
+    press: NamedProfile[RotaryProfile]
+    tooling: NamedProfile[ToolingProfile]
+    speed: Speed
+    precompression: Share | None = None
     """Share of the main force; None is no precompression."""
 
     def output(self, speed: float) -> float:
-        """Return tablets per hour: ``stations * rpm * 60 * tablets per station and turn``."""
-        press = self.press.model
-        return press.stations * speed * 60.0 * press.tablets_per_station_per_turn
+        """Return tablets per hour at a turret speed in rpm."""
+        return self.press.model.output(speed)
 
 
 @short_repr
 @dataclass(frozen=True)
 class Study:
-    """Everything one study says, read and checked.
+    """Everything one study says, checked by whoever reads or makes it.
 
     Examples
     --------
-    >>> read_study("examples/marram").target.strength
+    >>> import scaleup
+    >>> scaleup.read_study("examples/marram").target.strength
     2.0
     """
 
     name: str
     description: str
-    folder: Path
+    folder: str
+    """Where its files lie; empty if it was made without."""
     blend: Blend
     lab: LabSide
     production: ProductionSide
     own_production: ProductionSide
     """The production side as the study's file has it, on which its production runs were made; the
     one asked about may be another."""
-    target: TargetTable
+    target: Target
     inputs: tuple[tuple[str, str], ...]
     """File and SHA-256 of everything that was read."""
     as_given: bool = False

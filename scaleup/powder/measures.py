@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from scaleup.arrays import Array, Flags, Places
+from scaleup.arrays import Array, Flags, Places, moment_between
 
 
 def interpolated_peak(time: Array, log_pressure: Array) -> Array:
@@ -128,10 +128,7 @@ def crossings(time: Array, pressure: Array, level: Array) -> tuple[Array, Array]
 def _crossing(time: Array, pressure: Array, level: Array, after: np.ndarray) -> Array:
     column = np.arange(pressure.shape[1])
     low, high = pressure[after - 1, column], pressure[after, column]
-    step = np.where(high == low, 1.0, high - low)
-    share = np.clip((level - low) / step, 0.0, 1.0)
-    moment: Array = time[after - 1] + share * (time[after] - time[after - 1])
-    return moment
+    return moment_between(time[after - 1], time[after], low, high, level)
 
 
 LEAST_SEPARATION = 1e-3

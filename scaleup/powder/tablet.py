@@ -7,6 +7,8 @@ import numpy as np
 from scaleup.arrays import Array
 from scaleup.checks import not_negative, positive, require
 from scaleup.formula import equation
+from scaleup.model.blend import mixed_density
+from scaleup.model.tooling import cap_volume
 
 SHARES_TOLERANCE = 1e-6  # shares typed in per cent with four decimals add up to 1 this closely
 
@@ -123,7 +125,8 @@ def convex_cup_volume(depth: Array, radius: Array) -> Array:
     positive(radius=radius)
     not_negative(depth=depth)
     require("depth", depth, depth <= radius, "at most the radius of the tip")
-    return np.pi * depth * (3.0 * radius**2 + depth**2) / 6.0
+    volume: Array = cap_volume(depth, radius)
+    return volume
 
 
 @equation(shares="1", densities="mg/mm^3")
@@ -166,7 +169,7 @@ def blend_true_density(shares: Array, densities: Array) -> Array:
         )
     total = shares.sum()
     require("shares", total, np.abs(total - 1.0) <= SHARES_TOLERANCE, "parts that add up to 1")
-    result: Array = 1.0 / np.tensordot(shares, 1.0 / densities, axes=1)
+    result: Array = np.asarray(mixed_density(list(shares), list(densities)))
     return result
 
 

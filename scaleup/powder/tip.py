@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array
-from scaleup.io.tooling_profiles import ToolingProfile
+from scaleup.model.tooling import ToolingProfile
 from scaleup.powder.charge import Charge
 from scaleup.powder.strength import (
     breaking_force_elongated,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from scaleup.io.tooling_profiles import ToolingProfile
+from scaleup.model.tooling import ToolingProfile
 from scaleup.presses.deflection import axial_shortening
 
 

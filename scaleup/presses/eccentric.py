@@ -10,12 +10,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array
-from scaleup.io.press_profiles import EccentricProfile
-from scaleup.io.tooling_profiles import ToolingProfile
+from scaleup.model.press import EccentricProfile
+from scaleup.model.tooling import ToolingProfile
 from scaleup.presses.compliance import series_compliance
 from scaleup.presses.press import Setting, speed_settings
 from scaleup.presses.pulse_shapes import Stroke
-from scaleup.presses.travel import crank_travel
+from scaleup.presses.travel import crank_travel, crank_velocity
 
 
 @dataclass(frozen=True)
@@ -57,6 +57,11 @@ class EccentricPress:
         cosine = (e * e + side * side - link * link) / (2.0 * e * side)
         angle: Array = np.arccos(np.clip(cosine, -1.0, 1.0))
         return angle
+
+    def punch_velocity(self, distance: float, speed: float) -> float:
+        """Return the velocity in mm/s of the upper punch so many mm before its deepest point."""
+        angle = float(self.closing_angle(np.array(distance)))
+        return float(crank_velocity(angle, self.crank_radius, self.link_length, speed))
 
     def precompression(self, setting: Setting) -> None:
         """Return nothing: an eccentric press has no precompression."""

@@ -8,8 +8,8 @@ from math import floor
 
 import numpy as np
 
-from scaleup.io.press_profiles import HydraulicProfile
-from scaleup.io.tooling_profiles import ToolingProfile
+from scaleup.model.press import HydraulicProfile
+from scaleup.model.tooling import ToolingProfile
 from scaleup.presses.compliance import series_compliance
 from scaleup.presses.press import Setting
 from scaleup.presses.pulse_shapes import ForcePulse

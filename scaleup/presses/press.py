@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from importlib import import_module
 from typing import Protocol, cast
 
-from scaleup.io.press_profiles import PressProfile
-from scaleup.io.tooling_profiles import ToolingProfile
+from scaleup.model.press import PressProfile
+from scaleup.model.tooling import ToolingProfile
 from scaleup.presses.pulse_shapes import Motion, Stroke
 
 

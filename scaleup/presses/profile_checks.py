@@ -6,17 +6,17 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from scaleup.errors import Fault, InputError
 from scaleup.io.library import FORMATS, read_press, read_tooling
-from scaleup.io.press_proportions import press_oddities
-from scaleup.io.records import read_record
+from scaleup.io.logs_beside import log_of_press
 from scaleup.io.toml import read_toml
-from scaleup.io.tooling_proportions import tooling_oddities
-from scaleup.pulses.single import compression_of
+from scaleup.model.press import press_oddities
+from scaleup.model.tooling import tooling_oddities
+from scaleup.pulses.logged_compression import compression_of
 
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from scaleup.io.press_profiles import PressProfile, RotaryProfile
-    from scaleup.io.tooling_profiles import ToolingProfile
+    from scaleup.model.press import PressProfile, RotaryProfile
+    from scaleup.model.tooling import ToolingProfile
 
 
 class ProfileCheck(NamedTuple):
@@ -50,12 +50,12 @@ def check_profile(path: Path) -> ProfileCheck:
 
 def _log_doubts(press: PressProfile, folder: Path) -> list[str]:
     """Return what is doubtful about the log of a press that is known by one."""
-    from scaleup.io.press_profiles import RecordedProfile  # noqa: PLC0415
+    from scaleup.model.press import RecordedProfile  # noqa: PLC0415
     from scaleup.presses.recorded import peak_over_limit  # noqa: PLC0415
 
     if not isinstance(press, RecordedProfile):
         return []
-    log = press.with_log(read_record(press, folder)).log
+    log = log_of_press(press, folder)
     peak = peak_over_limit(press, compression_of(log, press.compression, None).peak)
     if not peak.possible:
         raise InputError(peak.fault(press.name))
@@ -70,10 +70,11 @@ def press_doubts(press: PressProfile, head_edge_radius: float | None = None) -> 
     Examples
     --------
     >>> from scaleup.io.library import find_press
-    >>> press_doubts(find_press("rotary-mid-19").model.model_copy(update={"fill": ()}))
+    >>> from dataclasses import replace
+    >>> press_doubts(replace(find_press("rotary-mid-19").model, fill=()))
     ['no fill: the fill depth is not held against a range']
     """
-    from scaleup.io.press_profiles import RotaryProfile  # noqa: PLC0415
+    from scaleup.model.press import RotaryProfile  # noqa: PLC0415
 
     stated = _denied(press, head_edge_radius) if isinstance(press, RotaryProfile) else []
     return [*_left_open(press), *press_oddness(press), *stated]
@@ -85,7 +86,8 @@ def press_oddness(press: PressProfile) -> list[str]:
     Examples
     --------
     >>> from scaleup.io.library import find_press
-    >>> odd = find_press("rotary-mid-19").model.model_copy(update={"stiffness": 40e3})
+    >>> from dataclasses import replace
+    >>> odd = replace(find_press("rotary-mid-19").model, stiffness=40e3)
     >>> press_oddness(odd)[0].partition(" is unusual")[0]
     'stiffness: a deflection at the force limit of 1.8 mm'
     """
@@ -93,7 +95,7 @@ def press_oddness(press: PressProfile) -> list[str]:
 
 
 def _left_open(press: PressProfile) -> list[str]:
-    from scaleup.io.press_profiles import HydraulicProfile, RotaryProfile  # noqa: PLC0415
+    from scaleup.model.press import HydraulicProfile, RotaryProfile  # noqa: PLC0415
 
     doubts = []
     if press.stiffness is None:
@@ -111,7 +113,7 @@ def _left_open(press: PressProfile) -> list[str]:
 
 def _denied(press: RotaryProfile, head_edge_radius: float | None) -> list[str]:
     """Return warnings of what is stated and the geometry of the same profile denies."""
-    from scaleup.presses.stated import disagreements, roller_doubt  # noqa: PLC0415
+    from scaleup.presses.data_sheet import disagreements, roller_doubt  # noqa: PLC0415
 
     doubt = roller_doubt(press)
     return [doubt] * bool(doubt) + [
@@ -128,7 +130,8 @@ def tooling_doubts(tooling: ToolingProfile) -> list[str]:
     --------
     >>> from scaleup.io.library import find_tooling
     >>> tooling = find_tooling("b-flat-10").model
-    >>> tooling_doubts(tooling.model_copy(update={"tip_force_rating": None}))
+    >>> from dataclasses import replace
+    >>> tooling_doubts(replace(tooling, tip_force_rating=None))
     ['no tip_force_rating: take it from the tooling drawing']
     """
     doubts = []
@@ -147,7 +150,8 @@ def tooling_oddness(tooling: ToolingProfile) -> list[str]:
     Examples
     --------
     >>> from scaleup.io.library import find_tooling
-    >>> odd = find_tooling("b-flat-10").model.model_copy(update={"barrel_diameter": 25.0})
+    >>> from dataclasses import replace
+    >>> odd = replace(find_tooling("b-flat-10").model, barrel_diameter=25.0)
     >>> tooling_oddness(odd)[0].partition(" is unusual")[0]
     'barrel_diameter: a ratio to the barrel of its standard of 1.316'
     """

@@ -6,15 +6,16 @@ from dataclasses import dataclass
 
 from scaleup.arrays import Array
 from scaleup.errors import InputError
-from scaleup.io.press_profiles import RecordedProfile
-from scaleup.io.profile_ranges import OURS
-from scaleup.io.proportions import Oddity
-from scaleup.io.sense import Sense
-from scaleup.io.tooling_profiles import ToolingProfile
+from scaleup.io.logs import Log
+from scaleup.model.press import RecordedProfile
+from scaleup.model.profile_ranges import OURS
+from scaleup.model.proportions import Oddity
+from scaleup.model.sense import Sense
+from scaleup.model.tooling import ToolingProfile
 from scaleup.presses.compliance import series_compliance
 from scaleup.presses.press import Setting
 from scaleup.presses.pulse_shapes import ForcePulse
-from scaleup.pulses.single import compression_of
+from scaleup.pulses.logged_compression import compression_of
 from scaleup.short_repr import short_repr
 
 
@@ -52,6 +53,8 @@ def press(profile: RecordedProfile, tooling: ToolingProfile) -> RecordedPress:
     True
     """
     compliance = series_compliance(profile.stiffness, tooling, punches=2)
+    if not isinstance(profile.log, Log):
+        raise ValueError("the log of this profile has not been read")  # noqa: TRY004
     found = compression_of(profile.log, profile.compression, compliance)
     peak = peak_over_limit(profile, found.peak)
     if not peak.possible:

@@ -11,13 +11,13 @@ import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.errors import Fault, InputError
-from scaleup.io.press_profiles import RotaryProfile
-from scaleup.io.tooling_profiles import ToolingProfile
+from scaleup.model.press import RotaryProfile
+from scaleup.model.tooling import ToolingProfile
 from scaleup.presses.compliance import series_compliance
+from scaleup.presses.data_sheet import roller_geometry
 from scaleup.presses.dwell import dwell_time
 from scaleup.presses.press import Setting, speed_settings
 from scaleup.presses.pulse_shapes import Stroke
-from scaleup.presses.stated import roller_geometry
 from scaleup.presses.travel import punch_travel, punch_velocity
 
 RADIANS_PER_SECOND = 2.0 * np.pi / 60.0

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array, Places
-from scaleup.pulses.figures import Tops, smoothed, tops_of
 from scaleup.pulses.finder import Stretches
+from scaleup.pulses.pulse_figures import Tops, smoothed, tops_of
 from scaleup.short_repr import short_repr
 
 NOISE_WANTED, TOP_NOISE = 1e-3, 3e-4

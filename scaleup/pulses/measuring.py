@@ -9,7 +9,8 @@ import numpy as np
 
 from scaleup.arrays import Array, Flags, Places
 from scaleup.pulses.block import Block, Shape
-from scaleup.pulses.figures import (
+from scaleup.pulses.finder import LEAST_MARGIN, MARGIN, Finder, Stretches
+from scaleup.pulses.pulse_figures import (
     WELL_SAMPLED,
     area_of,
     contact_of,
@@ -18,7 +19,6 @@ from scaleup.pulses.figures import (
     rises_to,
     strokes_of,
 )
-from scaleup.pulses.finder import LEAST_MARGIN, MARGIN, Finder, Stretches
 from scaleup.short_repr import short_repr
 
 BATCH = 2_000_000

@@ -43,7 +43,7 @@ def show_comparison(console: Console, found: Comparison) -> None:
         head = Text(f"{number} {each.production.press.id}", style="bold")
         head.append(f" {each.production.press.model.name}", style="not bold")
         console.print(head)
-        console.print(Padding(Text(each.reason), (0, 0, 0, 4)))
+        console.print(Padding(Text(str(each.reason)), (0, 0, 0, 4)))
         for change in each.changes:
             console.print(Padding(Text(f"change needed: {change}", style="red"), (0, 0, 0, 4)))
     for at_fault in found.at_fault:
@@ -67,8 +67,8 @@ def _table(found: Comparison) -> Table:
         table.add_row(
             f"{number} {each.production.press.id}",
             _holds(each),
-            each.told,
-            each.output_told.removesuffix(" tablets/h"),
+            str(each.told),
+            str(each.output_told).removesuffix(" tablets/h"),
             "n/a" if held is None else significant((held.force.value or 0.0) * unit.factor, 3),
             "n/a" if held is None else percent_of_draws(held.within, held.point.draws),
             "" if held is None else held.binding.limit.label,
@@ -121,7 +121,7 @@ def comparison_csv(found: Comparison) -> str:
             each.speed.value, "rpm", each.output.value, "1/h",
             None if each.held is None else each.held.force.value, "N",
             None if each.held is None else each.held.within, each.stopped_by,
-            "; ".join(each.changes), each.reason,
+            "; ".join(map(str, each.changes)), each.reason,
         )
         for number, each in enumerate(found.candidates, start=1)
     ]  # fmt: skip

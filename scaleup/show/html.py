@@ -15,13 +15,14 @@ def translation_html(translation: Translation) -> str:
     heads = ["", "lab", *[item.match for item in translation.equivalents]]
     rows = [_row(spec, translation) for _, specs in GROUPS for spec in specs]
     risks = "".join(
-        f"<li><b>{escape(item.severity)}</b> {escape(item.message)} <i>{escape(item.action)}</i>"
+        f"<li><b>{escape(item.severity)}</b> {escape(str(item.message))} "
+        f"<i>{escape(str(item.action))}</i>"
         for item in translation.risks
     )
     return (
         f"<h4>{escape(translation.study.name)}</h4>"
         f"<p><b>{escape(translation.verdict.answer)}</b>: "
-        + escape(" ".join(translation.verdict.reasons))
+        + escape(" ".join(map(str, translation.verdict.reasons)))
         + "</p><table><thead><tr>"
         + "".join(f"<th>{escape(head)}</th>" for head in heads)
         + "</tr></thead><tbody>"
@@ -39,7 +40,7 @@ def _row(spec: RowSpec, translation: Translation) -> str:
 
 
 def _cell(quantity: Estimate, factor: float) -> str:
-    title = f' title="{escape(quantity.reason)}"' if quantity.reason else ""
+    title = f' title="{escape(str(quantity.reason))}"' if quantity.reason else ""
     band = band_text(quantity, factor)
     small = f"<br><small>{escape(band)}</small>" if band else ""
     return f"<td{title}>{escape(value_text(quantity, factor))}{small}</td>"

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from dataclasses import asdict, fields
+from math import isfinite
 from typing import Any
 
 from scaleup import __version__
@@ -14,9 +16,10 @@ from scaleup.calibration.fit import Fit, NoFit
 from scaleup.calibration.run_fit import Miss
 from scaleup.model.estimate import Estimate, drawn, exactly
 from scaleup.model.study import Study
+from scaleup.sentence import Fact, Sentence
 from scaleup.show.powder import powder_quantities
 from scaleup.transfer.equivalent import Equivalent
-from scaleup.transfer.holding import Fastest
+from scaleup.transfer.fastest_speed import Fastest
 from scaleup.transfer.matches import force_is
 from scaleup.transfer.risks.registry import Risk
 from scaleup.transfer.settings import Settings, Tablet
@@ -177,9 +180,31 @@ def risk_form(item: Risk) -> dict[str, Any]:
         "message": item.message,
         "evidence": item.evidence,
         "action": item.action,
+        "effect": item.effect,
+        "facts": facts_form(item.facts),
+    }
+
+
+def facts_form(facts: Mapping[str, Fact | str]) -> dict[str, Any]:
+    """Return facts by name: value and unit of a number, the text of a word.
+
+    >>> facts_form({"speed": Fact(60.0, "rpm"), "match": "strength"})
+    {'speed': {'value': 60.0, 'unit': 'rpm'}, 'match': 'strength'}
+    """
+    return {
+        name: {"value": fact.value if isfinite(fact.value) else None, "unit": fact.unit}
+        if isinstance(fact, Fact)
+        else fact
+        for name, fact in facts.items()
     }
 
 
 def json_text(form: dict[str, Any]) -> str:
     """Return JSON text; a number that is not finite is a fault of the program, never written."""
-    return json.dumps(form, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+    return json.dumps(form, indent=2, ensure_ascii=False, allow_nan=False, default=_text) + "\n"
+
+
+def _text(sentence: object) -> str:
+    if isinstance(sentence, Sentence):
+        return str(sentence)
+    raise TypeError(f"JSON has no {type(sentence).__name__}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from rich.box import SIMPLE_HEAD
@@ -16,6 +17,7 @@ from scaleup.calibration.run_fit import Miss, RunFit
 from scaleup.io.csv_table import csv_table
 from scaleup.model.estimate import exactly
 from scaleup.presses.press import Setting
+from scaleup.sentence import Words
 from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form, risk_form
 from scaleup.show.parts import (
     answer,
@@ -62,7 +64,7 @@ def show_judgement(console: Console, found: Judgement) -> None:
     console.print(caution(found.caution))
 
 
-def _listed(console: Console, heading: str, lines: tuple[str, ...] | list[str]) -> None:
+def _listed(console: Console, heading: str, lines: Sequence[Words]) -> None:
     if not lines:
         return
     console.print(Text(heading, style="bold"))

@@ -6,6 +6,8 @@ import re
 from collections.abc import Iterable, Sequence
 from html import escape
 
+from scaleup.sentence import Words
+
 STYLE = """
 :root { color-scheme: light; }
 * { box-sizing: border-box; }
@@ -44,13 +46,13 @@ LONG = 24
 UNITS = re.compile(r"(?<=[0-9)]) (?=(?:%|rpm|kN|N|MPa|mm|ms|s|min|kg|mg|tablets/h)(?![A-Za-z]))")
 
 
-def plain(text: str) -> str:
+def plain(text: Words) -> str:
     r"""Return plain text as HTML; a number and its unit stay on one line.
 
     >>> plain("<b> at 45 rpm")
     '&lt;b&gt; at 45\xa0rpm'
     """
-    return UNITS.sub("\N{NO-BREAK SPACE}", escape(text))
+    return UNITS.sub("\N{NO-BREAK SPACE}", escape(str(text)))
 
 
 def page(title: str, parts: Iterable[str], footer: Sequence[str]) -> str:
@@ -71,13 +73,13 @@ def section(heading: str, *parts: str) -> str:
     return f"<section>\n<h2>{escape(heading)}</h2>\n" + "\n".join(parts) + "\n</section>"
 
 
-def paragraph(text: str, kind: str = "") -> str:
+def paragraph(text: Words, kind: str = "") -> str:
     """Return a paragraph of plain text."""
     named = f' class="{kind}"' if kind else ""
     return f"<p{named}>{plain(text)}</p>"
 
 
-def bullets(lines: Iterable[str], *, ordered: bool = False) -> str:
+def bullets(lines: Iterable[Words], *, ordered: bool = False) -> str:
     """Return a list of plain texts."""
     tag = "ol" if ordered else "ul"
     items = "".join(f"<li>{plain(line)}</li>" for line in lines)
@@ -85,7 +87,7 @@ def bullets(lines: Iterable[str], *, ordered: bool = False) -> str:
 
 
 def table(
-    caption: str, headings: Sequence[str], rows: Iterable[Sequence[str]], texts: int = 1
+    caption: str, headings: Sequence[str], rows: Iterable[Sequence[Words]], texts: int = 1
 ) -> str:
     """Return a table that scrolls by itself and can be reached by keyboard.
 
@@ -111,8 +113,8 @@ def _kind(place: int, texts: int) -> str:
     return ' class="text"' if place < texts else ""
 
 
-def _cell(place: int, cell: str, texts: int) -> str:
-    value, _, band = cell.partition("\n")
+def _cell(place: int, cell: Words, texts: int) -> str:
+    value, _, band = str(cell).partition("\n")
     small = f'<br><span class="band">{escape(band)}</span>' if band else ""
     kind = ' class="text long"' if place < texts and len(value) > LONG else _kind(place, texts)
     return f"<td{kind}>{plain(value)}{small}</td>"

@@ -10,9 +10,10 @@ from scaleup.answers.assumed import Assumed
 from scaleup.calibration.fit import Fit, NoFit
 from scaleup.model.estimate import Estimate
 from scaleup.model.study import ProductionSide, Study
+from scaleup.sentence import Words
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.powder import forms_text, relaxation_text
-from scaleup.transfer.holding import Fastest
+from scaleup.transfer.fastest_speed import Fastest
 from scaleup.transfer.risks.registry import Risk
 from scaleup.units_shown import unit_of
 from scaleup.wording import percent, say
@@ -60,11 +61,11 @@ def fit_line(fit: Fit | NoFit) -> Text:
     return Text(text + relaxation_text(fit), style="dim")
 
 
-def answer(label: str, value: str, reasons: tuple[str, ...]) -> RenderableType:
+def answer(label: str, value: str, reasons: tuple[Words, ...]) -> RenderableType:
     """Return an answer with its reasons."""
     head = Text(f"{label}: ", style="bold")
     head.append(value, style=ANSWER_STYLE[value])
-    return Group(head, *[Padding(Text(reason), (0, 0, 0, 4)) for reason in reasons])
+    return Group(head, *[Padding(Text(str(reason)), (0, 0, 0, 4)) for reason in reasons])
 
 
 def granted_told(found: tuple[Assumed, ...]) -> tuple[str, ...]:
@@ -109,7 +110,7 @@ def finding_heads(risks: tuple[Risk, ...]) -> RenderableType:
     lines = [Text("risks, worst first (scaleup translate tells what to do)", style="bold")]
     for item in risks:
         line = Text(f"{item.severity} ", style=SEVERITY_STYLE[item.severity])
-        lines.append(line.append(item.message, style="default"))
+        lines.append(line.append(str(item.message), style="default"))
     return Group(*lines)
 
 
@@ -130,7 +131,7 @@ def fastest_told(fastest: Fastest) -> str:
     '25 rpm (400 draws leave open 24 rpm to 27 rpm) at 12 kN (150 MPa)'
     """
     if fastest.speed.value is None:
-        return fastest.told
+        return str(fastest.told)
     left_open = f" ({fastest.left_open})" if fastest.left_open else ""
     force, pressure = fastest.force.value or 0.0, fastest.pressure.value or 0.0
     return f"{fastest.told}{left_open} at {say(force, 'N')} ({say(pressure, 'MPa')})"

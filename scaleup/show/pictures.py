@@ -6,14 +6,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from scaleup.answers.analysis import Analysis
 from scaleup.answers.curves import Band, Measured, over_pressure, pulses, strength_over_speed
-from scaleup.answers.window import Window, window_of
-from scaleup.calibration.fit import Drawing, NoFit
-from scaleup.model.study import Study
+from scaleup.answers.window import Window
 from scaleup.short_repr import short_repr
 from scaleup.show.drawing import COLOURS, DASHES, MARKS, drawn
 from scaleup.show.window_edges import edges_drawn
-from scaleup.transfer.question import Question, lab_case, question
+from scaleup.transfer.case import TransferCase
 from scaleup.wording import say
 
 if TYPE_CHECKING:
@@ -36,29 +35,18 @@ class Picture:
 class Subject:
     """What pictures are drawn of."""
 
-    asked: Question
+    case: TransferCase
     window: Window
-    doubts: tuple[str, ...] = ()
-    """Why the units are doubtful."""
 
 
 MAP_CELLS = (32, 72)
 """Speeds and forces of the map that the window is drawn from; edges are steep in force."""
 
 
-def subject_of(
-    study: Study,
-    drawing: Drawing,
-    confidence: float | None = None,
-    cells: tuple[int, int] = MAP_CELLS,
-) -> Subject | None:
+def subject_of(analysis: Analysis, cells: tuple[int, int] = MAP_CELLS) -> Subject | None:
     """Return what the pictures of a study are drawn of, None if its runs allow no fit."""
-    case = lab_case(study, drawing)
-    if isinstance(case.fit, NoFit):
-        return None
-    asked_confidence = study.target.confidence if confidence is None else confidence
-    asked = question(case, study.production, study.production.speed, asked_confidence)
-    return Subject(asked, window_of(case, asked, cells), case.doubts)
+    case = analysis.case()
+    return None if case.no_fit is not None else Subject(case, analysis.window(cells))
 
 
 Draw = Callable[["Axes", Subject], str]
@@ -67,14 +55,14 @@ Draw = Callable[["Axes", Subject], str]
 
 def _pulse(axes: Axes, subject: Subject) -> str:
     told = []
-    for number, (name, time, pressure) in enumerate(pulses(subject.asked)):
+    for number, (name, time, pressure) in enumerate(pulses(subject.case)):
         axes.plot(time * 1e3, pressure, DASHES[number], color=COLOURS[number], label=name)
         ends = f"from {pressure[0]:.0f} MPa over the peak to {pressure[-1]:.0f} MPa"
         told.append(f"{name}: {say(float(time[-1]), 's')} {ends}")
     axes.set_xscale("log")
     axes.set_xlabel("time from the start of the pulse, ms (logarithmic)")
     axes.set_ylabel("pressure, MPa")
-    pressure_text = f"{subject.asked.reference.pressure:.0f} MPa"
+    pressure_text = f"{subject.case.reference.pressure:.0f} MPa"
     return (
         f"Pressure against time at {pressure_text}. {'; '.join(told)}. Where a press moves the "
         "tips, the pulse is solved and shown where its pressure counts for the dwell."
@@ -82,7 +70,7 @@ def _pulse(axes: Axes, subject: Subject) -> str:
 
 
 def _over_pressure(axes: Axes, subject: Subject, figure: str, label: str) -> str:
-    bands, points = over_pressure(subject.asked, figure)
+    bands, points = over_pressure(subject.case, figure)
     for number, (name, band) in enumerate(bands):
         _shade(axes, band, number, name)
     for number, seen in enumerate(points):
@@ -108,7 +96,7 @@ def _strength(axes: Axes, subject: Subject) -> str:
 
 
 def _target(axes: Axes, subject: Subject) -> str:
-    target = subject.asked.study.target.strength
+    target = subject.case.study.target.strength
     if target is None:
         return ""
     axes.axhline(target, color="black", linewidth=0.8, linestyle=":", label="target")
@@ -116,7 +104,7 @@ def _target(axes: Axes, subject: Subject) -> str:
 
 
 def _speed(axes: Axes, subject: Subject) -> str:
-    band = strength_over_speed(subject.asked)
+    band = strength_over_speed(subject.case)
     axes.set_xlabel("turret speed, rpm")
     axes.set_ylabel("tensile strength, MPa")
     if band is None:
@@ -131,10 +119,10 @@ def _window(axes: Axes, subject: Subject) -> str:
     axes.set_xlabel("turret speed, rpm")
     axes.set_ylabel("main force, kN")
     if window.grid is None:
-        return "No window: " + "; ".join(window.reasons)
+        return "No window: " + "; ".join(map(str, window.reasons))
     named = edges_drawn(axes, window.grid, window.confidence)
     if window.centre is None or window.recommended is None:
-        return "No speed and force keep every limit. " + "; ".join(window.reasons)
+        return "No speed and force keep every limit. " + "; ".join(map(str, window.reasons))
     best = window.recommended
     points = [("X", "recommended", best.point), ("P", "at the asked speed", window.at_speed)]
     if best.point is not window.centre:

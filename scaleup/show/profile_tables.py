@@ -10,9 +10,10 @@ from rich.table import Table
 from rich.text import Text
 
 if TYPE_CHECKING:
-    from scaleup.io.library import LoadedProfile, ProfileRow
-    from scaleup.io.press_profiles import PressProfile
-    from scaleup.io.tooling_profiles import ToolingProfile
+    from scaleup.io.library import ProfileRow
+    from scaleup.model.press import PressProfile
+    from scaleup.model.profile import NamedProfile
+    from scaleup.model.tooling import ToolingProfile
 
 
 WIDE = 110
@@ -106,14 +107,14 @@ def _range(ends: Any) -> str:
 
 def show_press(
     console: Console,
-    press: LoadedProfile[PressProfile],
-    tooling: LoadedProfile[ToolingProfile],
+    press: NamedProfile[PressProfile],
+    tooling: NamedProfile[ToolingProfile],
     speed: float | None,
     force: float,
 ) -> None:
     """Print what a press gives with tooling at a speed; the fastest if none is asked."""
-    from scaleup.presses.figures import Asked, press_figures  # noqa: PLC0415
     from scaleup.presses.profile_checks import press_doubts  # noqa: PLC0415
+    from scaleup.presses.profile_figures import Asked, press_figures  # noqa: PLC0415
     from scaleup.wording import say  # noqa: PLC0415
 
     limits = getattr(press.model, "speed", None)
@@ -137,7 +138,7 @@ def show_press(
         console.print(Text(f"doubtful: {doubt}"))
 
 
-def show_tooling(console: Console, tooling: LoadedProfile[ToolingProfile]) -> None:
+def show_tooling(console: Console, tooling: NamedProfile[ToolingProfile]) -> None:
     """Print what a tip measures, as stated or derived, and what it may carry."""
     from scaleup.presses.profile_checks import tooling_doubts  # noqa: PLC0415
     from scaleup.wording import say  # noqa: PLC0415

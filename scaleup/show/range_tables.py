@@ -8,11 +8,11 @@ from typing import Any
 from rich.box import SIMPLE_HEAD
 from rich.table import Table
 
-from scaleup.io.press_proportions import ECCENTRIC, EVERY_PRESS, HYDRAULIC, ROTARY
-from scaleup.io.profile_ranges import RANGES
-from scaleup.io.proportions import Proportion
-from scaleup.io.sense import Sense
-from scaleup.io.tooling_proportions import PROPORTIONS
+from scaleup.model.press_proportions import ECCENTRIC, EVERY_PRESS, HYDRAULIC, ROTARY
+from scaleup.model.profile_ranges import RANGES
+from scaleup.model.proportions import Proportion
+from scaleup.model.sense import Sense
+from scaleup.model.tooling_proportions import PROPORTIONS
 
 
 def range_table() -> Table:

@@ -23,7 +23,7 @@ from scaleup.show.side_by_side import match_head
 from scaleup.show.terminal import filling_lines
 from scaleup.show.trial_learned import SETTINGS_HEADS, limits_text, settings_rows
 from scaleup.transfer.recommended import place_told
-from scaleup.wording import percent, say
+from scaleup.wording import capital, percent, say
 
 SOURCES = """\
 roller contact: Rippie & Danielson, J Pharm Sci 70 (1981) 476; slider-crank: Armstrong et al. 1983
@@ -99,7 +99,7 @@ def _comparison(answer: Translation) -> str:
         for item in answer.equivalents
         if not item.reachable
     ]
-    notes += [f"{each[0].upper()}{each[1:]}." for each in (*MEANINGS, *filling_lines(answer))]
+    notes += [f"{capital(str(each))}." for each in (*MEANINGS, *filling_lines(answer))]
     notes.append(
         "Bands hold 90 % of the draws; of pressure, force and speed they are the settings required "
         "across plausible fits, of other figures what to expect at the value set. Values are "

@@ -11,6 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from scaleup.model.estimate import Estimate
+from scaleup.sentence import Words
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.rows import Groups, RowSpec
 
@@ -26,9 +27,9 @@ LABEL_ROOM = 19
 class Notes:
     """Reasons for values that are not available, numbered as they come up."""
 
-    reasons: list[str] = field(default_factory=list)
+    reasons: list[Words] = field(default_factory=list)
 
-    def mark(self, reason: str) -> str:
+    def mark(self, reason: Words) -> str:
         """Return the mark of a reason, a new one if it has not come up."""
         if reason not in self.reasons:
             self.reasons.append(reason)
@@ -41,7 +42,7 @@ class Column:
 
     head: str
     parts: dict[str, object]
-    unreachable: str = ""
+    unreachable: Words = ""
 
     def quantity(self, spec: RowSpec) -> Estimate:
         """Return the figure of one row."""
@@ -50,7 +51,7 @@ class Column:
 
 
 def side_by_side(
-    columns: Sequence[Column], groups: Groups, last_lines: Sequence[str], *, wide: bool
+    columns: Sequence[Column], groups: Groups, last_lines: Sequence[Words], *, wide: bool
 ) -> RenderableType:
     """Return the table; below it the reasons for what it lacks, then the lines given to end it."""
     notes = Notes()
@@ -69,7 +70,7 @@ def side_by_side(
             table.add_row(Text(heading), *cells)
         table.add_section()
     told = [f"[{number}] {reason}" for number, reason in enumerate(notes.reasons, start=1)]
-    return Group(table, *[Text(line, style="dim") for line in (*told, *last_lines)])
+    return Group(table, *[Text(str(line), style="dim") for line in (*told, *last_lines)])
 
 
 def _head(column: Column, notes: Notes) -> Text:

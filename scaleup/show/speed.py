@@ -173,7 +173,7 @@ def _curve(points: tuple[SpeedPoint, ...]) -> Table:
         table.add_column(heading, justify="right")
     for point in points:
         lab, held = point.at_lab_pressure, point.holding
-        output = lab.point.line.production.output(point.speed)
+        output = lab.point.process.production.output(point.speed)
         table.add_row(
             f"{point.speed:.3g}",
             f"{output / 1e3:.3g}",
@@ -286,7 +286,7 @@ def speed_csv(check: SpeedCheck) -> str:
 
 def _csv_line(point: SpeedPoint) -> list[object]:
     figure, held = main_figure(point), point.holding
-    output = point.at_lab_pressure.point.line.production.output(point.speed)
+    output = point.at_lab_pressure.point.process.production.output(point.speed)
     force = None if held is None else held.force
     return [
         point.speed, "rpm", output, "1/h", figure.limit.label,

@@ -8,7 +8,8 @@ from rich.text import Text
 
 from scaleup.answers.translation import Translation
 from scaleup.calibration.fit import Fit
-from scaleup.presses.figures import VELOCITY_TRAVEL
+from scaleup.presses.profile_figures import VELOCITY_TRAVEL
+from scaleup.sentence import Words
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.parts import (
     SEVERITY_STYLE,
@@ -57,10 +58,10 @@ def show_translation(console: Console, translation: Translation) -> None:
     console.print(caution(translation.caution))
 
 
-def filling_lines(translation: Translation) -> tuple[str, ...]:
+def filling_lines(translation: Translation) -> tuple[Words, ...]:
     """Return what another way of filling dies does to the fill depth, nothing where it is none."""
     point = next((item.point for item in translation.equivalents if item.point), None)
-    filling = None if point is None else point.line.filling
+    filling = None if point is None else point.process.filling
     return () if filling is None or not filling.told else (filling.told,)
 
 
@@ -122,7 +123,7 @@ def risk_list(risks: tuple[Risk, ...]) -> RenderableType:
     shown: list[RenderableType] = [Text("risks, worst first", style="bold")]
     for item in risks:
         head = Text(f"{item.severity} ", style=SEVERITY_STYLE[item.severity])
-        head.append(item.message, style="default")
+        head.append(str(item.message), style="default")
         body = Text(f"{item.evidence}\n", style="dim")
         body.append(f"Do: {item.action}", style="default not dim")
         shown.append(head)

@@ -56,7 +56,7 @@ def show_learned(console: Console, found: Learned) -> None:
     if best is not None:
         console.print(centre_lines(f"recommended now: {best.why}", best.point))
     for reason in found.window.reasons:
-        console.print(Text(reason, style="bold red"))
+        console.print(Text(str(reason), style="bold red"))
     console.print(Text(f"fastest speed that holds now: {fastest_told(found.findings.fastest)}"))
     console.print(caution(found.caution))
 
@@ -120,7 +120,7 @@ def settings_rows(found: Learned) -> list[list[str]]:
             _dialled(item),
             _speed(item),
         ]
-        for item in found.findings.equivalents
+        for item in found.findings.case.equivalents
     ]
 
 
@@ -145,7 +145,9 @@ def _speed(item: Equivalent) -> str:
 
 
 def _after(verdict: Verdict) -> Text:
-    return Text(f"verdict now: {verdict.answer}. {' '.join(verdict.reasons)}", style="bold")
+    return Text(
+        f"verdict now: {verdict.answer}. {' '.join(map(str, verdict.reasons))}", style="bold"
+    )
 
 
 def learned_form(found: Learned) -> dict[str, Any]:
@@ -161,7 +163,7 @@ def learned_form(found: Learned) -> dict[str, Any]:
         "failed": list(found.failed),
         "left_blank": list(found.left_blank),
         "notes": list(found.notes),
-        "settings": [_settings_form(item) for item in found.findings.equivalents],
+        "settings": [_settings_form(item) for item in found.findings.case.equivalents],
         "settings_before": [
             {"match": item.match, "main_force": quantity_form(item.settings.main_force)}
             for item in found.settings_before

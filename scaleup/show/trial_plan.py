@@ -78,7 +78,7 @@ def plan_csv(plan: TrialPlan) -> str:
 
 def plan_xlsx(plan: TrialPlan) -> bytes:
     """Return the trial sheet as a workbook with the plan beside it."""
-    lines = [f"Trial of {plan.study.name}", plan.objective, *_plan_lines(plan), plan.caution]
+    lines = [f"Trial of {plan.study.name}", str(plan.objective), *_plan_lines(plan), plan.caution]
     return xlsx_sheet(sheet_rows(plan), {"plan": lines})
 
 
@@ -145,7 +145,7 @@ def plan_page(plan: TrialPlan) -> str:
         section("Taken for granted", bullets(granted_told(plan.assumed))),
     ]  # fmt: skip
     files = ", ".join(f"{file} {digest[:12]}" for file, digest in study.inputs)
-    foot = [f"scaleup {__version__}, seed {plan.case.drawing.seed}, inputs: {files}"]
+    foot = [f"scaleup {__version__}, seed {plan.lab.drawing.seed}, inputs: {files}"]
     return page(f"Trial plan: {study.name}", parts, foot)
 
 
@@ -178,7 +178,7 @@ def show_plan(console: Console, plan: TrialPlan) -> None:
             f"trial on {press_line(plan.study.production)}; {confidence_line(plan.confidence)}",
         )
     )
-    console.print(fit_line(plan.case.fit))
+    console.print(fit_line(plan.lab.fit))
     for text in plan.against:
         console.print(Text(f"against this trial: {text}", style="bold red"))
     grid = Table(box=SIMPLE_HEAD, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
@@ -218,8 +218,8 @@ def _limits(run: TrialRun, name: str) -> str:
 
 def plan_form(plan: TrialPlan) -> dict[str, Any]:
     """Return the plan as plain lists and dictionaries."""
-    return header(plan.study, PLAN_FORMAT, plan.case.drawing.seed) | {
-        "draws": plan.case.drawing.draws,
+    return header(plan.study, PLAN_FORMAT, plan.lab.drawing.seed) | {
+        "draws": plan.lab.drawing.draws,
         "objective": plan.objective,
         "against": list(plan.against),
         "runs": [
@@ -241,7 +241,7 @@ def plan_form(plan: TrialPlan) -> dict[str, Any]:
         "powder": quantity_form(plan.powder),
         "time": quantity_form(plan.time),
         "notes": list(plan.notes),
-        "powder_fit": powder_form(plan.case.fit),
+        "powder_fit": powder_form(plan.lab.fit),
         "assumed": assumed_form(plan.assumed),
         "caution": plan.caution,
     }

@@ -62,7 +62,7 @@ def show_window(console: Console, found: Window) -> None:
     if found.grid is not None:
         console.print(Text(f"\nfastest speed that holds: {fastest_told(found.fastest)}"))
     for reason in found.reasons:
-        console.print(Text(reason, style="bold red"))
+        console.print(Text(str(reason), style="bold red"))
     console.print(granted_lines(found.assumed))
     console.print(caution(found.caution))
 
@@ -167,7 +167,7 @@ def _legend(found: Window, grid: Grid, symbols: list[list[str]]) -> Iterator[Tex
 def centre_lines(heading: str, centre: Centre) -> RenderableType:
     """Return a recommended point with its margin and the edges around it."""
     held = centre.held
-    output = held.point.line.production.output(centre.speed)
+    output = held.point.process.production.output(centre.speed)
     lines = [
         Text(f"\n{heading}", style="bold"),
         Text(

@@ -4,21 +4,28 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
-from scaleup.model.estimate import Estimate
+from scaleup.calibration.observations import side_of
+from scaleup.model.estimate import Estimate, exactly
+from scaleup.sentence import Sentence, Words, joined
 from scaleup.short_repr import short_repr
 from scaleup.transfer.limits import Limit, broken, share_within
-from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.matches import MATCHES, NoSetting
-from scaleup.transfer.question import Question
+from scaleup.transfer.operating_point import OperatingPoint
+from scaleup.transfer.process_model import rotary
 from scaleup.transfer.settings import (
     Settings,
     Tablet,
+    machine_settings,
     no_settings,
     no_tablet,
     settings_at,
     tablet_at,
 )
+
+if TYPE_CHECKING:
+    from scaleup.transfer.case import TransferCase
 
 
 @short_repr
@@ -28,7 +35,7 @@ class Equivalent:
 
     match: str
     reachable: bool
-    reason: str
+    reason: Words
     """Why not reachable; empty if it is."""
     weight: Estimate
     """Of the tablet, mg."""
@@ -65,39 +72,56 @@ class Equivalent:
         return 0.0 if self.pressure is None else self.pressure.value or 0.0
 
 
-def equivalents_of(asked: Question, weight: Estimate) -> tuple[Equivalent, ...]:
-    """Return what every match gives, in the order of the comparison."""
-    return tuple(_equivalent(name, asked, weight) for name in MATCHES)
-
-
-def _equivalent(name: str, asked: Question, weight: Estimate) -> Equivalent:
-    dialled = MATCHES[name](asked)
+def equivalent_under(match: str, case: TransferCase) -> Equivalent:
+    """Return what a match gives; what geometry alone says where the runs allow no fit."""
+    if case.no_fit is not None:
+        return _without_fit(match, case, case.no_fit.why)
+    weight = case.lab.weight
+    dialled = MATCHES[match](case)
     if isinstance(dialled, NoSetting):
-        return unreachable(name, dialled.reason, weight)
+        return unreachable(match, dialled.reason, weight)
     if dialled.speed.value is None or dialled.pressure.value is None:
-        return unreachable(name, dialled.pressure.reason or dialled.speed.reason, weight)
-    point = asked.line.at(dialled.pressure.value, dialled.speed.value)
-    failed = broken(asked.limits, point, asked.confidence)
+        return unreachable(match, dialled.pressure.reason or dialled.speed.reason, weight)
+    point = case.process.at(dialled.pressure.value, dialled.speed.value)
+    failed = broken(case.limits, point, case.confidence)
     machine = [limit for limit in failed if limit.of == "machine"]
-    reason = dialled.reason or "; ".join(_beyond(limit, point) for limit in machine)
+    reason: Words = dialled.reason
+    if not reason and machine:
+        reason = joined("; ", (_beyond(limit, point) for limit in machine))
     return Equivalent(
-        match=name,
+        match=match,
         reachable=not reason,
         reason=reason,
         weight=weight,
         speed=dialled.speed,
         pressure=dialled.pressure,
         point=point,
-        within=share_within(asked.limits, point),
+        within=share_within(case.limits, point),
         broken=tuple(failed),
     )
 
 
-def _beyond(limit: Limit, point: OperatingPoint) -> str:
-    value = limit.middle(point)
-    return f"{limit.label} {limit.shown(value)}, allowed {limit.side} {limit.shown(limit.bound)}"
+def _beyond(limit: Limit, point: OperatingPoint) -> Sentence:
+    return Sentence(
+        "{limit} {value}, allowed {side} {bound}",
+        limit=limit.label,
+        value=limit.fact(limit.middle(point)),
+        side=limit.side,
+        bound=limit.fact(limit.bound),
+    )
 
 
-def unreachable(name: str, reason: str, weight: Estimate, **known: Estimate) -> Equivalent:
+def unreachable(name: str, reason: Words, weight: Estimate, **known: Estimate) -> Equivalent:
     """Return an equivalent of which only what is given is known."""
     return Equivalent(name, False, reason, weight, known=tuple(known.items()))
+
+
+def _without_fit(match: str, case: TransferCase, reason: str) -> Equivalent:
+    """Return the settings that geometry gives, and the lab's pressure for the pressure match."""
+    side, speed = side_of(case.production), exactly(case.speed, "rpm")
+    known = machine_settings(case.production, rotary(side), speed)
+    if match == "pressure":
+        pressure = case.reference.pressure
+        known["main_pressure"] = exactly(pressure, "MPa")
+        known["main_force"] = exactly(pressure * side.tip.area, "N")
+    return unreachable(match, reason, case.lab.weight, **known)

@@ -10,11 +10,11 @@ from scipy.special import ndtri, stdtrit
 
 from scaleup.arrays import Array
 from scaleup.calibration.observations import Observation
-from scaleup.io.quantities import Span
 from scaleup.model.estimate import BAND, Estimate, mean_of, unavailable
+from scaleup.model.ranges import Range
 from scaleup.model.study import Study
 from scaleup.powder.tip import Tip
-from scaleup.wording import percent
+from scaleup.sentence import Sentence, Words
 
 BY_HAND = 0.10
 """Share by which a feeder of any kind may change a fill density got by hand, or the other way
@@ -81,22 +81,25 @@ class Filling:
         depths: Array = middle / factor - tip.cup_volume / tip.area
         return depths
 
-    def within(self, ranges: Iterable[Span], weight: float, tip: Tip) -> float:
+    def within(self, ranges: Iterable[Range], weight: float, tip: Tip) -> float:
         """Return the share of depths that one range or another covers."""
         depths = self.depths(weight, tip)
         covered = [(depths >= each.min) & (depths <= each.max) for each in ranges]
         return float(np.any(covered, axis=0).mean())
 
     @property
-    def told(self) -> str:
+    def told(self) -> Words:
         """Return why the band is wider than the runs make it, empty if it is not."""
         if self.spread == 0.0:
             return ""
         origin = "from memory" if self.spread == BY_HAND else "a judgement"
-        return (
-            f"fill depth: dies known were filled by {_way(self.known)}, those asked about by "
-            f"{_way(self.asked)}, which may change the fill density by ±{percent(self.spread)} "
-            f"({origin})"
+        return Sentence(
+            "fill depth: dies known were filled by {known}, those asked about by {asked}, which "
+            "may change the fill density by ±{spread:%} ({origin})",
+            known=_way(self.known),
+            asked=_way(self.asked),
+            spread=self.spread,
+            origin=origin,
         )
 
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from scaleup.io.press_profiles import HydraulicProfile
-from scaleup.io.quantities import ForceRateRange, TimeRange
+from scaleup.model.press import HydraulicProfile
+from scaleup.model.profile_ranges import RANGES
+from scaleup.model.ranges import Range
 from scaleup.model.study import LabSide
 from scaleup.presses.press import Setting, settings_of
 
@@ -43,8 +44,8 @@ def lab_settings(lab: LabSide) -> tuple[LabSetting, ...]:
 
 
 def _holding(profile: HydraulicProfile) -> HydraulicProfile:
-    hold = TimeRange.model_construct(min=0.0, max=LONG_HOLD)
-    return profile.model_copy(update={"hold": hold})
+    hold = Range(0.0, LONG_HOLD)
+    return replace(profile, hold=hold)
 
 
 def _with_rates(profile: HydraulicProfile, lab: LabSide) -> HydraulicProfile:
@@ -53,5 +54,6 @@ def _with_rates(profile: HydraulicProfile, lab: LabSide) -> HydraulicProfile:
     own = profile.loading_rate
     if own is None or profile.loading_rates is not None or not shown:
         return profile
-    rates = ForceRateRange.model_construct(min=min(*shown, own), max=max(*shown, own))
-    return profile.model_copy(update={"loading_rates": rates})
+    possible = [rate for rate in (*shown, own) if RANGES["loading_rates"].possible(rate)]
+    rates = Range(min(possible), max(possible))
+    return replace(profile, loading_rates=rates)

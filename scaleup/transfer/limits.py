@@ -11,9 +11,10 @@ import numpy as np
 from scaleup.arrays import Array
 from scaleup.model.study import ProductionSide, Study
 from scaleup.presses.rotary import arc_time
-from scaleup.transfer.line import Line, OperatingPoint
+from scaleup.sentence import Fact, Sentence, Words
+from scaleup.transfer.operating_point import OperatingPoint
+from scaleup.transfer.process_model import ProcessModel
 from scaleup.transfer.settings import LOW_WALL
-from scaleup.wording import say
 
 ROUNDING = 1e-9
 """Share of a bound within which a figure counts as on it."""
@@ -44,7 +45,7 @@ Precompression, Ejection, Cups, Gap of the tips, Fast, Slow, per Hour, Loose, De
 Untested, Brief.)"""
 
 Figure = Callable[[OperatingPoint], "Array | None"]
-Lacks = Callable[[OperatingPoint], str]
+Lacks = Callable[[OperatingPoint], Words]
 
 
 @dataclass(frozen=True)
@@ -102,17 +103,17 @@ class Limit:
         value = self.figure(point)
         return float("nan") if value is None else float(np.median(value))
 
-    def shown(self, value: float) -> str:
-        """Return a value of the figure in words, not-a-number as what it means."""
-        return "not known" if np.isnan(value) else say(value, self.unit)
+    def fact(self, value: float) -> Fact:
+        """Return a value of the figure with its unit."""
+        return Fact(value, self.unit)
 
 
-def limits_of(study: Study, line: Line) -> tuple[Limit, ...]:
+def limits_of(study: Study, process: ProcessModel) -> tuple[Limit, ...]:
     """Return the limits that the profiles and the study state.
 
     Only the window of the solid fraction is the usual one where the study states none.
     """
-    return (*_machine_limits(line), *_output_limits(study), *_tablet_limits(study))
+    return (*_machine_limits(process), *_output_limits(study), *_tablet_limits(study))
 
 
 def _output_limits(study: Study) -> list[Limit]:
@@ -122,9 +123,9 @@ def _output_limits(study: Study) -> list[Limit]:
     return [Limit("output", "output", "machine", "1/h", wanted, "at least", _output)]
 
 
-def _machine_limits(line: Line) -> list[Limit]:
-    press, tooling = line.production.press.model, line.production.tooling.model
-    pre = press.pre_roller if line.pre_share > 0.0 else None
+def _machine_limits(process: ProcessModel) -> list[Limit]:
+    press, tooling = process.production.press.model, process.production.tooling.model
+    pre = press.pre_roller if process.pre_share > 0.0 else None
     bounds: list[tuple[str, str, float | None, Figure]] = [
         ("main-roller", "main roller force", press.main_roller.force_limit, _force),
         ("tip-rating", "tip force", tooling.tip_force_rating, _force),
@@ -137,7 +138,7 @@ def _machine_limits(line: Line) -> list[Limit]:
         (
             "ejection-force",
             "ejection force",
-            press.ejection_limit if line.fit.ejection is not None else None,
+            press.ejection_limit if process.fit.ejection is not None else None,
             _ejection_force,
         ),
     ]
@@ -149,25 +150,25 @@ def _machine_limits(line: Line) -> list[Limit]:
     fastest, slowest = "turret speed, fastest", "turret speed, slowest"
     return [
         *forces,
-        *_tip_limits(line),
+        *_tip_limits(process),
         Limit("speed-high", fastest, "machine", "rpm", press.speed.max, "at most", _speed),
         Limit("speed-low", slowest, "machine", "rpm", press.speed.min, "at least", _speed),
     ]
 
 
-def _tip_limits(line: Line) -> list[Limit]:
+def _tip_limits(process: ProcessModel) -> list[Limit]:
     """Return that the tips stay apart: set without load, and on the powder.
 
     On the powder only where pore-free powder fits into the cups; without load only where the press
     or its punches give way, for otherwise the one is the other.
     """
-    return [*_unloaded(line), *_on_the_powder(line)]
+    return [*_unloaded(process), *_on_the_powder(process)]
 
 
-def _unloaded(line: Line) -> list[Limit]:
-    if line.side.press.compliance == 0.0:
+def _unloaded(process: ProcessModel) -> list[Limit]:
+    if process.side.press.compliance == 0.0:
         return []
-    label, height = "tip separation, set without load", line.charge.solid_height
+    label, height = "tip separation, set without load", process.charge.solid_height
     return [
         Limit(
             "tip-separation", label, "machine", "mm", 0.0, "at least", _tip_separation, scale=height
@@ -175,8 +176,8 @@ def _unloaded(line: Line) -> list[Limit]:
     ]
 
 
-def _on_the_powder(line: Line) -> list[Limit]:
-    charge = line.charge
+def _on_the_powder(process: ProcessModel) -> list[Limit]:
+    charge = process.charge
     if charge.cup_volume == 0.0 or charge.pore_free_separation > 0.0:
         return []
     label = "powder volume over cup volume"
@@ -225,7 +226,7 @@ def _speed(point: OperatingPoint) -> Array:
 
 
 def _output(point: OperatingPoint) -> Array:
-    return np.full(point.pressure.shape, point.line.production.output(point.speed))
+    return np.full(point.pressure.shape, point.process.production.output(point.speed))
 
 
 def _solid_fraction(point: OperatingPoint) -> Array:
@@ -278,11 +279,12 @@ def _tablet_limits(study: Study) -> list[Limit]:
     return found
 
 
-def _window_not_stated(point: OperatingPoint) -> str:
-    return (
-        f"the solid fraction is then {np.median(point.solid_fraction):.3f}, outside the usual "
-        f"{USUAL_SOLID_FRACTION}, which is held against the tablet since the study states none: "
-        "state solid_fraction in [target]"
+def _window_not_stated(point: OperatingPoint) -> Sentence:
+    return Sentence(
+        "the solid fraction is then {solid_fraction:.3f}, outside the usual {usual}, which is held "
+        "against the tablet since the study states none: state solid_fraction in [target]",
+        solid_fraction=float(np.median(point.solid_fraction)),
+        usual=USUAL_SOLID_FRACTION,
     )
 
 

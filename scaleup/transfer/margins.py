@@ -7,12 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.model.estimate import Estimate, drawn, exactly, unavailable
+from scaleup.sentence import Fact, Sentence, Words, joined, share_of_draws
 from scaleup.short_repr import short_repr
+from scaleup.transfer.case import TransferCase
 from scaleup.transfer.limits import Limit, all_kept, filling_limits, share_within
-from scaleup.transfer.line import OperatingPoint
-from scaleup.transfer.question import Question
+from scaleup.transfer.operating_point import OperatingPoint
 from scaleup.transfer.unchecked import Unchecked, unchecked
-from scaleup.wording import of_draws, percent_of_draws
+from scaleup.wording import percent_of_draws
 
 DIALLED_WITHIN = 0.02
 """Share within which a force or a speed is kept to what is dialled (this project's judgement); it
@@ -43,14 +44,17 @@ class Margin:
     """Whether the limit is only watched, because its bound is a rule of thumb."""
 
     @property
-    def told(self) -> str:
+    def told(self) -> Sentence:
         """Return in words how many draws keep the limit."""
+        label = self.limit.label
         if self.value.value is None:
-            return f"{self.limit.label} not known ({self.value.reason})"
+            return Sentence("{limit} not known ({why})", limit=label, why=self.value.reason)
         if self.value.exact:
             side = "above" if self.limit.side == "at most" else "below"
-            return f"{self.limit.label} {side} {self.limit.shown(self.limit.bound)}"
-        return f"{self.limit.label} kept by {of_draws(self.share, self.draws)}"
+            bound = self.limit.fact(self.limit.bound)
+            return Sentence("{limit} {side} {bound}", limit=label, side=side, bound=bound)
+        kept = share_of_draws(self.share, self.draws)
+        return Sentence("{limit} kept by {kept}", limit=label, kept=kept)
 
     @property
     def kept_by(self) -> str:
@@ -77,7 +81,7 @@ class Held:
     """One main pressure dialled at one speed, with its margins."""
 
     pressure: Estimate
-    """MPa; the band is what the single draws need, if the pressure was sought for them."""
+    """MPa; the band is of the settings required across plausible fits, if those were sought."""
     point: OperatingPoint
     margins: tuple[Margin, ...]
     within: float
@@ -86,14 +90,14 @@ class Held:
     """What is not held against a limit, and why."""
 
     @property
-    def told_within(self) -> str:
-        """Return in words how many draws keep every limit together."""
-        return of_draws(self.within, self.point.draws)
+    def told_within(self) -> Fact:
+        """Return how many draws keep every limit together."""
+        return share_of_draws(self.within, self.point.draws)
 
     @property
     def force(self) -> Estimate:
         """Return the main force in N."""
-        return self.pressure.times(self.point.line.charge.tip_area, "N")
+        return self.pressure.times(self.point.process.charge.tip_area, "N")
 
     @property
     def binding(self) -> Margin:
@@ -113,13 +117,15 @@ class Held:
         failed = [each for each in self.margins if each.share < confidence and not each.watched]
         return tuple(sorted(failed, key=lambda each: each.share))
 
-    def failing(self, confidence: float) -> str:
+    def failing(self, confidence: float) -> Words:
         """Return the limits that are broken, worst first, in words."""
         failed = self.broken(confidence)
-        return ", ".join(each.told for each in failed) or "each limit by itself is kept"
+        if not failed:
+            return "each limit by itself is kept"
+        return joined(", ", (each.told for each in failed))
 
 
-def held(asked: Question, pressure: Estimate, speed: float) -> Held:
+def held(case: TransferCase, pressure: Estimate, speed: float) -> Held:
     """Return the margins at a main pressure in MPa and a turret speed in rpm.
 
     Raises
@@ -129,33 +135,33 @@ def held(asked: Question, pressure: Estimate, speed: float) -> Held:
     """
     if pressure.value is None:
         raise ValueError("a pressure is dialled")
-    point = asked.line.at(pressure.value, speed)
-    watched = filling_limits(asked.line.production)
-    margins = [_margin(limit, point) for limit in asked.limits]
+    point = case.process.at(pressure.value, speed)
+    watched = filling_limits(case.production)
+    margins = [_margin(limit, point) for limit in case.limits]
     margins += [_margin(limit, point, watched=True) for limit in watched]
-    within = share_within(asked.limits, point)
-    return Held(pressure, point, tuple(margins), within, tuple(unchecked(asked, point)))
+    within = share_within(case.limits, point)
+    return Held(pressure, point, tuple(margins), within, tuple(unchecked(case, point)))
 
 
-def closest(asked: Question, speed: float) -> Held:
+def closest(case: TransferCase, speed: float) -> Held:
     """Return the pressure at a turret speed in rpm that comes closest to keeping every limit.
 
     It is the one whose worst limit is kept by most draws; of several, the one with most draws that
     keep all, then with the most limits kept, then the nearest to the lab's pressure.
     """
-    line, lab = asked.line, asked.reference.pressure
-    low, high, best = line.map.floor, line.map.ceiling, lab
+    process, lab = case.process, case.reference.pressure
+    low, high, best = process.map.floor, process.map.ceiling, lab
     for _ in range(LOOKS):
-        pressures = np.array([*np.geomspace(low, high, LOOKED_AT), line.top, lab])
-        point = line.at(pressures[:, None], speed)
-        shares = np.array([limit.holds(point).mean(axis=-1) for limit in asked.limits])
-        together = all_kept(asked.limits, point).mean(axis=-1)
+        pressures = np.array([*np.geomspace(low, high, LOOKED_AT), process.top, lab])
+        point = process.at(pressures[:, None], speed)
+        shares = np.array([limit.holds(point).mean(axis=-1) for limit in case.limits])
+        together = all_kept(case.limits, point).mean(axis=-1)
         nearness = -np.abs(np.log(pressures / lab))
         order = np.lexsort((nearness, shares.mean(axis=0), together, shares.min(axis=0)))
         best = float(pressures[order[-1]])
         step = (high / low) ** (1.0 / (LOOKED_AT - 1))
-        low, high = max(best / step, line.map.floor), min(best * step, line.map.ceiling)
-    return held(asked, exactly(best, "MPa"), speed)
+        low, high = max(best / step, process.map.floor), min(best * step, process.map.ceiling)
+    return held(case, exactly(best, "MPa"), speed)
 
 
 def _margin(limit: Limit, point: OperatingPoint, *, watched: bool = False) -> Margin:

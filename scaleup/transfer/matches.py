@@ -1,6 +1,6 @@
 """The rules that tie two presses, one function each.
 
-A match looks at the lab result and the line and returns what to dial: a turret speed and a main
+A match looks at the lab result and the press and returns what to dial: a turret speed and a main
 pressure, with the pressures or speeds that each draw would need.
 """
 
@@ -8,15 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.model.estimate import Estimate, drawn, exactly
-from scaleup.transfer.holding import needed_pressure
-from scaleup.transfer.question import Question
+from scaleup.sentence import Fact, Sentence, Words, share_of_draws
+from scaleup.transfer.feasible import needed_pressure
 from scaleup.transfer.settings import NO_STRENGTH
-from scaleup.wording import of_draws, percent
+from scaleup.wording import percent
+
+if TYPE_CHECKING:
+    from scaleup.transfer.case import TransferCase
 
 
 @dataclass(frozen=True)
@@ -25,7 +29,7 @@ class Dialled:
 
     speed: Estimate
     pressure: Estimate
-    reason: str = ""
+    reason: Words = ""
     """Why the match itself cannot be met; empty if it can."""
 
 
@@ -33,88 +37,102 @@ class Dialled:
 class NoSetting:
     """Why a match names no setting at all."""
 
-    reason: str
+    reason: Words
 
 
-Match = Callable[[Question], Dialled | NoSetting]
+Match = Callable[["TransferCase"], Dialled | NoSetting]
 
 
-def same_pressure(asked: Question) -> Dialled:
+def same_pressure(case: TransferCase) -> Dialled:
     """Return the lab's own pressure at the asked speed."""
-    return Dialled(exactly(asked.speed, "rpm"), exactly(asked.reference.pressure, "MPa"))
+    return Dialled(exactly(case.speed, "rpm"), exactly(case.reference.pressure, "MPa"))
 
 
-def same_solid_fraction(asked: Question) -> Dialled:
+def same_solid_fraction(case: TransferCase) -> Dialled:
     """Return the pressure that compensates for the shorter dwell: ``P_2/P_1 = (t_1/t_2)^m``."""
-    return Dialled(exactly(asked.speed, "rpm"), drawn(paying_pressure(asked), "MPa"))
+    return Dialled(exactly(case.speed, "rpm"), drawn(compensating_pressure(case), "MPa"))
 
 
-def paying_pressure(asked: Question) -> Array:
+def compensating_pressure(case: TransferCase) -> Array:
     """Return for each draw the pressure in MPa that gives the lab's solid fraction back."""
-    state = asked.lab.pulse.static_pressure
-    powder = asked.line.fit.powder
-    needed = asked.lab.pulse.peak_pressure
+    state = case.lab_pulse.pulse.static_pressure
+    powder = case.process.fit.powder
+    needed = case.lab_pulse.pulse.peak_pressure
     for _ in range(4):
-        dwell = asked.line.map.effective_dwell(needed, asked.speed)
+        dwell = case.process.map.effective_dwell(needed, case.speed)
         needed = powder.peak_pressure(state, dwell)
     return needed
 
 
-def target_strength(asked: Question) -> Dialled | NoSetting:
+def target_strength(case: TransferCase) -> Dialled | NoSetting:
     """Return the least pressure that meets the strength target with the asked confidence.
 
     Every draw has its own least pressure; their quantile at the confidence is the pressure at
     which that share of the draws meets the target.
     """
-    target = asked.target
+    target = case.target
     if target is None:
         return NoSetting("the study states no strength or breaking force as target")
-    if asked.line.fit.strength is None:
+    if case.process.fit.strength is None:
         return NoSetting(NO_STRENGTH)
-    needed = needed_pressure(asked.line, asked.speed, target)
-    value = float(np.quantile(needed, asked.confidence, method="higher"))
+    needed = needed_pressure(case.process, case.speed, target)
+    value = float(np.quantile(needed, case.confidence, method="higher"))
     if not np.isfinite(value):
         share = float(np.mean(np.isfinite(needed)))
         return NoSetting(
-            f"{'only ' if share else ''}{of_draws(share, needed.size)} meet the target at any "
-            f"pressure up to {asked.line.map.ceiling:.0f} MPa; {percent(asked.confidence)} is asked"
+            Sentence(
+                "{only}{meeting} meet the target at any pressure up to {ceiling:.0f} MPa; "
+                "{confidence:%} is asked",
+                only="only " if share else "",
+                meeting=share_of_draws(share, needed.size),
+                ceiling=Fact(case.process.map.ceiling, "MPa"),
+                confidence=case.confidence,
+            )
         )
-    if value <= asked.line.map.floor * 1.001:
+    if value <= case.process.map.floor * 1.001:
         return NoSetting(
-            f"the target is met already at {value:.0f} MPa, the lowest pressure looked at"
+            Sentence(
+                "the target is met already at {pressure:.0f} MPa, the lowest pressure looked at",
+                pressure=Fact(value, "MPa"),
+            )
         )
-    return Dialled(exactly(asked.speed, "rpm"), drawn(needed, "MPa", value))
+    return Dialled(exactly(case.speed, "rpm"), drawn(needed, "MPa", value))
 
 
-def same_dwell(asked: Question) -> Dialled:
+def same_dwell(case: TransferCase) -> Dialled:
     """Return the turret speed whose effective dwell at the lab's pressure equals the lab's.
 
     Effective dwell falls almost as one over the speed; where the speed is not one the press can
     run at, the nearest it can run at is dialled and the reason says what was needed.
     """
-    limits = asked.line.production.press.model.speed
-    pressure = asked.lab.pulse.peak_pressure
+    limits = case.production.press.model.speed
+    pressure = case.lab_pulse.pulse.peak_pressure
     needed = np.full(pressure.size, limits.min)
     for _ in range(6):
         nearest = float(np.clip(np.median(needed), limits.min, limits.max))
-        dwell = asked.line.map.effective_dwell(pressure, nearest)
-        needed = nearest * dwell / asked.lab.pulse.effective_dwell
+        dwell = case.process.map.effective_dwell(pressure, nearest)
+        needed = nearest * dwell / case.lab_pulse.pulse.effective_dwell
     wanted = drawn(needed, "rpm")
     middle = float(np.median(needed))
-    pressure_set = exactly(asked.reference.pressure, "MPa")
+    pressure_set = exactly(case.reference.pressure, "MPa")
     if limits.min <= middle <= limits.max:
         return Dialled(wanted, pressure_set)
     nearest = limits.min if middle < limits.min else limits.max
     end = "slowest" if middle < limits.min else "fastest"
-    reason = (
-        f"matching the lab's effective dwell would need {_short(wanted)} rpm; the {end} of the "
-        f"press is {nearest:g} rpm, which is what is shown"
+    reason = Sentence(
+        "matching the lab's effective dwell would need {needed:.2g} ({low:.2g} to {high:.2g}) rpm; "
+        "the {end} of the press is {nearest:g} rpm, which is what is shown",
+        needed=_rpm(wanted.value),
+        low=_rpm(wanted.low),
+        high=_rpm(wanted.high),
+        end=end,
+        nearest=Fact(nearest, "rpm"),
     )
     return Dialled(exactly(nearest, "rpm"), pressure_set, reason)
 
 
-def _short(quantity: Estimate) -> str:
-    return f"{quantity.value:.2g} ({quantity.low:.2g} to {quantity.high:.2g})"
+def _rpm(speed: float | None) -> Fact:
+    return Fact(float("nan") if speed is None else speed, "rpm")
 
 
 MATCHES: dict[str, Match] = {

@@ -118,7 +118,7 @@ def lagrange(nodes: Array, target: Array) -> Array:
 
 
 @dataclass(frozen=True)
-class Span:
+class Domain:
     """Pressures in MPa and speeds in rpm over which a map is to hold."""
 
     low_pressure: float
@@ -136,9 +136,9 @@ class Span:
 
 
 def pulse_map(
-    press: Press, powder: Powder, charge: Charge, pre_share: float, span: Span
+    press: Press, powder: Powder, charge: Charge, pre_share: float, domain: Domain
 ) -> PulseMap:
-    """Return the map of a press over a span, `pre_share` being the precompression's share.
+    """Return the map of a press over a domain, `pre_share` being the precompression's share.
 
     A share that adds nothing to the state leaves the dwell as it is, and is not solved.
 
@@ -148,32 +148,34 @@ def pulse_map(
     share = pre_share if precompression_counts(powder, pre_share) else 0.0
 
     def solved(part: Powder) -> Array:
-        return _solved(press, part, charge, share, span)
+        return _solved(press, part, charge, share, domain)
 
     places, moves = _places(powder), powder.rate_exponent
-    effects = [moves, span.high_pressure / powder.elastic] if charge.cup_volume > 0.0 else [moves]
+    effects = [moves, domain.high_pressure / powder.elastic] if charge.cup_volume > 0.0 else [moves]
     found: list[Array | None] = [None]
     if places.size < WORTH_IT * powder.draws:
         some = solved(powder.chosen(places))
         found = [carried(powder, part, places, by) for part, by in zip(some, effects, strict=True)]
     whole = [part for part in found if part is not None]
     figures = whole if len(whole) == len(effects) else list(solved(powder))
-    return PulseMap(np.log(span.speeds), np.log(span.pressures), *figures)
+    return PulseMap(np.log(domain.speeds), np.log(domain.pressures), *figures)
 
 
-def _solved(press: Press, powder: Powder, charge: Charge, pre_share: float, span: Span) -> Array:
+def _solved(
+    press: Press, powder: Powder, charge: Charge, pre_share: float, domain: Domain
+) -> Array:
     """Return the figures at all nodes, shape (figures, speeds, pressures, draws).
 
     A pulse at another speed is nearly the same but for its duration: told of the dwell at three
     of the pressures and one speed, the solver meets nearly every node at its first try.
     """
-    three, first = span.pressures[[0, NODES_BELOW - 1, -1]], span.speeds[0]
+    three, first = domain.pressures[[0, NODES_BELOW - 1, -1]], domain.speeds[0]
     at_three = _row(press, powder, charge, pre_share, three, first)[0]
-    between = lagrange(np.log(three), np.log(span.pressures))
+    between = lagrange(np.log(three), np.log(domain.pressures))
     turns = first * np.exp(between.T @ at_three)
     rows = [
-        _row(press, powder, charge, pre_share, span.pressures, speed, turns / speed)
-        for speed in span.speeds
+        _row(press, powder, charge, pre_share, domain.pressures, speed, turns / speed)
+        for speed in domain.speeds
     ]
     return np.stack(rows, axis=1)
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scaleup.transfer.question import Question
+from scaleup.sentence import Fact, Sentence
+from scaleup.transfer.case import TransferCase
 from scaleup.transfer.window_centre import Centre, centre_at, held_pressures
-from scaleup.wording import percent, say
 
 STEPS, HALVINGS = 16, 8
 """Speeds tried downwards for the fastest with room enough, and halvings of their step."""
@@ -26,56 +26,55 @@ class Recommended:
     """Whether the point has that margin; no point has it otherwise."""
 
     @property
-    def why(self) -> str:
+    def why(self) -> Sentence:
         """Return what distinguishes the point, in words."""
         if self.met:
             return largest_output(self.asked_margin)
-        return f"the largest margin: no point has {percent(self.asked_margin)}"
+        return Sentence("the largest margin: no point has {margin:%}", margin=self.asked_margin)
 
     @property
-    def told(self) -> str:
+    def told(self) -> Sentence:
         """Return force and speed in words."""
         return place_told(self.point.held.force.value or 0.0, self.point.speed)
 
 
-def largest_output(margin: float) -> str:
+def largest_output(margin: float) -> Sentence:
     """Return what a point that has the asked margin is, in words."""
-    return f"the largest output with a margin of at least {percent(margin)}"
+    return Sentence("the largest output with a margin of at least {margin:%}", margin=margin)
 
 
-def place_told(force: float, speed: float) -> str:
+def place_told(force: float, speed: float) -> Sentence:
     """Return a force in N and a speed in rpm in words.
 
-    >>> place_told(16998.0, 67.5)
-    '17 kN at 67.5 rpm'
+    >>> print(place_told(16998.0, 67.5))
+    17 kN at 67.5 rpm
     """
-    return f"{say(force, 'N')} at {say(speed, 'rpm')}"
+    return Sentence("{force} at {speed}", force=Fact(force, "N"), speed=Fact(speed, "rpm"))
 
 
-def recommended(asked: Question, widest: Centre) -> Recommended:
-    """Return the point with the largest output of those with the study's margin.
+def recommended(case: TransferCase, widest: Centre, margin: float) -> Recommended:
+    """Return the point with the largest output of those with a margin, a share.
 
     Where no point has it, that is the point of largest margin.
     """
-    margin = asked.study.target.margin
-    place = fastest_with_margin(asked, margin)
+    place = fastest_with_margin(case, margin)
     if place is not None:
-        return Recommended(centre_at(asked, *place, margin), margin, met=True)
+        return Recommended(centre_at(case, *place, margin), margin, met=True)
     return Recommended(widest, margin, met=widest.margin >= margin)
 
 
-def fastest_with_margin(asked: Question, margin: float) -> tuple[float, float] | None:
+def fastest_with_margin(case: TransferCase, margin: float) -> tuple[float, float] | None:
     """Return main force in N and turret speed in rpm of the fastest point with a margin.
 
     None if no point has it. The force is the middle of those that leave room enough there.
     """
-    range_, room = asked.line.production.press.model.speed, 1.0 / (1.0 - margin)
+    range_, room = case.production.press.model.speed, 1.0 / (1.0 - margin)
     slowest, fastest = range_.min * room * (1.0 + ROUNDING), range_.max / room * (1.0 - ROUNDING)
     if slowest > fastest:
         return None
     above, found = None, None
     for speed in np.linspace(fastest, slowest, STEPS):
-        found = _with_room(asked, float(speed), room)
+        found = _with_room(case, float(speed), room)
         if found is not None:
             break
         above = float(speed)
@@ -83,14 +82,14 @@ def fastest_with_margin(asked: Question, margin: float) -> tuple[float, float] |
         return found
     for _ in range(HALVINGS):
         middle = 0.5 * (found[1] + above)
-        better = _with_room(asked, middle, room)
+        better = _with_room(case, middle, room)
         found, above = (found, middle) if better is None else (better, above)
     return found
 
 
-def _with_room(asked: Question, speed: float, room: float) -> tuple[float, float] | None:
+def _with_room(case: TransferCase, speed: float, room: float) -> tuple[float, float] | None:
     """Return the force in N, with its speed, in the middle of those with room either way."""
-    ends = [held_pressures(asked, speed * turn) for turn in (room, 1.0 / room)]
+    ends = [held_pressures(case, speed * turn) for turn in (room, 1.0 / room)]
     known = [each for each in ends if each is not None]
     if len(known) < len(ends):
         return None
@@ -98,4 +97,4 @@ def _with_room(asked: Question, speed: float, room: float) -> tuple[float, float
     most = min(each[1] for each in known) / room
     if least > most:
         return None
-    return float(np.sqrt(least * most)) * asked.line.charge.tip_area, speed
+    return float(np.sqrt(least * most)) * case.process.charge.tip_area, speed

@@ -7,11 +7,12 @@ from dataclasses import dataclass, fields
 from scaleup.arrays import Array
 from scaleup.model.estimate import Estimate, drawn, exactly, unavailable
 from scaleup.model.study import ProductionSide
-from scaleup.presses.figures import VELOCITY_TRAVEL
+from scaleup.presses.profile_figures import VELOCITY_TRAVEL
 from scaleup.presses.rotary import RotaryPress
+from scaleup.sentence import Words
 from scaleup.short_repr import short_repr
 from scaleup.transfer.filling import fill_depth
-from scaleup.transfer.line import OperatingPoint
+from scaleup.transfer.operating_point import OperatingPoint
 
 
 @short_repr
@@ -90,22 +91,22 @@ def machine_settings(
 
 def settings_at(point: OperatingPoint, speed: Estimate, pressure: Estimate) -> Settings:
     """Return all settings of an operating point; speed and pressure with the bands needed."""
-    line, pulse = point.line, point.pulse
-    area = line.charge.tip_area
-    no_pre = unavailable("N", _no_precompression(line.production))
+    process, pulse = point.process, point.pulse
+    area = process.charge.tip_area
+    no_pre = unavailable("N", _no_precompression(process.production))
     return Settings(
         main_pressure=pressure,
         main_force=pressure.times(area, "N"),
-        precompression_force=pressure.times(area * line.pre_share, "N")
-        if line.pre_share > 0.0 and line.press.pre is not None
+        precompression_force=pressure.times(area * process.pre_share, "N")
+        if process.pre_share > 0.0 and process.press.pre is not None
         else no_pre,
-        fill_depth=fill_depth(line.filling, line.charge.weight, line.side.tip),
+        fill_depth=fill_depth(process.filling, process.charge.weight, process.side.tip),
         tip_separation=drawn(pulse.separation, "mm"),
         effective_dwell=drawn(point.effective_dwell, "s"),
         time_above_90=drawn(pulse.time_above_90, "s"),
         contact_time=drawn(pulse.contact_time, "s"),
         strain_rate=drawn(pulse.strain_rate, "1/s"),
-        **machine_settings(line.production, line.press, speed),
+        **machine_settings(process.production, process.press, speed),
     )
 
 
@@ -136,18 +137,18 @@ def _drawn_or_not(draws: Array | None, unit: str, reason: str) -> Estimate:
     return unavailable(unit, reason) if draws is None else drawn(draws, unit)
 
 
-def no_settings(reason: str, **known: Estimate) -> Settings:
+def no_settings(reason: Words, **known: Estimate) -> Settings:
     """Return settings of which only those given are known."""
     return Settings(**_filled(Settings, reason, known))
 
 
-def no_tablet(reason: str, **known: Estimate) -> Tablet:
+def no_tablet(reason: Words, **known: Estimate) -> Tablet:
     """Return a tablet of which only the figures given are known."""
     return Tablet(**_filled(Tablet, reason, known))
 
 
 def _filled(
-    of: type[Settings | Tablet], reason: str, known: dict[str, Estimate]
+    of: type[Settings | Tablet], reason: Words, known: dict[str, Estimate]
 ) -> dict[str, Estimate]:
     return {
         field.name: known.get(field.name, unavailable(UNITS[field.name], reason))

@@ -7,9 +7,10 @@ import numpy as np
 from scaleup.arrays import Array
 from scaleup.calibration.fit import Fit
 from scaleup.model.study import LabSide, Study
+from scaleup.sentence import Fact, Sentence
 from scaleup.transfer.limits import Limit
-from scaleup.transfer.line import Line, OperatingPoint
-from scaleup.wording import say, significant
+from scaleup.transfer.operating_point import OperatingPoint
+from scaleup.transfer.process_model import ProcessModel
 
 PRESSURE_MOST = 1.5
 """Main pressure over the highest tested up to which there is an answer (a judgement of this
@@ -36,21 +37,21 @@ def greatest_lab_force(lab: LabSide) -> float:
 TESTED_DWELL = "tested-dwell"
 
 
-def tested_limits(study: Study, line: Line) -> tuple[Limit, ...]:
+def tested_limits(study: Study, process: ProcessModel) -> tuple[Limit, ...]:
     """Return the limits of the evidence: how far pressure and dwell may be from the runs."""
-    highest = tested_pressure(line.fit)
+    highest = tested_pressure(process.fit)
 
     def share(point: OperatingPoint) -> Array:
         return point.pressure / highest
 
     def decades(point: OperatingPoint) -> Array:
-        return line.fit.powder.decades_beyond(point.effective_dwell)
+        return process.fit.powder.decades_beyond(point.effective_dwell)
 
-    def pressure_lacks(point: OperatingPoint) -> str:
+    def pressure_lacks(point: OperatingPoint) -> Sentence:
         return _not_pressed(study.lab, float(np.median(point.pressure)), highest)
 
-    def dwell_lacks(point: OperatingPoint) -> str:
-        return _not_so_short(line.fit, point, float(np.median(decades(point))))
+    def dwell_lacks(point: OperatingPoint) -> Sentence:
+        return _not_so_short(process.fit, point, float(np.median(decades(point))))
 
     return (
         Limit(
@@ -64,28 +65,41 @@ def tested_limits(study: Study, line: Line) -> tuple[Limit, ...]:
     )  # fmt: skip
 
 
-def _not_pressed(lab: LabSide, pressure: float, highest: float) -> str:
+def _not_pressed(lab: LabSide, pressure: float, highest: float) -> Sentence:
     """Return that a pressure in MPa is too far beyond any tested, and what to press."""
     area = lab.tooling.model.tip_area
     wanted, most = ROOM * pressure, greatest_lab_force(lab) / area
     if most >= wanted:
-        what = f"press lab runs up to {say(wanted, 'MPa')}, {say(wanted * area, 'N')}"
-    else:
-        what = (
-            f"lab press and lab tips make {say(most, 'MPa')} at most, {say(most * area, 'N')}; "
-            "press up to there, and take larger production tips or a trial for the rest"
+        what = Sentence(
+            "press lab runs up to {needed}, {needed_force}",
+            needed=Fact(wanted, "MPa"),
+            needed_force=Fact(wanted * area, "N"),
         )
-    return (
-        f"{say(pressure, 'MPa')} is {significant(pressure / highest, 3)} times the highest tested "
-        f"pressure of {say(highest, 'MPa')}, and beyond {PRESSURE_MOST:g} times nothing is "
-        f"answered: {what}"
+    else:
+        what = Sentence(
+            "lab press and lab tips make {lab_most} at most, {lab_most_force}; press up to there, "
+            "and take larger production tips or a trial for the rest",
+            lab_most=Fact(most, "MPa"),
+            lab_most_force=Fact(most * area, "N"),
+        )
+    return Sentence(
+        "{pressure} is {ratio} times the highest tested pressure of {tested}, and beyond {most:g} "
+        "times nothing is answered: {what}",
+        pressure=Fact(pressure, "MPa"),
+        ratio=pressure / highest,
+        tested=Fact(highest, "MPa"),
+        most=PRESSURE_MOST,
+        what=what,
     )
 
 
-def _not_so_short(fit: Fit, point: OperatingPoint, decades: float) -> str:
-    here = say(float(np.median(point.effective_dwell)), "s")
-    return (
-        f"its effective dwell of {here} is {decades:.1f} decades below the shortest tested, "
-        f"{say(fit.dwell_span[0], 's')}, and beyond {DWELL_MOST:g} nothing is answered: press lab "
-        "runs with the fastest loading and no hold, or run a trial at the slowest turret speed"
+def _not_so_short(fit: Fit, point: OperatingPoint, decades: float) -> Sentence:
+    return Sentence(
+        "its effective dwell of {dwell} is {decades:.1f} decades below the shortest tested, "
+        "{shortest}, and beyond {most_decades:g} nothing is answered: press lab runs with the "
+        "fastest loading and no hold, or run a trial at the slowest turret speed",
+        dwell=Fact(float(np.median(point.effective_dwell)), "s"),
+        decades=decades,
+        shortest=Fact(fit.dwell_span[0], "s"),
+        most_decades=DWELL_MOST,
     )

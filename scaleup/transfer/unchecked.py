@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from typing import Literal
 
 from scaleup.model.estimate import Estimate, drawn, exactly, unavailable
+from scaleup.sentence import Sentence, joined
+from scaleup.transfer.case import TransferCase
 from scaleup.transfer.limits import SHORT_FEED
-from scaleup.transfer.line import OperatingPoint
-from scaleup.transfer.question import Question
+from scaleup.transfer.operating_point import OperatingPoint
 from scaleup.transfer.settings import NO_EJECTION, NO_STRENGTH
 
 
@@ -24,28 +25,30 @@ class Unchecked:
     value: Estimate
 
     @property
-    def why(self) -> str:
+    def why(self) -> Sentence:
         """Return what is not known, and why."""
-        return "; ".join(part.reason for part in (self.bound, self.value) if part.value is None)
+        return joined(
+            "; ", (part.reason for part in (self.bound, self.value) if part.value is None)
+        )
 
 
-def unchecked(asked: Question, point: OperatingPoint) -> Iterator[Unchecked]:
+def unchecked(case: TransferCase, point: OperatingPoint) -> Iterator[Unchecked]:
     """Yield the usual limits that an operating point is not held against."""
     yield from _tip_force(point)
     yield from _ejection(point)
-    yield from _strength(asked, point)
+    yield from _strength(case, point)
     yield from _feed_time(point)
 
 
 def _tip_force(point: OperatingPoint) -> Iterator[Unchecked]:
-    tooling = point.line.production.tooling
+    tooling = point.process.production.tooling
     if tooling.model.tip_force_rating is None:
         bound = unavailable("N", f"not stated: {tooling.id} has no tip_force_rating")
         yield Unchecked("tip-rating", "tip force", "at most", bound, drawn(point.force, "N"))
 
 
 def _ejection(point: OperatingPoint) -> Iterator[Unchecked]:
-    press, force = point.line.production.press, point.ejection_force
+    press, force = point.process.production.press, point.ejection_force
     limit = press.model.ejection_limit
     if limit is not None and force is not None:
         return
@@ -57,8 +60,8 @@ def _ejection(point: OperatingPoint) -> Iterator[Unchecked]:
     yield Unchecked("ejection-force", "ejection force", "at most", bound, value)
 
 
-def _strength(asked: Question, point: OperatingPoint) -> Iterator[Unchecked]:
-    if asked.target is not None:
+def _strength(case: TransferCase, point: OperatingPoint) -> Iterator[Unchecked]:
+    if case.target is not None:
         return
     strength = point.strength
     bound = unavailable("MPa", "not stated: the study asks for no strength or breaking force")
@@ -68,7 +71,7 @@ def _strength(asked: Question, point: OperatingPoint) -> Iterator[Unchecked]:
 
 
 def _feed_time(point: OperatingPoint) -> Iterator[Unchecked]:
-    press = point.line.production.press
+    press = point.process.production.press
     if press.model.feeder_arc is None:
         value = unavailable("s", f"not available: {press.id} has no feeder_arc")
         yield Unchecked(

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from scaleup.transfer.holding import holding_pressure, some_speed
+from scaleup.sentence import Fact, Sentence, joined
+from scaleup.transfer.fastest_speed import fastest_speed
+from scaleup.transfer.feasible import feasible_pressure
 from scaleup.transfer.limits import broken
-from scaleup.transfer.question import Question
 from scaleup.transfer.tested import TESTED_DWELL
-from scaleup.wording import at_most, percent, say
+
+if TYPE_CHECKING:
+    from scaleup.transfer.case import TransferCase
 
 
 @dataclass(frozen=True)
@@ -19,51 +23,59 @@ class Unproven:
     """rpm."""
     pressure: float
     """MPa."""
-    told: str
+    told: Sentence
     """What it is, and what is not known of it."""
 
 
-def unproven(asked: Question, speed: float, *, elsewhere: bool = False) -> Unproven | None:
+def unproven(case: TransferCase, speed: float, *, elsewhere: bool = False) -> Unproven | None:
     """Return a setting at a turret speed in rpm that keeps every firm limit; None if none does.
 
     The lab's own pressure comes first, then the least that keeps the lower limits; then, if asked
     for, the fastest speed at which some pressure does. Asked only where no setting keeps every
     limit.
     """
-    firm = replace(asked, limits=tuple(each for each in asked.limits if each.firm))
-    own = asked.reference.pressure
-    if not broken(firm.limits, asked.line.at(own, speed), asked.confidence):
-        return _of(asked, speed, own)
-    pressure = holding_pressure(firm, speed)
+    firm = case.limited_to(tuple(each for each in case.limits if each.firm))
+    own = case.reference.pressure
+    if not broken(firm.limits, case.process.at(own, speed), case.confidence):
+        return _of(case, speed, own)
+    pressure = feasible_pressure(firm, speed)
     if pressure is not None:
-        return _of(asked, speed, pressure)
-    found = some_speed(firm) if elsewhere else None
-    return _too_short(asked, speed) if found is None else _of(asked, found.speed, found.pressure)
+        return _of(case, speed, pressure)
+    found = fastest_speed(firm) if elsewhere else None
+    return _too_short(case, speed) if found is None else _of(case, found.speed, found.pressure)
 
 
-def _too_short(asked: Question, speed: float) -> Unproven | None:
+def _too_short(case: TransferCase, speed: float) -> Unproven | None:
     """Return that the pulse at a speed is too short for any answer, a no included."""
-    own = asked.reference.pressure
-    point = asked.line.at(own, speed)
-    for limit in broken(asked.limits, point, asked.confidence):
+    own = case.reference.pressure
+    point = case.process.at(own, speed)
+    for limit in broken(case.limits, point, case.confidence):
         if limit.code == TESTED_DWELL and limit.lacks is not None:
-            told = f"At {at_most(speed, 'rpm')} the pulse is too short: {limit.lacks(point)}."
+            told = Sentence(
+                "At {speed:down} the pulse is too short: {why}.",
+                speed=Fact(speed, "rpm"),
+                why=limit.lacks(point),
+            )
             return Unproven(speed, own, told)
     return None
 
 
-def _of(asked: Question, speed: float, pressure: float) -> Unproven | None:
-    point = asked.line.at(pressure, speed)
+def _of(case: TransferCase, speed: float, pressure: float) -> Unproven | None:
+    point = case.process.at(pressure, speed)
     lacks = [
         limit.lacks(point)
-        for limit in broken(asked.limits, point, asked.confidence)
+        for limit in broken(case.limits, point, case.confidence)
         if limit.lacks is not None
     ]
     if not lacks:
         return None
-    force = say(pressure * asked.line.charge.tip_area, "N")
-    told = (
-        f"{force} ({say(pressure, 'MPa')}) at {at_most(speed, 'rpm')} keeps every stated limit, "
-        f"each with at least {percent(asked.confidence)} confidence, but {'; and '.join(lacks)}."
+    told = Sentence(
+        "{force} ({pressure}) at {speed:down} keeps every stated limit, each with at least "
+        "{confidence:%} confidence, but {lacks}.",
+        force=Fact(pressure * case.process.charge.tip_area, "N"),
+        pressure=Fact(pressure, "MPa"),
+        speed=Fact(speed, "rpm"),
+        confidence=case.confidence,
+        lacks=joined("; and ", lacks),
     )
     return Unproven(speed, pressure, told)

@@ -2,34 +2,23 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
-from scaleup.calibration.fit import NoFit
+from scaleup.sentence import Fact, Sentence, Words, share_of_draws
+from scaleup.transfer.case import TransferCase
 from scaleup.transfer.equivalent import Equivalent
-from scaleup.transfer.holding import Holding
-from scaleup.transfer.risks.registry import Case, Risk
-from scaleup.wording import asked_alone, of_draws, percent, say, sentence
+from scaleup.transfer.fastest_speed import FeasibleSpeed
+from scaleup.transfer.matches import MATCHES
+from scaleup.transfer.risks.registry import Effect, Risk
+from scaleup.wording import asked_alone
 
 Answer = Literal[
     "transferable", "transferable with changes", "not transferable", "not enough evidence"
 ]
 EVEN = 0.5
-
-STOPPERS = ("strength-falls-with-pressure", "curve-depends-on-dwell", "tooling-does-not-fit")
-"""Severe findings that no setting mends."""
-
-LACKING = ("not-enough-runs", "strength-not-checked")
-"""Findings that say why there is no answer."""
-
-DOUBTS = {
-    "units-doubtful": "the units of the study are in doubt",
-    "suspect-run-decides": "the answer hangs on a run far from what the others suggest",
-}
-"""Severe findings under which there is no answer, whatever else is found, in a few words."""
-
-MENDABLE = ("precompression-not-possible", "fill-depth-outside-ranges")
-"""Severe findings that no force or speed mends, but another fitting of the press does."""
 
 CAUTION = (
     "A screening calculation, not a validation. Ratings of tooling and press, guards and lock-out, "
@@ -43,97 +32,87 @@ class Verdict:
     """The answer with its reasons."""
 
     answer: Answer
-    reasons: tuple[str, ...]
+    reasons: tuple[Words, ...]
 
 
 @dataclass(frozen=True)
-class Against:
-    """What stands against every force and speed, in sentences."""
+class Standing:
+    """What risks do to the verdict whatever force and speed are set, in sentences."""
 
-    stops: tuple[str, ...]
-    """Severe findings that no setting mends."""
-    changes: tuple[str, ...]
-    """Severe findings that ask for a change of the press or of what is asked of it."""
-    doubts: tuple[str, ...] = ()
-    """Severe findings under which there is no answer at all; they come before all else."""
+    stops: tuple[Words, ...] = ()
+    """Why no setting transfers the tablet."""
+    changes: tuple[Words, ...] = ()
+    """What has to be changed on the press, or in what is asked of it."""
+    lacks: tuple[Words, ...] = ()
+    """Why there is no evidence for an answer, which comes before all else."""
     in_doubt: str = ""
-    """What is in doubt, in a few words; empty if nothing is."""
+    """What is in doubt, in a few words, so that no figure can be told; empty if nothing is."""
 
 
-def against(risks: tuple[Risk, ...]) -> Against:
-    """Return the severe findings that stand whatever force and speed are set."""
-    severe = [item for item in risks if item.severity == "severe"]
-    return Against(
-        tuple(item.message for item in severe if item.code in STOPPERS),
-        tuple(item.message for item in severe if item.code in MENDABLE),
-        tuple(item.message for item in severe if item.code in DOUBTS),
-        next((DOUBTS[item.code] for item in severe if item.code in DOUBTS), ""),
-    )
+def standing(risks: tuple[Risk, ...]) -> Standing:
+    """Return what risks do to the verdict."""
+
+    def told(effect: Effect) -> tuple[Words, ...]:
+        return tuple(item.message for item in risks if item.effect == effect)
+
+    in_doubt = next((item.in_doubt for item in risks if item.in_doubt), "")
+    return Standing(told("stops"), told("needs a change"), told("lacks evidence"), in_doubt)
 
 
-def nothing_predicted(fit: NoFit) -> tuple[str, ...]:
-    """Return why there is no answer where the runs allow no fit, in sentences."""
-    return tuple(f"{sentence(each)}." for each in fit.reasons)
-
-
-def settled(case: Case, risks: tuple[Risk, ...]) -> bool:
-    """Return whether a verdict needs no search beyond the matches."""
-    standing = against(risks)
-    unfitted = case.fitted is None or case.fitted.fit.strength is None
-    return bool(standing.doubts or standing.stops or unfitted or _good(case))
-
-
-def _good(case: Case) -> list[Equivalent]:
-    """Return the matches that keep every limit."""
-    return [item for item in case.dialled if item.reachable and not item.broken]
-
-
-def verdict_on(case: Case, risks: tuple[Risk, ...]) -> Verdict:
+def verdict_on(case: TransferCase, risks: tuple[Risk, ...]) -> Verdict:
     """Return the verdict on a case.
 
     `transferable` if the lab's own pressure keeps every limit with the asked confidence at the
     asked speed; `with changes` if another match, or any pressure at all, does, there or at another
     speed of the press, or if the press has to be fitted otherwise; otherwise `not transferable` if
-    most draws say so. `not enough evidence` if a finding leaves all in doubt, if only a limit that
+    most draws say so. `not enough evidence` if a risk leaves all in doubt, if only a limit that
     is not firm is broken, or if it is the width of the bands that fails.
     """
-    standing = against(risks)
-    if standing.doubts:
-        return Verdict("not enough evidence", standing.doubts)
-    if case.fitted is None or case.fitted.fit.strength is None:
-        lacking = [item.message for item in risks if item.code in LACKING]
-        return Verdict("not enough evidence", tuple(lacking or (risks[0].message,)))
-    if standing.stops:
-        return Verdict("not transferable", standing.stops[:2])
+    answer, tell = _decided(case, standing(risks))
+    return Verdict(answer, tell())
+
+
+def verdict_word(case: TransferCase, risks: tuple[Risk, ...]) -> Answer:
+    """Return the answer of the verdict alone, with no more worked out than it takes."""
+    return _decided(case, standing(risks))[0]
+
+
+Decided = tuple[Answer, Callable[[], tuple[Words, ...]]]
+
+
+def _decided(case: TransferCase, against: Standing) -> Decided:
+    if against.lacks:
+        return "not enough evidence", lambda: against.lacks
+    if against.stops:
+        return "not transferable", lambda: against.stops[:2]
     way = _way(case)
     if way is None:
-        return _no_way(case)
-    answer, told = way
-    return Verdict(
-        "transferable with changes" if standing.changes else answer, (told, *standing.changes)
-    )
+        no_way = _no_way(case)
+        return no_way.answer, lambda: no_way.reasons
+    answer, tell = way
+    changed: Answer = "transferable with changes" if against.changes else answer
+    return changed, lambda: (tell(), *against.changes)
 
 
-def _way(case: Case) -> tuple[Answer, str] | None:
+def _way(case: TransferCase) -> tuple[Answer, Callable[[], Sentence]] | None:
     """Return the nearest setting that keeps every limit, and what it makes of the transfer."""
-    good = _good(case)
-    if good:
-        best = next((item for item in good if item.match == "pressure"), good[0])
-        same = best.match == "pressure"
-        told = _holds(best, case.confidence)
-        return "transferable" if same else "transferable with changes", told
-    if case.holding_pressure is not None:
-        return "transferable with changes", _kept(case.holding_pressure, case.confidence)
+    for match in MATCHES:
+        item = case.equivalent(match)
+        if match != "dwell" and item.point is not None and item.reachable and not item.broken:
+            same: Answer = "transferable" if match == "pressure" else "transferable with changes"
+            return same, partial(_holds, item, case.confidence)
+    pressure = case.feasible_pressure
+    if pressure is not None:
+        return "transferable with changes", lambda: _kept(pressure, case.confidence)
     if case.fastest is not None:
-        return "transferable with changes", _kept_elsewhere(case, case.fastest)
+        return "transferable with changes", lambda: _kept_elsewhere(case, case.fastest_with_band)
     return None
 
 
-def _no_way(case: Case) -> Verdict:
+def _no_way(case: TransferCase) -> Verdict:
     if case.unproven is not None:
-        return Verdict(
-            "not enough evidence", (f"No match keeps every limit. {case.unproven.told}",)
-        )
+        told = Sentence("No match keeps every limit. {but}", but=case.unproven.told)
+        return Verdict("not enough evidence", (told,))
     closest = max(case.dialled, key=lambda item: item.within, default=None)
     if closest is None:
         return Verdict("not transferable", ("No match gives a setting at the asked speed.",))
@@ -141,37 +120,52 @@ def _no_way(case: Case) -> Verdict:
     return Verdict(answer, (_fails(closest, case.confidence),))
 
 
-def _holds(item: Equivalent, confidence: float) -> str:
-    return (
-        f"The {item.match} match keeps each limit of machine and tablet with at least "
-        f"{percent(confidence)} confidence; {_together(item)} keep them all together"
-        f"{asked_alone(item.within, confidence)}."
+def _holds(item: Equivalent, confidence: float) -> Sentence:
+    return Sentence(
+        "The {match} match keeps each limit of machine and tablet with at least {confidence:%} "
+        "confidence; {within} keep them all together{alone}.",
+        match=item.match,
+        confidence=confidence,
+        within=_together(item),
+        alone=asked_alone(item.within, confidence),
     )
 
 
-def _kept(pressure: float, confidence: float) -> str:
-    return (
-        f"No match keeps every limit, but {say(pressure, 'MPa')} does, each with at least "
-        f"{percent(confidence)} confidence: it is the least that keeps the lower limits."
+def _kept(pressure: float, confidence: float) -> Sentence:
+    return Sentence(
+        "No match keeps every limit, but {pressure} does, each with at least {confidence:%} "
+        "confidence: it is the least that keeps the lower limits.",
+        pressure=Fact(pressure, "MPa"),
+        confidence=confidence,
     )
 
 
-def _kept_elsewhere(case: Case, fastest: Holding) -> str:
-    return (
-        f"No force keeps every limit at {say(case.speed, 'rpm')}, but "
-        f"{say(fastest.pressure, 'MPa')} at {fastest.told} does, each with at least "
-        f"{percent(case.confidence)} confidence: it is the fastest speed that holds."
+def _kept_elsewhere(case: TransferCase, fastest: FeasibleSpeed | None) -> Sentence:
+    if fastest is None:
+        raise TypeError("no speed keeps every limit")
+    return Sentence(
+        "No force keeps every limit at {speed}, but {pressure} at {fastest} does, each with at "
+        "least {confidence:%} confidence: it is the fastest speed that holds.",
+        speed=Fact(case.speed, "rpm"),
+        pressure=Fact(fastest.pressure, "MPa"),
+        fastest=fastest.told,
+        confidence=case.confidence,
     )
 
 
-def _fails(item: Equivalent, confidence: float) -> str:
-    failing = ", ".join(limit.label for limit in item.broken) or item.reason
-    return (
-        f"At the best match ({item.match}) {_together(item)} keep all limits together, "
-        f"{percent(confidence)} is asked of each; it fails on {failing}."
+def _fails(item: Equivalent, confidence: float) -> Sentence:
+    return Sentence(
+        "At the best match ({match}) {within} keep all limits together, {confidence:%} is asked of "
+        "each; it fails on {failing}.",
+        match=item.match,
+        within=_together(item),
+        confidence=confidence,
+        failing=", ".join(limit.label for limit in item.broken) or item.reason,
     )
 
 
-def _together(item: Equivalent) -> str:
+def _together(item: Equivalent) -> Fact | str:
     """Return how many draws keep every limit; without a setting there are none to count."""
-    return "none of the draws" if item.point is None else of_draws(item.within, item.point.draws)
+    if item.point is None:
+        return "none of the draws"
+    return share_of_draws(item.within, item.point.draws)

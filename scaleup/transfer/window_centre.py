@@ -8,10 +8,10 @@ import numpy as np
 
 from scaleup.model.estimate import exactly
 from scaleup.short_repr import short_repr
-from scaleup.transfer.holding import holding_pressure
+from scaleup.transfer.case import TransferCase
+from scaleup.transfer.feasible import feasible_pressure
 from scaleup.transfer.limits import Limit, broken
 from scaleup.transfer.margins import Held, held
-from scaleup.transfer.question import Question
 from scaleup.transfer.tested import tested_pressure
 
 HALVINGS = 14
@@ -48,46 +48,46 @@ class Centre:
         return max((self.held.pressure.value or 0.0) / self.tested - 1.0, 0.0)
 
 
-def centre_at(asked: Question, force: float, speed: float, known: float = 0.0) -> Centre:
+def centre_at(case: TransferCase, force: float, speed: float, known: float = 0.0) -> Centre:
     """Return a main force in N and a turret speed in rpm with their margin and edges.
 
     `known` is a margin that the point is known to have.
     """
-    line, force, speed = asked.line, float(force), float(speed)
-    pressure = force / line.charge.tip_area
+    process, force, speed = case.process, float(force), float(speed)
+    pressure = force / process.charge.tip_area
     edges = (
-        _edge(asked, "more force", pressure, speed, line.map.ceiling, None),
-        _edge(asked, "less force", pressure, speed, line.map.floor, None),
-        _edge(asked, "faster", pressure, speed, None, line.map.speeds[1]),
-        _edge(asked, "slower", pressure, speed, None, line.map.speeds[0]),
+        _edge(case, "more force", pressure, speed, process.map.ceiling, None),
+        _edge(case, "less force", pressure, speed, process.map.floor, None),
+        _edge(case, "faster", pressure, speed, None, process.map.speeds[1]),
+        _edge(case, "slower", pressure, speed, None, process.map.speeds[0]),
     )
     return Centre(
-        held(asked, exactly(pressure, "MPa"), speed),
+        held(case, exactly(pressure, "MPa"), speed),
         speed,
-        max(margin_at(asked, pressure, speed), known),
+        max(margin_at(case, pressure, speed), known),
         edges,
-        tested_pressure(line.fit),
+        tested_pressure(process.fit),
     )
 
 
-def held_pressures(asked: Question, speed: float) -> tuple[float, float] | None:
+def held_pressures(case: TransferCase, speed: float) -> tuple[float, float] | None:
     """Return the least and the greatest pressure in MPa that hold at a speed; None if none does."""
-    least = holding_pressure(asked, speed)
+    least = feasible_pressure(case, speed)
     if least is None:
         return None
-    line = asked.line
-    most = _edge(asked, "more force", least, speed, line.map.ceiling, None).at
-    return least, most / line.charge.tip_area
+    process = case.process
+    most = _edge(case, "more force", least, speed, process.map.ceiling, None).at
+    return least, most / process.charge.tip_area
 
 
-def middle_pressure(asked: Question, speed: float) -> float | None:
+def middle_pressure(case: TransferCase, speed: float) -> float | None:
     """Return the middle, as a ratio, of the pressures in MPa that hold at a speed; None if none."""
-    ends = held_pressures(asked, speed)
+    ends = held_pressures(case, speed)
     return None if ends is None else float(np.sqrt(ends[0] * ends[1]))
 
 
 def _edge(
-    asked: Question,
+    case: TransferCase,
     towards: str,
     pressure: float,
     speed: float,
@@ -101,7 +101,7 @@ def _edge(
     def failing(share: float) -> list[Limit]:
         here = pressure * (ends[0] / pressure) ** share
         turn = speed * (ends[1] / speed) ** share
-        return broken(asked.limits, asked.line.at(here, turn), asked.confidence)
+        return broken(case.limits, case.process.at(here, turn), case.confidence)
 
     low, high = 0.0, 1.0
     if failing(high):
@@ -115,7 +115,7 @@ def _edge(
     at = pressure * (ends[0] / pressure) ** low
     turn = speed * (ends[1] / speed) ** low
     if far_pressure is not None:
-        return Edge(towards, at * asked.line.charge.tip_area, "N", label)
+        return Edge(towards, at * case.process.charge.tip_area, "N", label)
     return Edge(towards, turn, "rpm", label)
 
 
@@ -126,23 +126,23 @@ def _rim(towards: str) -> str:
     }.get(towards, "the end of the pressures looked at")
 
 
-def margin_at(asked: Question, pressure: float, speed: float, beyond: float = 0.0) -> float:
+def margin_at(case: TransferCase, pressure: float, speed: float, beyond: float = 0.0) -> float:
     """Return the share by which force and speed may both be off without breaking a limit.
 
     0 if that is not more than `beyond`, which is soon seen.
     """
-    slowest, fastest = asked.line.map.speeds
-    line = asked.line
+    slowest, fastest = case.process.map.speeds
+    process = case.process
 
     def whole(log_room: float) -> bool:
         for up in (-1.0, 1.0):
             for right in (-1.0, 1.0):
                 here = pressure * np.exp(up * log_room)
                 turn = speed * np.exp(right * log_room)
-                outside = not line.map.floor <= here <= line.map.ceiling
+                outside = not process.map.floor <= here <= process.map.ceiling
                 if outside or not slowest <= turn <= fastest:
                     return False
-                if broken(asked.limits, line.at(float(here), float(turn)), asked.confidence):
+                if broken(case.limits, process.at(float(here), float(turn)), case.confidence):
                     return False
         return True
 

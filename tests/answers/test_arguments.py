@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 import scaleup
-from scaleup.answers.trial.learning import learn
-from scaleup.answers.trial.plan import TrialOptions, plan_trial
+from scaleup.answers.functions import learn, plan_trial
+from scaleup.answers.trial.plan import TrialOptions
 from scaleup.calibration.fit import fit
 from scaleup.errors import InputError
 from scaleup.io.library import find_press

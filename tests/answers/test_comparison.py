@@ -9,12 +9,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scaleup.answers.comparison import Comparison, compare
-from scaleup.answers.speed import check_speed
+from scaleup.answers.comparison import Comparison
+from scaleup.answers.functions import check_speed, compare
 from scaleup.calibration.fit import Fit, fit
-from scaleup.io.library import LoadedProfile, find_press, presses_taking, rotary_profile
-from scaleup.io.press_profiles import RotaryProfile
+from scaleup.io.library import find_press, presses_taking, rotary_profile
 from scaleup.io.study import read_study
+from scaleup.model.press import RotaryProfile
+from scaleup.model.profile import NamedProfile
 from scaleup.model.study import Study
 
 pytestmark = pytest.mark.slow
@@ -23,7 +24,7 @@ Change = Callable[..., Study]
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
-def presses(*names: str) -> Sequence[LoadedProfile[RotaryProfile]]:
+def presses(*names: str) -> Sequence[NamedProfile[RotaryProfile]]:
     return [rotary_profile(find_press(name)) for name in names]
 
 
@@ -76,7 +77,7 @@ def test_one_that_holds_comes_before_a_faster_one_that_does_not(
 ) -> None:
     """A press whose ejection cam carries almost nothing loses, however fast."""
     weak = presses("rotary-single-31")[0]
-    weak = replace(weak, model=weak.model.model_copy(update={"ejection_limit": 100.0}))
+    weak = replace(weak, model=replace(weak.model, ejection_limit=100.0))
     found = compare(marram, [weak, *presses("rotary-pilot-7")], draws=300)
     assert [each.holds for each in found.candidates] == [True, False]
     assert found.candidates[0].reason.startswith("the one that holds")
@@ -86,7 +87,7 @@ def test_one_that_holds_comes_before_a_faster_one_that_does_not(
 def test_of_two_with_one_output_the_one_that_needs_no_change_is_first(marram: Study) -> None:
     """The study asks for precompression, which the second press has no roller for."""
     whole = presses("rotary-mid-19")[0]
-    bare = replace(whole, id="bare", model=whole.model.model_copy(update={"pre_roller": None}))
+    bare = replace(whole, id="bare", model=replace(whole.model, pre_roller=None))
     for order in ([whole, bare], [bare, whole]):
         found = compare(marram, order, draws=300).candidates
         assert [each.production.press.id for each in found] == ["rotary-mid-19", "bare"]

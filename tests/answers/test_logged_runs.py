@@ -9,7 +9,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scaleup.answers.translation import translate
+from scaleup.answers.functions import translate
+from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing, Fit, fit
 from scaleup.calibration.observations import observe, sides
 from scaleup.errors import InputError
@@ -18,7 +19,7 @@ from scaleup.io.updated_study import write_updated_study
 from scaleup.model.run import Run
 from scaleup.model.study import Study
 from scaleup.presses.recorded import RecordedPress
-from scaleup.transfer.question import lab_case, question
+from scaleup.transfer.case import transfer_case
 
 pytestmark = pytest.mark.slow
 
@@ -85,10 +86,10 @@ def test_thinning_leaves_the_dwell(bracken: Study) -> None:
 
 
 def test_translation_takes_the_measured_lab_pulse(bracken: Study) -> None:
-    case = lab_case(bracken, Drawing(300, 1))
-    asked = question(case, bracken.production, 45.0, 0.9)
-    lab = float(np.median(asked.lab.pulse.effective_dwell))
-    assert 0.1 < lab < 0.8
+    lab = calibrated(bracken, Drawing(300, 1))
+    case = transfer_case(lab, 45.0, 0.9)
+    dwell = float(np.median(case.lab_pulse.pulse.effective_dwell))
+    assert 0.1 < dwell < 0.8
     assert translate(bracken, draws=300).fit is not None
 
 

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from distributed import Client, LocalCluster
 
-from scaleup.answers.comparison import compare
+from scaleup.answers.functions import compare
 from scaleup.answers.many import ManyRow, compare_many
 from scaleup.io.library import presses_taking
 from scaleup.io.study import read_study

@@ -17,7 +17,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from scaleup.answers.translation import Translation, translate
+from scaleup.answers.functions import translate
+from scaleup.answers.translation import Translation
 from scaleup.io.study import read_study
 from scaleup.io.units import factor, split_heading
 from scaleup.model.study import Study
@@ -163,12 +164,13 @@ def scaled(study: Study, times: float) -> Study:
     across = np.sqrt(times)
 
     def larger(model: Any, **powers: int) -> Any:
-        return model.model_copy(
-            update={
+        return replace(
+            model,
+            **{
                 name: getattr(model, name) * across**power
                 for name, power in powers.items()
                 if getattr(model, name) is not None
-            }
+            },
         )
 
     def tips(loaded: Any) -> Any:
@@ -179,12 +181,8 @@ def scaled(study: Study, times: float) -> Study:
     rates = lab.loading_rates
     lab = larger(lab, force_limit=2, stiffness=2, loading_rate=2, ejection_limit=1)
     if rates is not None:
-        lab = lab.model_copy(
-            update={
-                "loading_rates": rates.model_copy(
-                    update={"min": rates.min * times, "max": rates.max * times}
-                )
-            }
+        lab = replace(
+            lab, loading_rates=replace(rates, min=rates.min * times, max=rates.max * times)
         )
     rate, made = study.lab.defaults.loading_rate, study.production.press.model
     rollers = {
@@ -192,7 +190,7 @@ def scaled(study: Study, times: float) -> Study:
         for name, roller in (("main_roller", made.main_roller), ("pre_roller", made.pre_roller))
         if roller is not None
     }
-    made = larger(made, stiffness=2, ejection_limit=1).model_copy(update=rollers)
+    made = replace(larger(made, stiffness=2, ejection_limit=1), **rollers)
     runs = tuple(
         replace(
             run,
@@ -244,8 +242,8 @@ def test_four_times_the_area_force_weight_and_stiffness_is_the_same_tablet_but_w
 Stricter = Callable[[Study, float], Study]
 
 
-def _target(study: Study, **update: object) -> Study:
-    return replace(study, target=study.target.model_copy(update=update))
+def _target(study: Study, **update: Any) -> Study:
+    return replace(study, target=replace(study.target, **update))
 
 
 def _stronger(study: Study, step: float) -> Study:
@@ -262,14 +260,14 @@ def _surer(study: Study, step: float) -> Study:
 def _denser(study: Study, step: float) -> Study:
     window = study.target.solid_fraction
     width = window.max - window.min
-    narrow = window.model_copy(update={"min": window.min + 0.1 * step * width})
+    narrow = replace(window, min=window.min + 0.1 * step * width)
     return _target(study, solid_fraction=narrow)
 
 
 def _weaker_tips(study: Study, step: float) -> Study:
     tooling = study.production.tooling
     rating = (tooling.model.tip_force_rating or 0.0) * (1.0 - 0.15 * step)
-    model = tooling.model.model_copy(update={"tip_force_rating": rating})
+    model = replace(tooling.model, tip_force_rating=rating)
     return replace(
         study, production=replace(study.production, tooling=replace(tooling, model=model))
     )

@@ -8,41 +8,42 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from scaleup.answers.gain import variance_left
-from scaleup.answers.judgement import judge
+from scaleup.answers.expected_narrowing import variance_left
+from scaleup.answers.functions import judge
 from scaleup.answers.proposals import Proposal, Proposals, _nothing_worth, proposals
+from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing, Fit
 from scaleup.calibration.observations import side_of
 from scaleup.model.run import Run
 from scaleup.model.study import RunDefaults, Study
 from scaleup.powder.compression import compress
-from scaleup.transfer.question import Question, lab_case, question
+from scaleup.transfer.case import TransferCase, transfer_case
 
 pytestmark = pytest.mark.slow
 
 Change = Callable[..., Study]
 
 
-def asked_of(study: Study, draws: int, seed: int = 1) -> Question:
-    case = lab_case(study, Drawing(draws, seed))
-    assert isinstance(case.fit, Fit)
-    return question(case, study.production, study.production.speed, study.target.confidence)
+def asked_of(study: Study, draws: int, seed: int = 1) -> TransferCase:
+    lab = calibrated(study, Drawing(draws, seed))
+    assert isinstance(lab.fit, Fit)
+    return transfer_case(lab, study.production.speed, study.target.confidence)
 
 
-def spreads(asked: Question) -> tuple[float, float]:
+def spreads(case: TransferCase) -> tuple[float, float]:
     """Return the standard deviations of ln(strength) here and of ln(force needed)."""
-    point = asked.line.at(asked.reference.pressure, asked.speed)
+    point = case.process.at(case.reference.pressure, case.speed)
     assert point.strength is not None
-    return float(np.log(point.strength).std()), float(np.log(proposals(asked).needed).std())
+    return float(np.log(point.strength).std()), float(np.log(proposals(case).needed).std())
 
 
 def pressed(
-    asked: Question, study: Study, proposal: Proposal, rng: np.random.Generator
+    case: TransferCase, study: Study, proposal: Proposal, rng: np.random.Generator
 ) -> list[Run]:
     """Return the proposed runs as one draw of the fit, taken for the truth, would give them."""
-    fit, lab = asked.line.fit, side_of(study.lab)
+    fit, lab = case.process.fit, side_of(study.lab)
     assert fit.strength is not None
-    weight = asked.reference.weight or 0.0
+    weight = case.reference.weight or 0.0
     pressure = np.full(fit.powder.draws, proposal.force / lab.tip.area)
     charge = lab.tip.charge(weight, study.blend.true_density)
     pulse = compress(lab.press, fit.powder, charge, pressure, proposal.setting)
@@ -69,14 +70,16 @@ def pressed(
     return runs
 
 
-def narrowed_by_refits(study: Study, asked: Question, proposal: Proposal, times: int) -> np.ndarray:
+def narrowed_by_refits(
+    study: Study, case: TransferCase, proposal: Proposal, times: int
+) -> np.ndarray:
     rng = np.random.default_rng(5)
     after = []
     for seed in range(times):
-        runs = (*study.lab.runs, *pressed(asked, study, proposal, rng))
+        runs = (*study.lab.runs, *pressed(case, study, proposal, rng))
         more = replace(study, lab=replace(study.lab, runs=runs))
         after.append(spreads(asked_of(more, 600, seed)))
-    left: np.ndarray = np.sqrt(np.mean(np.square(after), axis=0)) / spreads(asked)
+    left: np.ndarray = np.sqrt(np.mean(np.square(after), axis=0)) / spreads(case)
     return 1.0 - left
 
 
@@ -91,10 +94,10 @@ def test_the_expected_narrowing_is_what_refits_find(
     if evidence == "borrowed":
         study = changed(study, blend={"rate_material": "lactose, agglomerated"})
     study = replace(study, blend=replace(study.blend, hardening="kawakita"))
-    asked = asked_of(study, 1500)
-    assert asked.line.fit.rate.evidence == evidence
-    best = proposals(asked).best[0]
-    found = narrowed_by_refits(study, asked, best, 8)
+    case = asked_of(study, 1500)
+    assert case.process.fit.rate.evidence == evidence
+    best = proposals(case).best[0]
+    found = narrowed_by_refits(study, case, best, 8)
     assert best.strength is not None
     assert best.measures_rate is not measured
     assert found[0] == pytest.approx(best.strength, abs=0.12)

@@ -9,17 +9,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scaleup.answers.trial.learning import learn
-from scaleup.answers.trial.plan import plan_trial
-from scaleup.answers.window import operating_window
+from scaleup import Analysis
+from scaleup.answers.functions import learn, operating_window, plan_trial
+from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing
 from scaleup.errors import InputError
 from scaleup.io.study import read_study
 from scaleup.io.trial_sheet import read_trial_sheet
 from scaleup.model.study import Study
 from scaleup.show.pictures import subject_of
+from scaleup.transfer.case import TransferCase, transfer_case
 from scaleup.transfer.limits import broken
-from scaleup.transfer.question import Question, lab_case, question
 from scaleup.transfer.recommended import Recommended
 
 pytestmark = pytest.mark.slow
@@ -31,9 +31,9 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 @pytest.fixture(scope="module")
 def tight(marram: Study) -> Study:
     """Return a study whose window narrows with speed, between strength and the tips' rating."""
-    target = marram.target.model_copy(update={"strength": 2.2, "margin": 0.05})
+    target = replace(marram.target, strength=2.2, margin=0.05)
     tooling = marram.production.tooling
-    rated = replace(tooling, model=tooling.model.model_copy(update={"tip_force_rating": 13.5e3}))
+    rated = replace(tooling, model=replace(tooling.model, tip_force_rating=13.5e3))
     return replace(marram, target=target, production=replace(marram.production, tooling=rated))
 
 
@@ -53,14 +53,14 @@ def test_the_recommendation_is_not_the_slow_end_of_a_tie(marram: Study) -> None:
     assert best.point.margin >= 0.10
 
 
-def has_room(asked: Question, force: float, speed: float, margin: float) -> bool:
+def has_room(case: TransferCase, force: float, speed: float, margin: float) -> bool:
     """Return whether all four corners of a box of that margin keep every limit."""
-    area, (slowest, fastest) = asked.line.charge.tip_area, asked.line.map.speeds
+    area, (slowest, fastest) = case.process.charge.tip_area, case.process.map.speeds
     corners = [(f, s) for f in (1.0 - margin, 1.0 / (1.0 - margin))
                for s in (1.0 - margin, 1.0 / (1.0 - margin))]  # fmt: skip
     return all(
         slowest <= speed * s <= fastest
-        and not broken(asked.limits, asked.line.at(force * f / area, speed * s), asked.confidence)
+        and not broken(case.limits, case.process.at(force * f / area, speed * s), case.confidence)
         for f, s in corners
     )
 
@@ -68,14 +68,14 @@ def has_room(asked: Question, force: float, speed: float, margin: float) -> bool
 def test_no_faster_point_has_the_margin(tight: Study) -> None:
     """Scanned over forces and speeds, one at a time."""
     best = best_of(tight)
-    asked = question(lab_case(tight, Drawing(300, 1)), tight.production, 45.0, 0.9)
+    case = transfer_case(calibrated(tight, Drawing(300, 1)), 45.0, 0.9)
     speed, force = best.point.speed, best.point.held.force.value or 0.0
     assert best.met
     assert 12.0 < speed < 70.0
-    assert has_room(asked, force, speed, 0.05 - 1e-6)
+    assert has_room(case, force, speed, 0.05 - 1e-6)
     forces = np.geomspace(9e3, 14e3, 400)
     for faster in (1.02, 1.05, 1.1, 1.3):
-        assert not any(has_room(asked, float(each), speed * faster, 0.05) for each in forces)
+        assert not any(has_room(case, float(each), speed * faster, 0.05) for each in forces)
 
 
 def test_a_larger_margin_never_gains_output(tight: Study) -> None:
@@ -106,7 +106,7 @@ def test_a_margin_out_of_range_is_refused(marram: Study, margin: float) -> None:
 
 def test_report_plan_and_lesson_recommend_what_the_window_does(tight: Study) -> None:
     best = best_of(tight)
-    drawn = subject_of(tight, Drawing(300, 1), cells=(5, 5))
+    drawn = subject_of(Analysis(tight, draws=300, seed=1), cells=(5, 5))
     assert drawn is not None
     assert drawn.window.recommended is not None
     assert drawn.window.recommended.told == best.told

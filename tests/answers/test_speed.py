@@ -10,8 +10,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scaleup.answers.speed import SpeedCheck, SpeedPoint, check_speed
-from scaleup.answers.translation import translate
+from scaleup.answers.functions import check_speed, translate
+from scaleup.answers.speed import SpeedCheck, SpeedPoint
 from scaleup.model.study import Study
 from scaleup.transfer.limits import broken
 from scaleup.transfer.margins import Held
@@ -55,7 +55,7 @@ def test_a_target_out_of_reach_is_a_no_that_names_it(marram: Study, changed: Cha
     check = check_speed(changed(marram, target={"strength": 6.0}), draws=300)
     assert check.answer == "no"
     assert point_of(check).holding is None
-    assert "tensile strength" in " ".join(check.reasons)
+    assert "tensile strength" in " ".join(map(str, check.reasons))
     assert check.fastest.speed.value is None
     assert check.fastest.speed.reason
 
@@ -116,7 +116,10 @@ def test_an_output_asked_for_is_a_limit(marram: Study, changed: Change) -> None:
 def test_the_holding_force_is_the_least(marram: Study, changed: Change) -> None:
     dear = changed(marram, target={"strength": 2.4})
     held = holding(point_of(check_speed(dear, draws=400)))
-    line, limits = held.point.line, tuple(each.limit for each in held.margins if not each.watched)
+    line, limits = (
+        held.point.process,
+        tuple(each.limit for each in held.margins if not each.watched),
+    )
     pressure = number(held.pressure.value)
     assert broken(limits, line.at(pressure, 45.0), 0.9) == []
     assert broken(limits, line.at(0.995 * pressure, 45.0), 0.9) != []

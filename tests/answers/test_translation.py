@@ -8,12 +8,13 @@ from dataclasses import fields, replace
 import numpy as np
 import pytest
 
-from scaleup.answers.translation import Translation, translate
+from scaleup.answers.functions import translate
+from scaleup.answers.translation import Translation
 from scaleup.calibration.fit import Fit, NoFit
 from scaleup.model.estimate import Estimate
 from scaleup.model.run import Run
 from scaleup.model.study import RunDefaults, Study
-from scaleup.transfer.line import Line
+from scaleup.transfer.process_model import ProcessModel
 from scaleup.wording import say
 
 pytestmark = pytest.mark.slow
@@ -21,10 +22,10 @@ pytestmark = pytest.mark.slow
 Change = Callable[..., Study]
 
 
-def line_of(answer: Translation) -> Line:
+def line_of(answer: Translation) -> ProcessModel:
     point = answer.equivalent("pressure").point
     assert point is not None
-    return point.line
+    return point.process
 
 
 def fit_of(answer: Translation) -> Fit:
@@ -113,7 +114,7 @@ def test_a_target_met_at_the_lowest_pressure_sets_nothing(
     """The target is the strength that nine tenths of the draws have near the map's floor."""
     line = line_of(translate(marram, draws=300))
     pressure = share * line.map.floor
-    strength = line.at(pressure, line.asked_speed).strength
+    strength = line.at(pressure, line.exact_speed).strength
     assert strength is not None
     target = float(np.quantile(strength, 0.1, method="lower"))
     study = changed(marram, target={"strength": target, "confidence": 0.9})
@@ -184,7 +185,7 @@ def test_the_answer_turns_with_target_and_confidence(
 
     The press runs no slower than is asked, where more draws would meet it.
     """
-    speed = marram.production.press.model.speed.model_copy(update={"min": 45.0})
+    speed = replace(marram.production.press.model.speed, min=45.0)
     target = {"strength": strength, "confidence": confidence}
     study = changed(marram, target=target, press={"speed": speed})
     found = translate(study, draws=300)
@@ -259,7 +260,7 @@ def test_fastest_speed_keeps_every_limit_and_is_the_fastest(marram: Study, chang
 
 def test_a_pressure_that_no_match_dials_counts_and_is_told(marram: Study, changed: Change) -> None:
     """No strength target, tablets denser than any match makes them, far above the tested force."""
-    window = marram.target.solid_fraction.model_copy(update={"min": 0.87, "max": 0.93})
+    window = replace(marram.target.solid_fraction, min=0.87, max=0.93)
     dense = changed(marram, target={"strength": None, "solid_fraction": window})
     answer = translate(dense, draws=300)
     assert all(item.broken for item in answer.equivalents if item.point is not None)
@@ -273,8 +274,8 @@ def test_the_pressure_at_a_slower_speed_is_held_against_the_tested_ones_too(
     marram: Study, changed: Change
 ) -> None:
     """Dense tablets and a roller whose rating is reached between 10 and 45 rpm."""
-    window = marram.target.solid_fraction.model_copy(update={"min": 0.87, "max": 0.93})
-    roller = marram.production.press.model.main_roller.model_copy(update={"force_limit": 19_200.0})
+    window = replace(marram.target.solid_fraction, min=0.87, max=0.93)
+    roller = replace(marram.production.press.model.main_roller, force_limit=19_200.0)
     study = changed(
         marram,
         target={"strength": None, "solid_fraction": window},
@@ -288,4 +289,4 @@ def test_the_pressure_at_a_slower_speed_is_held_against_the_tested_ones_too(
     assert told.code == "pressure-beyond-tested"
     assert f"takes {say(pressure, 'MPa')}" in told.message
     assert f"at {answer.fastest.told} takes" in told.message
-    assert 0.0 <= fastest - float(answer.fastest.told.removesuffix(" rpm")) < 1.0
+    assert 0.0 <= fastest - float(str(answer.fastest.told).removesuffix(" rpm")) < 1.0

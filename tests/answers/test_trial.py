@@ -9,9 +9,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from scaleup.answers.functions import learn, plan_trial
 from scaleup.answers.trial.ladders import ladders
-from scaleup.answers.trial.learning import Learned, Moved, learn
-from scaleup.answers.trial.plan import TrialOptions, TrialPlan, plan_trial
+from scaleup.answers.trial.learning import Learned, Moved
+from scaleup.answers.trial.plan import TrialOptions, TrialPlan
+from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing, Fit, fit
 from scaleup.calibration.observations import side_of
 from scaleup.errors import InputError
@@ -23,8 +25,9 @@ from scaleup.powder.compression import compress
 from scaleup.powder.hardening import Kawakita
 from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting
+from scaleup.sentence import Fact, Sentence
 from scaleup.show.trial_plan import plan_page, sheet_rows
-from scaleup.transfer.question import lab_case, question
+from scaleup.transfer.case import transfer_case
 
 pytestmark = pytest.mark.slow
 
@@ -58,16 +61,16 @@ def test_no_run_goes_near_a_rating(marram: Study, changed: Change) -> None:
 
 
 def test_a_ladder_is_as_narrow_as_teaches_nearly_the_most(marram: Study) -> None:
-    case = lab_case(marram, Drawing(1000, 1))
-    asked = question(case, marram.production, marram.production.speed, 0.9)
-    fit_ = asked.line.fit
-    found = ladders(asked, 10)
+    lab = calibrated(marram, Drawing(1000, 1))
+    case = transfer_case(lab, marram.production.speed, 0.9)
+    fit_ = case.process.fit
+    found = ladders(case, 10)
     slow, fast = sorted(r.speed for r in found.rungs if r.purpose == "speed ladder")
-    pressure = found.centre.force / asked.line.charge.tip_area
+    pressure = found.centre.force / case.process.charge.tip_area
 
     def taught(*speeds: float) -> float:
         """The same by plain regression of the exponent on what is measured, noise added."""
-        points = [asked.line.at(pressure, speed) for speed in (45.0, 45.0, 45.0, *speeds)]
+        points = [case.process.at(pressure, speed) for speed in (45.0, 45.0, 45.0, *speeds)]
         exponent = fit_.powder.exponent_at(np.array(np.median(points[0].effective_dwell)))
         rng = np.random.default_rng(7)
         noise = fit_.solid_fraction_scatter / np.sqrt(10)
@@ -87,19 +90,22 @@ def test_no_rung_of_forces_is_expected_to_miss_a_limit(sedge: Study, dunlin: Stu
     capping = plan_trial(sedge, draws=300)
     assert "force ladder" not in {run.rung.purpose for run in capping.runs}
     assert any("no force ladder" in reason for reason in capping.reasons)
-    asked = question(lab_case(dunlin, Drawing(300, 1)), dunlin.production, 40.0, 0.9)
-    assert asked.target is not None
+    case = transfer_case(calibrated(dunlin, Drawing(300, 1)), 40.0, 0.9)
+    assert case.target is not None
     for run in plan_trial(dunlin, draws=300).runs:
-        measure = "tensile_strength" if asked.target.unit == "MPa" else "breaking_force"
-        assert (run.predicted[measure].value or 0.0) > asked.target.bound
+        measure = "tensile_strength" if case.target.unit == "MPa" else "breaking_force"
+        assert (run.predicted[measure].value or 0.0) > case.target.bound
 
 
 def test_the_trial_narrows_the_exponent_as_the_plan_expects(marram: Study) -> None:
     plan = plan_trial(marram, draws=1000)
     expected = next(reason for reason in plan.reasons if "rate exponent" in reason)
-    share = float(expected.split("production dwell by ")[1].split(" %")[0]) / 100.0
+    assert isinstance(expected, Sentence)
+    narrowing = expected.facts["narrowing"]
+    assert isinstance(narrowing, Fact)
+    share = narrowing.value
     dwell = np.array(0.02)
-    before = plan.case.fit
+    before = plan.lab.fit
     assert isinstance(before, Fit)
     narrowed = []
     for seed in (3, 4, 5):
@@ -120,7 +126,7 @@ def test_counts_and_times_follow_from_study_and_options(marram: Study, plan: Tri
     more = plan_trial(marram, draws=400, options=TrialOptions(25, 10.0, 5.0, 2e6))
     assert {run.tablets for run in more.runs} == {25}
     minutes = sum(19 * run.rung.speed * 10.0 for run in more.runs)
-    weight = lab_case(marram, Drawing(200, 1)).reference.weight or 0.0
+    weight = calibrated(marram, Drawing(200, 1)).reference.weight or 0.0
     assert more.powder.value == pytest.approx(1.1 * minutes * weight + 2e6, rel=1e-6)
     assert more.time.value == pytest.approx(len(more.runs) * 15 * 60.0)
     assert all(run.tablets >= 10 for run in plan.runs)
@@ -160,7 +166,7 @@ def sheet(
     study: Study, plan: TrialPlan, *, feeder: float = 1.0, rate: float = 1.0, seed: int = 3
 ) -> tuple[SheetRow, ...]:
     """Return a filled sheet: the middle of the fit is the truth, but for the two factors."""
-    found = plan.case.fit
+    found = plan.lab.fit
     assert isinstance(found, Fit)
     assert found.strength is not None
     powder, hardening = found.powder, found.powder.hardening
@@ -201,7 +207,7 @@ def moved(found: Learned, name: str) -> Moved:
 def test_a_trial_as_predicted_is_accepted_and_narrows(marram: Study, plan: TrialPlan) -> None:
     found = learn(marram, sheet(marram, plan), draws=400)
     assert [item.holds for item in found.accepted] == [True, True, True]
-    told = " ".join(found.failed)
+    told = " ".join(map(str, found.failed))
     assert "moved" not in told
     assert "strength curve" not in told
     strength = moved(found, "production strength at the lab's pressure")
@@ -367,7 +373,7 @@ def test_settings_can_be_set(plan: TrialPlan) -> None:
 def test_the_new_settings_and_window_are_told(marram: Study, plan: TrialPlan) -> None:
     found = learn(marram, sheet(marram, plan, feeder=0.9), draws=300)
     before = {item.match: item for item in found.settings_before}
-    now = {item.match: item for item in found.findings.equivalents}
+    now = {item.match: item for item in found.findings.case.equivalents}
     assert before.keys() == now.keys()
     # Weaker tablets need more force for their strength, and no other solid fraction.
     strength = [each["strength"].settings.main_force.value or 0.0 for each in (before, now)]

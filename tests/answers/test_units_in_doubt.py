@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 
 import scaleup
-from scaleup.answers.trial.learning import learn
-from scaleup.answers.trial.plan import plan_trial
-from scaleup.calibration.fit import Drawing, NoFit
+from scaleup import Analysis
+from scaleup.answers.functions import learn, plan_trial
+from scaleup.calibration.fit import NoFit
 from scaleup.errors import InputError
 from scaleup.io.study import read_study
 from scaleup.io.trial_sheet import read_trial_sheet
@@ -74,9 +74,9 @@ def test_no_trial_is_planned_and_pictures_say_why(in_kgf: Study) -> None:
     with pytest.raises(InputError, match=r"found units in doubt: .* confirm the figures with --as"):
         plan_trial(in_kgf, draws=FEW)
     assert plan_trial(in_kgf, draws=FEW, as_given=True).runs
-    subject = subject_of(in_kgf, Drawing(FEW, 1), cells=(4, 4))
+    subject = subject_of(Analysis(in_kgf, draws=FEW, seed=1), cells=(4, 4))
     assert subject is not None
-    assert subject.doubts
+    assert subject.case.lab.doubts
 
 
 def test_a_trial_teaches_no_verdict(marram: Study) -> None:

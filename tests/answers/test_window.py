@@ -9,14 +9,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from scaleup.answers.functions import operating_window, plan_trial
 from scaleup.answers.trial.ladders import settable
-from scaleup.answers.trial.plan import plan_trial
-from scaleup.answers.window import Grid, Window, grid_of, operating_window
+from scaleup.answers.window import Grid, Window, grid_of
+from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing
 from scaleup.io.study import read_study
 from scaleup.model.study import Study
+from scaleup.transfer.case import TransferCase, transfer_case
 from scaleup.transfer.limits import broken, share_within
-from scaleup.transfer.question import Question, lab_case, question
 from scaleup.transfer.window_centre import Centre
 
 pytestmark = pytest.mark.slow
@@ -25,17 +26,17 @@ Change = Callable[..., Study]
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
-def asked_of(study: Study, draws: int = 200) -> Question:
-    case = lab_case(study, Drawing(draws, 1))
-    return question(case, study.production, study.production.speed, study.target.confidence)
+def asked_of(study: Study, draws: int = 200) -> TransferCase:
+    lab = calibrated(study, Drawing(draws, 1))
+    return transfer_case(lab, study.production.speed, study.target.confidence)
 
 
 @pytest.fixture(scope="module")
 def tight(marram: Study) -> Study:
     """Return a study whose window is cut off on every side by a limit of the tablet or the tips."""
-    target = marram.target.model_copy(update={"strength": 2.35})
+    target = replace(marram.target, strength=2.35)
     made = marram.production
-    tooling = made.tooling.model.model_copy(update={"tip_force_rating": 14e3})
+    tooling = replace(made.tooling.model, tip_force_rating=14e3)
     return replace(
         marram,
         target=target,
@@ -61,26 +62,26 @@ def grid(window: Window) -> Grid:
 @pytest.mark.parametrize("name", ["marram", "fescue"])
 def test_the_map_is_every_cell_asked_alone(name: str) -> None:
     """The block of cells against one operating point at a time; fescue draws several forms."""
-    asked = asked_of(read_study(EXAMPLES / name))
+    case = asked_of(read_study(EXAMPLES / name))
     speeds, forces = np.array([15.0, 48.0, 70.0]), np.array([6e3, 9e3, 10.5e3, 22e3])
-    found = grid_of(asked, speeds, forces)
-    area = asked.line.charge.tip_area
+    found = grid_of(case, speeds, forces)
+    area = case.process.charge.tip_area
     for row, force in enumerate(forces):
         for column, speed in enumerate(speeds):
-            point = asked.line.at(np.full(200, force / area), float(speed))
-            assert found.together[row, column] == share_within(asked.limits, point)
-            for index, limit in enumerate(asked.limits):
+            point = case.process.at(np.full(200, force / area), float(speed))
+            assert found.together[row, column] == share_within(case.limits, point)
+            for index, limit in enumerate(case.limits):
                 assert found.shares[index, row, column] == limit.holds(point).mean()
     assert found.together.max() > 0.9
     assert found.together.min() < 0.1
 
 
 def test_a_map_in_blocks_is_the_map_at_once(marram: Study, monkeypatch: pytest.MonkeyPatch) -> None:
-    asked = asked_of(marram)
+    case = asked_of(marram)
     speeds, forces = np.linspace(10.0, 75.0, 5), np.geomspace(5e3, 25e3, 13)
-    whole = grid_of(asked, speeds, forces)
+    whole = grid_of(case, speeds, forces)
     monkeypatch.setattr("scaleup.answers.window.BLOCK", 800)
-    parts = grid_of(asked, speeds, forces)
+    parts = grid_of(case, speeds, forces)
     assert np.array_equal(whole.shares, parts.shares)
     assert np.array_equal(whole.together, parts.together)
 
@@ -100,8 +101,8 @@ def test_the_map_reaches_beyond_the_window_in_force(window: Window) -> None:
 
 
 def test_the_edges_are_where_their_limits_fail(tight: Study, window: Window) -> None:
-    asked, centre = asked_of(tight, 300), centre_of(window)
-    area = asked.line.charge.tip_area
+    case, centre = asked_of(tight, 300), centre_of(window)
+    area = case.process.charge.tip_area
     pressure = float(centre.held.pressure.value or 0.0)
     edges = {edge.towards: edge for edge in centre.edges}
     assert edges["more force"].limit == "tip force"
@@ -110,22 +111,22 @@ def test_the_edges_are_where_their_limits_fail(tight: Study, window: Window) -> 
     assert edges["slower"].limit == "the slowest speed of the press"
     for towards, inside, outside in (("less force", 1.005, 0.995), ("more force", 0.995, 1.005)):
         edge = edges[towards].at / area
-        assert broken(asked.limits, asked.line.at(edge * inside, centre.speed), 0.9) == []
-        failed = broken(asked.limits, asked.line.at(edge * outside, centre.speed), 0.9)
+        assert broken(case.limits, case.process.at(edge * inside, centre.speed), 0.9) == []
+        failed = broken(case.limits, case.process.at(edge * outside, centre.speed), 0.9)
         assert failed[0].label == edges[towards].limit
     assert edges["less force"].at < pressure * area < edges["more force"].at
 
 
 def test_the_margin_is_a_box_that_just_fits(tight: Study, window: Window) -> None:
-    asked, centre = asked_of(tight, 300), centre_of(window)
+    case, centre = asked_of(tight, 300), centre_of(window)
     pressure, room = float(centre.held.pressure.value or 0.0), 1.0 / (1.0 - centre.margin)
     assert centre.margin > 0.01
 
     def fails(by: float) -> bool:
-        low, high = asked.line.map.speeds
+        low, high = case.process.map.speeds
         return any(
             not low <= centre.speed * turn <= high
-            or broken(asked.limits, asked.line.at(pressure * force, centre.speed * turn), 0.9)
+            or broken(case.limits, case.process.at(pressure * force, centre.speed * turn), 0.9)
             for force in (by, 1.0 / by)
             for turn in (by, 1.0 / by)
         )
@@ -136,15 +137,15 @@ def test_the_margin_is_a_box_that_just_fits(tight: Study, window: Window) -> Non
 
 def test_no_other_cell_has_a_larger_margin(tight: Study, window: Window) -> None:
     """Tried on every inside cell of a coarser map, margins found by widening step by step."""
-    asked, found = asked_of(tight, 300), grid(window)
+    case, found = asked_of(tight, 300), grid(window)
     best = 0.0
-    low, high = asked.line.map.speeds
+    low, high = case.process.map.speeds
     for row, column in zip(*np.nonzero(found.inside(0.9)), strict=True):
-        pressure = float(found.forces[row]) / asked.line.charge.tip_area
+        pressure = float(found.forces[row]) / case.process.charge.tip_area
         speed, by = float(found.speeds[column]), 1.0
         while all(
             low <= speed * turn <= high
-            and not broken(asked.limits, asked.line.at(pressure * force, speed * turn), 0.9)
+            and not broken(case.limits, case.process.at(pressure * force, speed * turn), 0.9)
             for force in (by, 1.0 / by)
             for turn in (by, 1.0 / by)
         ):
@@ -182,12 +183,12 @@ def test_a_window_narrower_than_a_cell_is_found(marram: Study, changed: Change) 
 
 def held_between(study: Study) -> tuple[float, float]:
     """Return the ends of the pressures that hold at the slowest speed, by trying every one."""
-    asked = question(lab_case(study, Drawing(300, 1)), study.production, 45.0, 0.9)
+    case = transfer_case(calibrated(study, Drawing(300, 1)), 45.0, 0.9)
     slowest = study.production.press.model.speed.min
     kept = [
         pressure
         for pressure in np.geomspace(80.0, 250.0, 1500)
-        if not broken(asked.limits, asked.line.at(float(pressure), slowest), 0.9)
+        if not broken(case.limits, case.process.at(float(pressure), slowest), 0.9)
     ]
     return kept[0], kept[-1]
 
@@ -227,8 +228,8 @@ def test_the_map_s_cells_do_not_move_the_centre(tight: Study) -> None:
 
 
 def test_the_trial_s_centre_is_the_middle_that_the_window_tells(marram: Study) -> None:
-    window = marram.target.solid_fraction.model_copy(update={"max": 0.85})
-    target = marram.target.model_copy(update={"strength": 1.2, "solid_fraction": window})
+    window = replace(marram.target.solid_fraction, max=0.85)
+    target = replace(marram.target, strength=1.2, solid_fraction=window)
     weak = replace(marram, target=target)  # so that the middle lies below the tested pressures
     point = operating_window(weak, cells=(8, 6), draws=300).at_speed
     assert point is not None

@@ -25,22 +25,23 @@ from pathlib import Path
 import numpy as np
 
 from scaleup.arrays import Array, Places
+from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing, Fit
 from scaleup.calibration.observations import Side, side_of
 from scaleup.calibration.prior import exponent_of
 from scaleup.io.library import find_press, find_tooling
 from scaleup.io.materials import materials
-from scaleup.io.press_profiles import RotaryProfile
 from scaleup.io.study import read_study
 from scaleup.model.estimate import Estimate, drawn
+from scaleup.model.press import RotaryProfile
 from scaleup.model.run import Run
 from scaleup.model.study import LabSide, ProductionSide, Study
 from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.hardening import Hardening, Heckel, Kawakita, KuentzLeuenberger
 from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting
+from scaleup.transfer.case import transfer_case
 from scaleup.transfer.matches import same_solid_fraction
-from scaleup.transfer.question import lab_case, question
 
 EXAMPLE = Path(__file__).parents[2] / "examples" / "marram"
 WEIGHT, DENSITY = 400.0, 1.54
@@ -324,7 +325,7 @@ def simulated(grade: str, world: World, rng: np.random.Generator) -> tuple[Study
     production = production_side(*PRODUCTION[rng.integers(len(PRODUCTION))])
     blend = replace(
         base.blend,
-        true_density=DENSITY,
+        stated_true_density=DENSITY,
         components=(),
         rate_material=truth.material if grade == "borrowed" else None,
     )
@@ -334,7 +335,7 @@ def simulated(grade: str, world: World, rng: np.random.Generator) -> tuple[Study
         lab=replace(lab, runs=runs, reference=f"R{design.reference}"),
         production=production,
         own_production=production,
-        target=base.target.model_copy(update={"weight": WEIGHT}),
+        target=replace(base.target, weight=WEIGHT),
     )
     return study, truth
 
@@ -358,22 +359,22 @@ def one_study(grade: str, world: World, seed: int) -> list[Row]:
     """Return for each predicted figure whether its band holds the truth, and its width."""
     rng = np.random.default_rng(seed)
     study, truth = simulated(grade, world, rng)
-    case = lab_case(study, Drawing(DRAWS, seed))
-    if not isinstance(case.fit, Fit) or case.fit.rate.evidence != grade:
+    lab = calibrated(study, Drawing(DRAWS, seed))
+    if not isinstance(lab.fit, Fit) or lab.fit.rate.evidence != grade:
         raise AssertionError(f"study {seed} was meant to be {grade}")
-    asked = question(case, study.production, study.production.speed, 0.9)
+    case = transfer_case(lab, study.production.speed, 0.9)
     pressure = case.reference.pressure
-    point = asked.line.at(pressure, asked.speed)
+    point = case.process.at(pressure, case.speed)
     assert point.strength is not None
-    at_speed = Setting(speed=asked.speed)
-    made = truth.pressed(asked.line.side, pressure, at_speed, WEIGHT)
+    at_speed = Setting(speed=case.speed)
+    made = truth.pressed(case.process.side, pressure, at_speed, WEIGHT)
     solid = truth.solid_fraction(made)
     setting = case.reference.runs[0].setting
     needed = needed_pressure(truth, study, pressure, setting)
     return [
         _held("solid fraction", drawn(point.solid_fraction, "1"), solid),
         _held("strength", drawn(point.strength, "MPa"), truth.strength(solid)),
-        _held("needed force", same_solid_fraction(asked).pressure, needed),
+        _held("needed force", same_solid_fraction(case).pressure, needed),
     ]
 
 
@@ -412,11 +413,11 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--grade", choices=sorted(DESIGNS), help="only this grade, law only")
-    asked = parser.parse_args()
-    for grade in [asked.grade] if asked.grade else DESIGNS:
-        report(grade, LAW, asked.studies, asked.seed, asked.workers)
-    for world in () if asked.grade else STRANGE:
-        report("measured", world, asked.studies, asked.seed, asked.workers)
+    case = parser.parse_args()
+    for grade in [case.grade] if case.grade else DESIGNS:
+        report(grade, LAW, case.studies, case.seed, case.workers)
+    for world in () if case.grade else STRANGE:
+        report("measured", world, case.studies, case.seed, case.workers)
 
 
 if __name__ == "__main__":

@@ -24,10 +24,13 @@ import pyarrow
 import pytest
 from pyarrow import csv, parquet
 
+from scaleup.answers.analysis import Analysis
+from scaleup.answers.force_log import force_log_answer
+from scaleup.answers.functions import operating_window
 from scaleup.answers.many import compare_many
-from scaleup.answers.window import grid_of, operating_window
+from scaleup.answers.window import grid_of
+from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing, fit_study
-from scaleup.calibration.record import record_answer
 from scaleup.io.logs import open_log
 from scaleup.io.study import read_study
 from scaleup.powder.charge import Charge
@@ -36,11 +39,12 @@ from scaleup.powder.hardening import Heckel
 from scaleup.powder.law import Powder
 from scaleup.powder.stroke_solver import Squeeze, integrate
 from scaleup.presses.rotary import RollerContact
-from scaleup.transfer.question import lab_case, question
+from scaleup.transfer.case import transfer_case
 
 ROOT = Path(__file__).parents[2]
 DRAWS = 10_000
 TWINS = 3
+PAIRS = 5
 SHORT = 12
 """Rounds of what takes hundredths of a second: the least of a few is mostly noise."""
 
@@ -150,21 +154,49 @@ def test_whole_process_against_importing_alone(
     report(benchmark, work, ours / alone)
 
 
+BARE = "import numpy, scipy, pandas, pint, pydantic, rich, typer"
+
+
+@pytest.mark.parametrize("name", ["marram", "dunlin", "sedge", "fescue", "bracken"])
+def test_translate_of_every_study_against_importing(name: str, benchmark: Benchmark) -> None:
+    """The two take turns, so that what else the machine does meets both."""
+    work, alone = process("-m", "scaleup", "translate", f"examples/{name}"), process("-c", BARE)
+    ratios = [seconds(work, 1) / seconds(alone, 1) for _ in range(PAIRS)]
+    ratio = float(np.median(ratios))
+    print(f"\nscaleup translate examples/{name}: {ratio:.2f} times {BARE}")
+    report(benchmark, work, ratio)
+
+
+def test_a_second_question_against_the_first(benchmark: Benchmark) -> None:
+    """Another speed asked of the same analysis: nothing is read, fitted or mapped again."""
+    study = read_study(ROOT / "examples" / "marram")
+    speeds = iter(np.linspace(20.0, 70.0, 40))
+    first = seconds(lambda: Analysis(study).speed(at=40.0), 1)
+    analysis = Analysis(study)
+    analysis.speed(at=40.0)
+
+    def second() -> object:
+        return analysis.speed(at=float(next(speeds)))
+
+    later = seconds(second, 5)
+    print(f"\na second speed: {later * 1e3:.0f} ms, {later / first:.3f} of the first")
+    report(benchmark, second, later / first)
+
+
 @pytest.mark.parametrize("name", ["marram", "fescue", "dunlin", "bracken", "sedge"])
 def test_fit_and_map_against_importing_alone(name: str, benchmark: Benchmark) -> None:
     """The fit is asked for again for each value taken for granted that the runs depend on."""
     study = read_study(ROOT / "examples" / name)
-    case = lab_case(study, Drawing(4000, 1))
-    line = question(case, study.production, study.production.speed, 0.9).line
+    analysis = Analysis(study)
+    runs, model = analysis.calibrated.observations, analysis.case().process
     few, many = (
-        seconds(partial(fit_study, study, case.observations, Drawing(draws, 1)))
-        for draws in (200, 4000)
+        seconds(partial(fit_study, study, runs, Drawing(draws, 1))) for draws in (200, 4000)
     )
-    mapped = seconds(lambda: replace(line).map)
-    alone = seconds(process("-c", "import numpy, scipy, pandas, pint, pydantic, rich, typer"))
+    mapped = seconds(lambda: replace(model).map)
+    alone = seconds(process("-c", BARE))
     print(f"\n{name}: a fit takes {many / alone:.2f} times importing, {few / alone:.2f} with 200 "
           f"draws, a map {mapped / alone:.2f}")  # fmt: skip
-    report(benchmark, lambda: fit_study(study, case.observations, case.drawing), many / alone)
+    report(benchmark, partial(fit_study, study, runs, Drawing()), many / alone)
 
 
 def test_translate_against_importing_the_very_same_modules(benchmark: Benchmark) -> None:
@@ -206,12 +238,12 @@ def test_a_window_on_one_core(benchmark: Benchmark) -> None:
     whole = seconds(work, 2)
 
     def cells(speeds: int, forces: int, draws: int) -> float:
-        case = lab_case(study, Drawing(draws, 1))
-        asked = question(case, study.production, study.production.speed, 0.9)
+        lab = calibrated(study, Drawing(draws, 1))
+        case = transfer_case(lab, study.production.speed, 0.9)
         range_ = study.production.press.model.speed
         grid = np.linspace(range_.min, range_.max, speeds), np.geomspace(8e3, 30e3, forces)
-        asked.line.map  # noqa: B018  solved before it is timed
-        return seconds(lambda: grid_of(asked, *grid))
+        case.process.map  # noqa: B018  solved before it is timed
+        return seconds(lambda: grid_of(case, *grid))
 
     once = cells(60, 60, 2000)
     slopes = [
@@ -279,4 +311,4 @@ def test_a_log_measured_against_merely_read(
 
 
 def _measure(path: Path) -> object:
-    return record_answer(open_log(path)).pulses.count
+    return force_log_answer(open_log(path)).pulses.count

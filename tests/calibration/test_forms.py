@@ -24,7 +24,9 @@ from scaleup.calibration.run_dwell import PressedRuns
 from scaleup.calibration.run_fit import deleted
 from scaleup.io.materials import materials
 from scaleup.io.study import read_study
-from scaleup.io.study_tables import BlendTable
+from scaleup.model.blend import Blend
+from scaleup.model.blend import Hardening as Fixed
+from scaleup.model.checked import annotations_of
 from scaleup.model.run import Run
 from scaleup.model.study import Study
 from scaleup.powder.compression import compress
@@ -154,7 +156,7 @@ def test_averaging_widens_a_prediction_far_from_the_runs(marram: Study) -> None:
     kept = tuple(run for run in study.lab.runs if run.force < 15e3)
     study = replace(study, lab=replace(study.lab, runs=kept))
 
-    def spread(form: str | None) -> float:
+    def spread(form: Fixed) -> float:
         found = fitted(replace(study, blend=replace(study.blend, hardening=form)), 1500)
         solid = found.powder.solid_fraction_after(np.full(1500, 400.0), np.full(1500, 1.0))
         return float(solid.std())
@@ -163,13 +165,13 @@ def test_averaging_widens_a_prediction_far_from_the_runs(marram: Study) -> None:
 
 
 def test_a_study_can_fix_every_form_there_is() -> None:
-    optional = BlendTable.model_fields["hardening"].annotation
+    optional = annotations_of(Blend)["hardening"]
     named = get_args(get_args(optional)[0])
     assert set(named) == set(FORMS)
 
 
 @pytest.mark.parametrize("form", ["heckel", "kuentz-leuenberger", "kawakita"])
-def test_a_form_fixed_in_the_study_is_the_only_one(marram: Study, form: str) -> None:
+def test_a_form_fixed_in_the_study_is_the_only_one(marram: Study, form: Fixed) -> None:
     found = fitted(replace(marram, blend=replace(marram.blend, hardening=form)))
     assert [each.name.lower() for each in found.forms] == [form]
     assert found.forms[0].weight == 1.0
@@ -277,7 +279,7 @@ def test_lawful_runs_are_seldom_suspicious() -> None:
 def test_an_assumed_exponent_is_one_of_the_published_materials(marram: Study) -> None:
     """Its density has a mode at every published exponent and none between the far apart ones."""
     prior = rate_prior(marram, measured=False)
-    bare = replace(marram, blend=replace(marram.blend, components=()))
+    bare = replace(marram, blend=Blend(stated_true_density=1.5))
     prior = rate_prior(bare, measured=False)
     assert prior.evidence == "assumed"
     exponents = np.array([exponent_of(each) for each in materials()])

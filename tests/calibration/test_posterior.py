@@ -11,12 +11,13 @@ import pytest
 from scaleup.arrays import Array
 from scaleup.calibration.fit import Fit, fit
 from scaleup.calibration.lack_of_fit import lack_of_fit
-from scaleup.calibration.one_curve import one_curve_test
 from scaleup.calibration.prior import elastic_prior, published_spread, rate_prior
+from scaleup.calibration.strength_across_dwell import dwell_term_test
 from scaleup.calibration.strength_curve import STRENGTH_BELIEF, draw_lines
+from scaleup.io.schema import read_as
 from scaleup.io.study import read_study
-from scaleup.io.study_tables import ComponentTable
-from scaleup.model.study import Blend, Study
+from scaleup.model.blend import Blend, Component
+from scaleup.model.study import Study
 from scaleup.powder.rate import effective_dwell
 from scaleup.presses.pulse_shapes import ForcePulse
 
@@ -138,15 +139,16 @@ def test_elastic_recovery_gives_back_its_range() -> None:
 
 def composed(study: Study, *parts: tuple[str, str | None]) -> Study:
     tables = tuple(
-        ComponentTable.model_validate(
+        read_as(
+            Component,
             {"name": name, "share": share, "true_density": "1.5 g/cm^3", "material": name_of}
             if name_of
-            else {"name": name, "share": share, "true_density": "1.5 g/cm^3"}
+            else {"name": name, "share": share, "true_density": "1.5 g/cm^3"},
         )
         for index, (share, name_of) in enumerate(parts)
         for name in [f"part {index}"]
     )
-    return replace(study, blend=Blend(1.5, tables))
+    return replace(study, blend=Blend(stated_true_density=1.5, components=tables))
 
 
 def test_a_composition_is_weighted_and_weaker(marram: Study) -> None:
@@ -156,7 +158,9 @@ def test_a_composition_is_weighted_and_weaker(marram: Study) -> None:
     prior = rate_prior(half, measured=False)
     assert prior.evidence == "borrowed"
     assert prior.mean == pytest.approx((0.01939 + 0.05405) / 2.0, abs=2e-5)
-    one = replace(marram, blend=Blend(1.5, (), "microcrystalline cellulose"))
+    one = replace(
+        marram, blend=Blend(stated_true_density=1.5, rate_material="microcrystalline cellulose")
+    )
     assert prior.spread > rate_prior(one, measured=False).spread
     mostly_unknown = composed(marram, ("70 %", None), ("30 %", "lactose alpha-monohydrate"))
     assert rate_prior(mostly_unknown, measured=False).evidence == "assumed"
@@ -178,16 +182,16 @@ def test_a_dwell_effect_is_found_and_seldom_where_there_is_none() -> None:
     rng = np.random.default_rng(9)
     alarms = 0
     for _ in range(300):
-        test = one_curve_test(*simulated(rng, 0.0), LAB)
+        test = dwell_term_test(*simulated(rng, 0.0), LAB)
         assert test is not None
         alarms += test.probability < 0.05
     assert 4 <= alarms <= 28
-    found = one_curve_test(*simulated(rng, -0.05), LAB)
+    found = dwell_term_test(*simulated(rng, -0.05), LAB)
     assert found is not None
     assert found.probability < 0.01
     assert found.slope == pytest.approx(-0.05, abs=0.02)
     solid, strength, dwell = simulated(rng, 0.0)
-    assert one_curve_test(solid, strength, np.full_like(dwell, 0.1), LAB) is None
+    assert dwell_term_test(solid, strength, np.full_like(dwell, 0.1), LAB) is None
 
 
 def test_a_shift_of_production_tablets_is_no_dwell_effect() -> None:
@@ -198,7 +202,7 @@ def test_a_shift_of_production_tablets_is_no_dwell_effect() -> None:
     for _ in range(200):
         solid, strength, dwell = simulated(rng, 0.0)
         dwell = np.where(produced, 0.005, dwell)
-        test = one_curve_test(solid, np.where(produced, 0.8, 1.0) * strength, dwell, produced)
+        test = dwell_term_test(solid, np.where(produced, 0.8, 1.0) * strength, dwell, produced)
         assert test is not None
         alarms += test.probability < 0.05
     assert alarms <= 20
@@ -213,7 +217,7 @@ def test_a_bent_curve_is_no_dwell_effect() -> None:
     for _ in range(200):
         dwell = 10.0 ** (-1.0 + 150.0 * off**2 + 0.3 * rng.standard_normal(24))
         noise = 0.06 * rng.standard_normal(24)
-        test = one_curve_test(solid, np.exp(0.5 + 9.0 * off - 40.0 * off**2 + noise), dwell, LAB)
+        test = dwell_term_test(solid, np.exp(0.5 + 9.0 * off - 40.0 * off**2 + noise), dwell, LAB)
         assert test is not None
         alarms += test.probability < 0.05
     assert alarms <= 20

@@ -212,7 +212,7 @@ def test_the_witness_is_the_mean_of_the_runs_and_narrows_with_them() -> None:
     assert decay is not None
     m = float(exponent_of(np.array(decay.nu), np.array(correction(decay.peak, state))))
     for runs in (1, 4):
-        found = witness_of((seen,) * runs, powder, DENSITY)
+        found = witness_of((seen,) * runs, powder, DENSITY, np.random.default_rng(1))
         assert found is not None
         spread = m * decay.nu_error / decay.nu / np.sqrt(runs)
         assert np.mean(found.exponent) == pytest.approx(m, abs=0.05 * spread)
@@ -228,7 +228,7 @@ def test_a_tablet_that_contradicts_the_curve_tells_nothing(share: float) -> None
     def witness(contradicting: int) -> Witness | None:
         intercept = INTERCEPT + np.where(np.arange(1000) < contradicting, lost, 0.0)
         powder = Powder(Heckel(SCALE * one, intercept), 0.03 * one, ELASTIC * one, one, 0.0 * one)
-        return witness_of((sound,), powder, DENSITY)
+        return witness_of((sound,), powder, DENSITY, np.random.default_rng(1))
 
     plain, few = witness(0), witness(50)
     assert plain is not None

@@ -180,7 +180,7 @@ WEAK_TO_STRONG = [(1.5, 5.0), (6.0, 7.0), (15.0, 10.0), (25.0, 8.0)]
 def test_no_plausible_powder_is_doubted(studies: dict[str, Study]) -> None:
     """Those with 0.2 to 8 MPa at 100 MPa, which published materials have (from memory)."""
     marram = studies["marram"]
-    untargeted = marram.target.model_copy(update={"strength": None})
+    untargeted = replace(marram.target, strength=None)
     study = replace(marram, target=untargeted)
     tried = 0
     for (scale, start), (solid, exponent) in product(SOFT_TO_HARD, WEAK_TO_STRONG):

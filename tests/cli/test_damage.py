@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from scaleup.answers.translation import translate
+from scaleup.answers.functions import translate
 from scaleup.errors import InputError
 from scaleup.io.study import read_study
 

@@ -10,8 +10,8 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from scaleup.io.profile_ranges import RANGES
-from scaleup.io.sense import Sense
+from scaleup.model.profile_ranges import RANGES
+from scaleup.model.sense import Sense
 from tests.fuzz.targets import PROFILES
 
 Table = dict[str, Any]

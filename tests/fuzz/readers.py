@@ -7,8 +7,8 @@ import shutil
 from collections.abc import Callable
 from pathlib import Path
 
+from scaleup.answers.force_log import force_log_answer
 from scaleup.calibration.observations import observe, sides
-from scaleup.calibration.record import record_answer
 from scaleup.io.library import read_press, read_tooling
 from scaleup.io.logs import open_log
 from scaleup.io.run_table import read_runs
@@ -34,7 +34,7 @@ def _sheet(path: Path) -> object:
 
 
 def _log(path: Path) -> object:
-    return record_answer(open_log(path))
+    return force_log_answer(open_log(path))
 
 
 def _text(name: str, seeds: tuple[Path, ...], read: Callable[[Path], object]) -> Target:

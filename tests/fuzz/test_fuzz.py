@@ -19,8 +19,7 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
 
-from scaleup.answers.translation import translate
-from scaleup.answers.trial.plan import plan_trial
+from scaleup.answers.functions import plan_trial, translate
 from scaleup.calibration.fit import Fit, fit
 from scaleup.calibration.observations import observe, sides
 from scaleup.errors import InputError
@@ -271,7 +270,7 @@ def test_a_ladder_that_teaches_nothing_is_still_a_ladder() -> None:
 def test_a_tablet_too_thin_for_its_equation_has_no_breaking_force() -> None:
     """Found by the run over comparisons: a light tablet between far wider tips."""
     study = read_study(EXAMPLES / "marram", tooling="d-elongated-19", press="rotary-large-23")
-    light = replace(study, target=study.target.model_copy(update={"weight": 330.0}))
+    light = replace(study, target=replace(study.target, weight=330.0))
     tablet = translate(light, draws=200).equivalent("pressure").tablet
     assert tablet.tensile_strength.value is not None
     assert tablet.breaking_force.value is None

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 PACKAGE = Path(__file__).parents[2] / "scaleup"
-READING, WRITING, STAGING = (f"files/{name}.py" for name in ("reading_gate", "writing", "staging"))
+READING, WRITING, STAGING = (f"io/{name}.py" for name in ("reading_gate", "writing", "staging"))
 NAMES = {
     "open", "fdopen", "read_text", "read_bytes", "write_text", "write_bytes", "unlink", "rename",
     "mkdir", "makedirs", "rmdir", "rmtree", "touch", "symlink_to", "hardlink_to", "chmod",
@@ -24,13 +24,13 @@ NAMES = {
 OF_MODULES = {"os": {"replace", "remove", "link", "symlink", "truncate"}, "shutil": {"copy"},
               "np": {"load", "save", "savetxt"}}  # fmt: skip
 ALLOWED = {
-    ("files/log_text.py", "open_csv"): "is given what the gate has opened",
-    ("files/logs.py", "ParquetFile"): "is given what the gate has opened",
-    ("files/workbook.py", "load_workbook"): "is given bytes",
-    ("files/workbook_guard.py", "ZipFile"): "is given bytes",
-    ("files/workbook_guard.py", "open"): "a part of those bytes",
-    ("files/workbook_writing.py", "ZipFile"): "makes bytes",
-    ("files/workbook_writing.py", "save"): "makes bytes",
+    ("io/log_text.py", "open_csv"): "is given what the gate has opened",
+    ("io/logs.py", "ParquetFile"): "is given what the gate has opened",
+    ("io/workbook.py", "load_workbook"): "is given bytes",
+    ("io/workbook_guard.py", "ZipFile"): "is given bytes",
+    ("io/workbook_guard.py", "open"): "a part of those bytes",
+    ("io/workbook_writing.py", "ZipFile"): "makes bytes",
+    ("io/workbook_writing.py", "save"): "makes bytes",
     ("show/drawing.py", "savefig"): "makes bytes",
     ("show/printing.py", "TemporaryDirectory"): "where a browser prints to",
     ("cli/streams.py", "open"): "the null device in the place of a closed stream",

@@ -8,11 +8,10 @@ import pytest
 
 from scaleup.errors import InputError
 from scaleup.io.library import list_presses, own_checked, read_press, read_tooling
-from scaleup.io.press_profiles import RotaryProfile
-from scaleup.io.press_proportions import press_oddities
-from scaleup.io.profile_ranges import RANGES
-from scaleup.io.proportions import oddities
-from scaleup.io.tooling_proportions import tooling_oddities
+from scaleup.model.press import RotaryProfile, press_oddities
+from scaleup.model.profile_ranges import RANGES
+from scaleup.model.proportions import oddities
+from scaleup.model.tooling import tooling_oddities
 from scaleup.presses.profile_checks import check_profile
 from tests.fuzz.odd_profiles import sense_of, tables
 from tests.fuzz.targets import PROFILES

@@ -24,12 +24,12 @@ from scaleup.io.library import (
     read_tooling,
 )
 from scaleup.io.materials import material, materials
-from scaleup.io.press_profiles import RecordedProfile, RotaryProfile
 from scaleup.io.run_table import read_runs
 from scaleup.io.starter import write_starter
 from scaleup.io.study import read_study
 from scaleup.io.units import UnitFault, to_core
 from scaleup.io.writing import write_whole
+from scaleup.model.press import RecordedProfile, RotaryProfile
 from scaleup.presses.profile_checks import check_profile
 
 ROOT = Path(__file__).parents[2]

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -9,7 +12,8 @@ from hypothesis import strategies as st
 
 from scaleup.errors import InputError
 from scaleup.io.library import find_press, find_tooling
-from scaleup.io.press_profiles import (
+from scaleup.io.schema import read_as
+from scaleup.model.press import (
     EccentricProfile,
     HydraulicProfile,
     RecordedProfile,
@@ -17,15 +21,16 @@ from scaleup.io.press_profiles import (
     Stated,
 )
 from scaleup.powder.rate import effective_dwell
+from scaleup.presses.data_sheet import disagreements, roller_geometry
 from scaleup.presses.eccentric import EccentricPress
-from scaleup.presses.figures import Asked, press_figures
 from scaleup.presses.hydraulic import PumpStrokes
 from scaleup.presses.press import Setting, press_from, settings_of
 from scaleup.presses.profile_checks import press_doubts
+from scaleup.presses.profile_figures import Asked, press_figures
 from scaleup.presses.pulse_shapes import ForcePulse, Stroke
 from scaleup.presses.recorded import RecordedPress
 from scaleup.presses.rotary import RollerContact, RotaryPress
-from scaleup.presses.stated import disagreements, roller_geometry
+from tests.studies import unchecked
 
 
 @given(opening=st.floats(1e-3, 12.0), speed=st.floats(5.0, 90.0))
@@ -70,14 +75,12 @@ def test_a_pumped_press_holds_after_its_last_stroke() -> None:
 
 def test_the_give_of_a_press_is_that_of_its_frame_and_two_punches() -> None:
     tooling = find_tooling("lab-flat-10").model
-    bare = tooling.model_copy(update={"barrel_diameter": None})
-    drawn = tooling.model_copy(
-        update={"barrel_diameter": 19.0, "punch_length": 100.0, "modulus": 210e3}
-    )
+    bare = replace(tooling, barrel_diameter=None, punch_length=None, modulus=None)
+    drawn = replace(tooling, barrel_diameter=19.0, punch_length=100.0, modulus=210e3)
     barrel = 100.0 / (np.pi * 19.0**2 / 4.0 * 210e3)
-    rigid_frame = find_press("lab-hydraulic").model.model_copy(update={"stiffness": None})
+    rigid_frame = replace(find_press("lab-hydraulic").model, stiffness=None)
     for lost in ("barrel_diameter", "punch_length", "modulus"):
-        unknown = drawn.model_copy(update={lost: None})
+        unknown = unchecked(drawn, **{lost: None})
         assert press_from(rigid_frame, unknown).compliance == 0.0
     for name in ("lab-hydraulic", "lab-hand-pump", "lab-eccentric", "lab-recorded"):
         model = find_press(name).model
@@ -85,7 +88,7 @@ def test_the_give_of_a_press_is_that_of_its_frame_and_two_punches() -> None:
         give = 1.0 / model.stiffness
         assert press_from(model, bare).compliance == pytest.approx(give)
         assert press_from(model, drawn).compliance == pytest.approx(give + 2.0 * barrel)
-        rigid = model.model_copy(update={"stiffness": None})
+        rigid = replace(model, stiffness=None)
         assert press_from(rigid, bare).compliance == 0.0
 
 
@@ -105,13 +108,13 @@ def test_what_a_press_cannot_be_set_to_is_left_to_it() -> None:
     assert only == Setting()
     model = find_press("lab-hydraulic").model
     assert isinstance(model, HydraulicProfile)
-    fixed = settings_of(model.model_copy(update={"loading_rates": None}))
+    fixed = settings_of(replace(model, loading_rates=None))
     assert [(each.hold, each.loading_rate) for each in fixed] == [
         (0.0, 5e3),
         (2.0, 5e3),
         (60.0, 5e3),
     ]
-    by_itself = settings_of(model.model_copy(update={"automatic_release": True}))
+    by_itself = settings_of(replace(model, automatic_release=True, hold=None))
     assert {each.hold for each in by_itself} == {None}
     assert [each.loading_rate for each in by_itself] == [0.5e3, 5e3, 20e3]
     assert settings_of(find_press("lab-recorded").model) == (Setting(),)
@@ -127,8 +130,8 @@ def test_a_narrow_range_of_holds_has_no_middle_outside_it() -> None:
         (1.0, 9.0, [1.0, 3.0, 9.0]),
         (0.0, 0.05, [0.0, 0.05]),
     ):
-        hold = model.hold.model_copy(update={"min": low, "max": high})
-        found = settings_of(model.model_copy(update={"hold": hold, "loading_rates": None}))
+        hold = replace(model.hold, min=low, max=high)
+        found = settings_of(replace(model, hold=hold, loading_rates=None))
         assert [each.hold for each in found] == expected
 
 
@@ -191,7 +194,7 @@ def test_a_rotary_press_has_the_rollers_of_its_profile() -> None:
 
 @pytest.mark.parametrize("lost", ["head_flat", "head_edge_radius"])
 def test_no_part_of_a_punch_head_is_assumed(lost: str) -> None:
-    tooling = find_tooling("b-flat-10").model.model_copy(update={lost: None})
+    tooling = unchecked(find_tooling("b-flat-10").model, **{lost: None})
     with pytest.raises(InputError, match="no punch head") as caught:
         press_from(find_press("rotary-mid-19").model, tooling)
     (fault,) = caught.value.faults
@@ -241,11 +244,11 @@ def test_a_recorded_press_scales_its_log() -> None:
 def test_a_recorded_press_is_the_compression_its_profile_names() -> None:
     model, tooling = find_press("lab-recorded").model, find_tooling("lab-flat-10").model
     assert isinstance(model, RecordedProfile)
-    first = press_from(model.model_copy(update={"compression": 1}), tooling)
+    first = press_from(replace(model, compression=1), tooling)
     assert isinstance(first, RecordedPress)
     assert first.force.max() > 0.0
     with pytest.raises(InputError, match="compression"):
-        press_from(model.model_copy(update={"compression": 99}), tooling)
+        press_from(replace(model, compression=99), tooling)
 
 
 def test_a_rotary_press_needs_punch_heads() -> None:
@@ -269,21 +272,22 @@ def test_stated_values_become_a_geometry_that_gives_them_back() -> None:
     assert 100.0 < press.main.pitch_circle < 600.0
 
 
-def rotary_with(**update: object) -> RotaryProfile:
+def rotary_with(**update: Any) -> RotaryProfile:
     model = find_press("rotary-mid-19").model
     assert isinstance(model, RotaryProfile)
-    return model.model_copy(update=update)
+    return replace(model, **update)
 
 
 def stated(dwell: str, velocity: str = "135.0 mm/s") -> Stated:
-    return Stated.model_validate(
+    return read_as(
+        Stated,
         {
             "speed": "45 rpm",
             "dwell_time": dwell,
             "head_flat": "9.5 mm",
             "punch_velocity": velocity,
             "at_travel": "2 mm",
-        }
+        },
     )
 
 
@@ -299,7 +303,7 @@ def test_only_more_than_five_per_cent_is_a_disagreement() -> None:
 def test_a_velocity_no_roller_can_give_is_refused() -> None:
     model = rotary_with(
         pitch_circle=None,
-        main_roller=rotary_with().main_roller.model_copy(update={"radius": None}),
+        main_roller=replace(rotary_with().main_roller, radius=None),
         stated=stated("14 ms", "4900 mm/s"),
     )
     with pytest.raises(InputError, match=r"stated\.punch_velocity"):
@@ -340,8 +344,8 @@ def test_a_radius_given_for_a_diameter_is_doubtful() -> None:
     assert isinstance(press, RotaryProfile)
     assert press.pitch_circle is not None
     assert press.main_roller.radius is not None
-    roller = press.main_roller.model_copy(update={"radius": 2.0 * press.main_roller.radius})
+    roller = replace(press.main_roller, radius=2.0 * press.main_roller.radius)
     for change in ({"pitch_circle": press.pitch_circle / 2.0}, {"main_roller": roller}):
-        told = press_doubts(press.model_copy(update=change))
+        told = press_doubts(unchecked(press, **change))
         assert any("a roller's radius a radius" in each for each in told)
     assert not any("roller" in each for each in press_doubts(press))

@@ -9,8 +9,8 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
 
+from scaleup.answers.force_log import ForceLogAnswer, force_log_answer
 from scaleup.arrays import Array
-from scaleup.calibration.record import RecordAnswer, record_answer
 from scaleup.errors import InputError
 from scaleup.io import logs
 from scaleup.io.logs import open_log
@@ -31,9 +31,9 @@ def text_of(time: Array, force: Array, delimiter: str = ",", decimal: str = ".")
     return f"time [ms]{delimiter}force [kN]\n{body}\n"
 
 
-def answer(path: Path, data: str | bytes) -> RecordAnswer:
+def answer(path: Path, data: str | bytes) -> ForceLogAnswer:
     path.write_bytes(data.encode() if isinstance(data, str) else data)
-    return record_answer(open_log(path))
+    return force_log_answer(open_log(path))
 
 
 def test_forms_of_the_same_log_give_the_same(tmp_path: Path) -> None:
@@ -51,7 +51,7 @@ def test_forms_of_the_same_log_give_the_same(tmp_path: Path) -> None:
     ]
     table = pa.table({"force [N]": np.round(force, 1), "time [s]": np.round(time, 4)})
     pq.write_table(table, tmp_path / "g.parquet")
-    others.append(record_answer(open_log(tmp_path / "g.parquet")))
+    others.append(force_log_answer(open_log(tmp_path / "g.parquet")))
     for other in others:
         np.testing.assert_allclose(other.pulses.peak, plain.pulses.peak, rtol=1e-9)
         np.testing.assert_allclose(other.pulses.dwell, plain.pulses.dwell, rtol=1e-6)
@@ -63,10 +63,10 @@ def test_pieces_do_not_matter(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, r
     time, force = log_of(3.0)
     table = pa.table({"time [s]": time, "force [N]": force})
     pq.write_table(table, tmp_path / "log.parquet")
-    whole = record_answer(open_log(tmp_path / "log.parquet")).pulses
+    whole = force_log_answer(open_log(tmp_path / "log.parquet")).pulses
     assert whole.count == 30
     monkeypatch.setattr(logs, "PIECE_ROWS", rows)
-    parts = record_answer(open_log(tmp_path / "log.parquet")).pulses
+    parts = force_log_answer(open_log(tmp_path / "log.parquet")).pulses
     assert parts.count == whole.count
     np.testing.assert_allclose(parts.peak, whole.peak, rtol=2e-3)
     np.testing.assert_allclose(parts.above_90, whole.above_90, rtol=0.02)
@@ -125,7 +125,7 @@ def test_files_that_are_no_log(tmp_path: Path) -> None:
         ("c.parquet", "of type string"), ("d.csv", "no such file"),
     ):  # fmt: skip
         with pytest.raises(InputError) as caught:
-            record_answer(open_log(tmp_path / name))
+            force_log_answer(open_log(tmp_path / name))
         assert said in str(caught.value)
 
 
@@ -150,7 +150,7 @@ def test_absurd_forces_of_ejection_are_not_measured_and_spoil_no_other(
         spoilt[:wrong] = odd
         columns = {"time [s]": time, "force [N]": force, "ejection force [N]": spoilt}
         pq.write_table(pa.table(columns), tmp_path / f"{name}.parquet")
-        found[name] = record_answer(open_log(tmp_path / f"{name}.parquet")).pulses
+        found[name] = force_log_answer(open_log(tmp_path / f"{name}.parquet")).pulses
     assert found["none"].ejection == pytest.approx(np.full(10, 295.0))
     assert np.array_equal(found["two"].ejection, found["none"].ejection)
     assert np.isnan(found["all"].ejection).all()
@@ -206,7 +206,7 @@ def test_a_drifting_zero_is_followed(tmp_path: Path, monkeypatch: pytest.MonkeyP
         pa.table({"time [s]": time, "force [N]": force + 300.0 * time}), tmp_path / "log.parquet"
     )
     monkeypatch.setattr(logs, "PIECE_ROWS", 3000)
-    found = record_answer(open_log(tmp_path / "log.parquet"))
+    found = force_log_answer(open_log(tmp_path / "log.parquet"))
     assert found.pulses.count == 30
     np.testing.assert_allclose(found.pulses.peak, 12e3, rtol=2e-3)
     np.testing.assert_allclose(found.pulses.zero, 300.0 * found.pulses.moment, atol=10.0)
@@ -235,5 +235,5 @@ def test_memory_is_bounded_by_the_piece(tmp_path: Path, monkeypatch: pytest.Monk
         return joined(one, other)
 
     monkeypatch.setattr(finder, "_joined", noted)
-    assert record_answer(open_log(tmp_path / "log.parquet")).pulses.count == 200
+    assert force_log_answer(open_log(tmp_path / "log.parquet")).pulses.count == 200
     assert max(sizes) < 300

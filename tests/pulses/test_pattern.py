@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from scaleup.calibration.record import RecordAnswer, record_answer
+from scaleup.answers.force_log import ForceLogAnswer, force_log_answer
 from scaleup.io.logs import open_log
 from scaleup.pulses.block import Shape
 from scaleup.pulses.stiffness import stiffness_of
@@ -16,7 +16,7 @@ from scaleup.pulses.stiffness import stiffness_of
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
-def answer(path: Path, begins: Any, peaks: Any, length: float = 0.02) -> RecordAnswer:
+def answer(path: Path, begins: Any, peaks: Any, length: float = 0.02) -> ForceLogAnswer:
     time = np.arange(0.0, float(begins.max()) + 0.2, 2e-4)
     force = np.random.default_rng(1).normal(0.0, 5.0, time.size)
     for begin, peak in zip(begins, peaks, strict=True):
@@ -24,7 +24,7 @@ def answer(path: Path, begins: Any, peaks: Any, length: float = 0.02) -> RecordA
         force[inside] += peak * np.sin(np.pi * (time[inside] - begin) / length)
     rows = np.column_stack([time, force])
     np.savetxt(path, rows, delimiter=",", header="time [s],force [N]", comments="", fmt="%.6g")
-    return record_answer(open_log(path))
+    return force_log_answer(open_log(path))
 
 
 def test_precompression_is_told_from_main(tmp_path: Path) -> None:
@@ -72,7 +72,7 @@ def test_by_hand_nothing_is_missing(tmp_path: Path) -> None:
 
 
 def test_the_example_of_a_rotary_press() -> None:
-    found = record_answer(open_log(EXAMPLES / "bracken" / "records" / "rotary.csv"))
+    found = force_log_answer(open_log(EXAMPLES / "bracken" / "records" / "rotary.csv"))
     pattern = found.pattern
     assert int(pattern.precompression.sum()) == 20
     assert pattern.missing == 1

@@ -17,10 +17,8 @@ from selenium.webdriver.chrome.service import Service
 from selenium.webdriver.common.by import By
 from selenium.webdriver.common.keys import Keys
 
-from scaleup.answers.translation import translate
-from scaleup.answers.trial.learning import learn
-from scaleup.answers.trial.plan import plan_trial
-from scaleup.calibration.fit import Drawing
+from scaleup import Analysis
+from scaleup.answers.functions import learn, plan_trial, translate
 from scaleup.io.study import read_study
 from scaleup.io.trial_sheet import read_trial_sheet
 from scaleup.show.pictures import PICTURES, subject_of
@@ -46,7 +44,7 @@ def pages(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     study = read_study(EXAMPLES / "marram")
     rows = read_trial_sheet(EXAMPLES / "marram" / "trial-sheet.csv", "trial-sheet.csv")
     learned = learn(study, rows, draws=300)
-    subject = subject_of(learned.study, Drawing(300, 1), cells=(12, 10))
+    subject = subject_of(Analysis(learned.study, draws=300, seed=1), cells=(12, 10))
     assert subject is not None
     answer = translate(learned.study, draws=300)
     report = report_page(ReportParts(answer, subject.window, subject, learned))

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from scaleup.answers.translation import translate
-from scaleup.calibration.fit import Drawing
+from scaleup import Analysis
+from scaleup.answers.functions import translate
 from scaleup.io.study import read_study
 from scaleup.model.study import Study
 from scaleup.show.pictures import PICTURES, Subject, picture, picture_png, subject_of
@@ -20,7 +20,7 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
 def pictured(study: Study) -> Subject:
-    found = subject_of(study, Drawing(300, 1), cells=(12, 10))
+    found = subject_of(Analysis(study, draws=300, seed=1), cells=(12, 10))
     assert found is not None
     return found
 

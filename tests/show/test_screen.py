@@ -15,7 +15,8 @@ from pathlib import Path
 import pytest
 from rich.console import Console
 
-from scaleup.answers.translation import Translation, translate
+from scaleup.answers.functions import translate
+from scaleup.answers.translation import Translation
 from scaleup.io.starter import write_starter
 from scaleup.io.study import read_study
 from scaleup.model.estimate import Estimate
@@ -58,12 +59,12 @@ def test_nothing_is_cut_at_any_width(name: str, width: int) -> None:
     production = found.study.production
     whole = [found.study.name, production.press.model.name, production.tooling.id, found.caution]
     for item in found.risks:
-        whole += [item.message, item.evidence, item.action]
+        whole += map(str, (item.message, item.evidence, item.action))
     for equivalent in found.equivalents:
         if not equivalent.reachable:
             whole.append(f"not reachable: {equivalent.reason}")
     for each in [*whole, *found.verdict.reasons, f"verdict: {found.verdict.answer}"]:
-        assert flat(each) in told
+        assert flat(str(each)) in told
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -234,7 +235,7 @@ def test_a_notebook_gets_the_whole_table(name: str) -> None:
         assert tags.opened[tag] == tags.closed[tag]
     text = unescape(page)
     for risk in found.risks:
-        assert risk.message in text
+        assert str(risk.message) in text
     assert found.caution in text
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from scaleup.calibration.fit import Drawing
+from scaleup import Analysis
 from scaleup.io.study import read_study
 from scaleup.show.pictures import Picture, picture, subject_of
 from scaleup.transfer.limits import broken
@@ -19,10 +19,10 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 @pytest.fixture(scope="module")
 def drawn() -> Picture:
     study = read_study(EXAMPLES / "marram")
-    target = study.target.model_copy(update={"output": 30e3, "strength": 2.2})
-    subject = subject_of(replace(study, target=target), Drawing(300, 1), cells=(16, 30))
+    target = replace(study.target, output=30e3, strength=2.2)
+    subject = subject_of(Analysis(replace(study, target=target), draws=300, seed=1), cells=(16, 30))
     assert subject is not None
-    assert broken(subject.asked.limits, subject.asked.line.at(10.0, 20.0), 0.9)
+    assert broken(subject.case.limits, subject.case.process.at(10.0, 20.0), 0.9)
     return picture("window", subject)
 
 

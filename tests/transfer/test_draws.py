@@ -7,9 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from scaleup import compare, judge, translate
-from scaleup.answers.speed import check_speed
-from scaleup.answers.trial.plan import plan_trial
-from scaleup.answers.window import operating_window
+from scaleup.answers.functions import check_speed, operating_window, plan_trial
 from scaleup.errors import InputError
 from scaleup.io.library import find_press, rotary_profile
 from scaleup.model.study import Study

@@ -9,12 +9,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scaleup.answers.imitation import imitate
-from scaleup.answers.translation import Translation, translate
+from scaleup.answers.functions import imitate, translate
+from scaleup.answers.translation import Translation
 from scaleup.calibration.observations import observe, sides
 from scaleup.io.library import find_tooling
-from scaleup.io.press_profiles import FillRange
 from scaleup.io.study import read_study
+from scaleup.model.ranges import Range
 from scaleup.model.run import Run
 from scaleup.model.study import Study
 from scaleup.powder.tip import Tip, tip_from
@@ -29,8 +29,8 @@ def dies(*density: float, known: str = "hand", asked: str = "forced") -> Filling
     return Filling(np.array(density), known, asked)
 
 
-def range_of(low: float, high: float) -> FillRange:
-    return FillRange.model_validate({"min": f"{low} mm", "max": f"{high} mm"})
+def range_of(low: float, high: float) -> Range:
+    return Range(low, high)
 
 
 def test_a_cup_holds_what_the_depth_at_the_tip_edge_need_not() -> None:

@@ -8,11 +8,11 @@ from dataclasses import replace
 import pytest
 
 from scaleup.answers.first_runs import first_runs
-from scaleup.answers.judgement import judge
+from scaleup.answers.functions import judge
+from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing
 from scaleup.model.study import Study
 from scaleup.transfer.lab_settings import IF_IT_HOLDS, LONG_HOLD, lab_settings
-from scaleup.transfer.question import lab_case
 from scaleup.transfer.tested import greatest_lab_force
 
 Change = Callable[..., Study]
@@ -75,7 +75,7 @@ def test_several_loading_rates_of_the_runs_are_what_the_press_can(
 def test_one_force_asks_for_three_that_span_it(marram: Study, changed: Change, run: str) -> None:
     one = changed(marram, runs=lambda each: each if each.name == run else None)
     one = replace(one, lab=replace(one.lab, reference=run))
-    first = first_runs(lab_case(one, Drawing(200, 1)))
+    first = first_runs(calibrated(one, Drawing(200, 1)))
     assert first is not None
     tested = one.lab.runs[0].force
     assert len(first.forces) == 3
@@ -90,7 +90,7 @@ def test_no_force_is_asked_for_that_the_lab_cannot_make(marram: Study, changed: 
         lab_tooling={"tip_force_rating": 13e3},
         runs=lambda each: each if each.name == "M4" else None,
     )
-    first = first_runs(lab_case(one, Drawing(200, 1)))
+    first = first_runs(calibrated(one, Drawing(200, 1)))
     assert first is not None
     assert first.forces[-1] == pytest.approx(13e3)
     assert first.forces[0] < 6.6e3
@@ -99,7 +99,7 @@ def test_no_force_is_asked_for_that_the_lab_cannot_make(marram: Study, changed: 
 def test_tablets_next_to_solid_ask_for_less_force(marram: Study, changed: Change) -> None:
     thin = 400.0 / (0.99 * 78.5398 * marram.blend.true_density)
     dense = changed(marram, runs=lambda run: replace(run, weight=400.0, thickness=thin))
-    first = first_runs(lab_case(dense, Drawing(200, 1)))
+    first = first_runs(calibrated(dense, Drawing(200, 1)))
     assert first is not None
     assert "hardly a pore" in first.why
     assert first.forces[-1] == pytest.approx(min(run.force for run in dense.lab.runs))
@@ -107,5 +107,5 @@ def test_tablets_next_to_solid_ask_for_less_force(marram: Study, changed: Change
 
 
 def test_whole_runs_need_nothing_first(marram: Study) -> None:
-    assert first_runs(lab_case(marram, Drawing(200, 1))) is None
+    assert first_runs(calibrated(marram, Drawing(200, 1))) is None
     assert judge(marram, draws=200).first is None

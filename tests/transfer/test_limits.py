@@ -7,9 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing
 from scaleup.model.estimate import Estimate, exactly
 from scaleup.model.study import Study
+from scaleup.transfer.case import TransferCase, transfer_case
 from scaleup.transfer.limits import (
     Limit,
     all_kept,
@@ -18,22 +20,21 @@ from scaleup.transfer.limits import (
     limits_of,
     share_within,
 )
-from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.margins import Held, Margin, held
-from scaleup.transfer.question import Question, lab_case, question
-from tests.studies import change
+from scaleup.transfer.operating_point import OperatingPoint
+from tests.studies import change, unchecked
 
 DRAWS = 160
 
 
 @pytest.fixture(scope="module")
-def asked(marram: Study) -> Question:
-    return question(lab_case(marram, Drawing(DRAWS, 1)), marram.production, 45.0, 0.9)
+def case(marram: Study) -> TransferCase:
+    return transfer_case(calibrated(marram, Drawing(DRAWS, 1)), 45.0, 0.9)
 
 
 @pytest.fixture(scope="module")
-def point(asked: Question) -> OperatingPoint:
-    return asked.line.at(150.0, 45.0)
+def point(case: TransferCase) -> OperatingPoint:
+    return case.process.at(150.0, 45.0)
 
 
 def on_figure(value: object, bound: float, side: str = "at most", of: str = "machine") -> Limit:
@@ -41,21 +42,22 @@ def on_figure(value: object, bound: float, side: str = "at most", of: str = "mac
     return Limit("code", "label", of, "N", bound, side, lambda _: value)  # type: ignore[arg-type,return-value]
 
 
-def by_code(study: Study, asked: Question, **line: object) -> dict[str, Limit]:
-    changed = replace(asked.line, production=study.production, **line)  # type: ignore[arg-type]
+def by_code(study: Study, case: TransferCase, **line: object) -> dict[str, Limit]:
+    changed = replace(case.process, production=study.production, **line)  # type: ignore[arg-type]
     return {each.code: each for each in limits_of(study, changed)}
 
 
 def test_every_limit_is_one_that_a_profile_or_the_study_states(
-    marram: Study, asked: Question
+    marram: Study, case: TransferCase
 ) -> None:
     study = change(
         marram,
         tooling={"tip_force_rating": 40e3},
-        target={"output": 30e3, "strength": 2.0, "breaking_force": 90.0},
+        target={"output": 30e3, "strength": 2.0},
     )
+    study = replace(study, target=unchecked(study.target, breaking_force=90.0))
     press = study.production.press.model
-    found = by_code(study, asked)
+    found = by_code(study, case)
     assert {code: each.bound for code, each in found.items() if code != "strength"} == {
         "main-roller": press.main_roller.force_limit,
         "tip-rating": 40e3,
@@ -73,7 +75,7 @@ def test_every_limit_is_one_that_a_profile_or_the_study_states(
     assert {code for code, side in sides.items() if side == "at least"} == lower
     tablet = {"solid-fraction-low", "solid-fraction-high", "strength"}
     assert {code for code, each in found.items() if each.of == "tablet"} == tablet
-    strengths = [each for each in limits_of(study, asked.line) if each.code == "strength"]
+    strengths = [each for each in limits_of(study, case.process) if each.code == "strength"]
     assert [(each.unit, each.bound) for each in strengths] == [("MPa", 2.0), ("N", 90.0)]
     assert {code: each.label for code, each in found.items() if each.of == "machine"} == {
         "main-roller": "main roller force",
@@ -94,14 +96,14 @@ def test_every_limit_is_one_that_a_profile_or_the_study_states(
     assert units["speed-low"] == units["speed-high"] == "rpm"
 
 
-def test_what_is_not_stated_is_no_limit(marram: Study, asked: Question) -> None:
+def test_what_is_not_stated_is_no_limit(marram: Study, case: TransferCase) -> None:
     bare = change(
         marram,
         tooling={"tip_force_rating": None},
         press={"ejection_limit": None, "pre_roller": None},
         target={"output": None, "strength": None, "breaking_force": None},
     )
-    assert set(by_code(bare, asked)) == {
+    assert set(by_code(bare, case)) == {
         "main-roller",
         "tip-separation",
         "speed-high",
@@ -111,14 +113,14 @@ def test_what_is_not_stated_is_no_limit(marram: Study, asked: Question) -> None:
     }
     # A roller that is not used, and a force nothing is known of, limit nothing.
     unused = change(marram, production={"precompression": None})
-    assert "pre-roller" not in by_code(unused, asked)
-    unknown = by_code(marram, asked, fit=replace(asked.line.fit, ejection=None))
+    assert "pre-roller" not in by_code(unused, case)
+    unknown = by_code(marram, case, fit=replace(case.process.fit, ejection=None))
     assert "ejection-force" not in unknown
 
 
-def test_every_limit_looks_at_its_own_figure(asked: Question, point: OperatingPoint) -> None:
-    area = point.line.charge.tip_area
-    share = point.line.pre_share
+def test_every_limit_looks_at_its_own_figure(case: TransferCase, point: OperatingPoint) -> None:
+    area = point.process.charge.tip_area
+    share = point.process.pre_share
     expected = {
         "main-roller": 150.0 * area,
         "tip-rating": 150.0 * area,
@@ -126,7 +128,7 @@ def test_every_limit_looks_at_its_own_figure(asked: Question, point: OperatingPo
         "speed-high": 45.0,
         "speed-low": 45.0,
     }
-    found = {each.code: each for each in asked.limits}
+    found = {each.code: each for each in case.limits}
     for code, value in expected.items():
         assert found[code].figure(point) == pytest.approx(np.full(DRAWS, value))
     solid = found["solid-fraction-low"].figure(point)
@@ -139,10 +141,10 @@ def test_every_limit_looks_at_its_own_figure(asked: Question, point: OperatingPo
 
 
 def test_output_and_breaking_force_are_figures_too(
-    marram: Study, asked: Question, point: OperatingPoint
+    marram: Study, case: TransferCase, point: OperatingPoint
 ) -> None:
     study = change(marram, target={"output": 30e3, "strength": None, "breaking_force": 90.0})
-    found = by_code(study, asked)
+    found = by_code(study, case)
     assert found["output"].figure(point) == pytest.approx(np.full(DRAWS, 19 * 45 * 60))
     assert found["strength"].figure(point) == pytest.approx(point.breaking_force)
 
@@ -169,13 +171,13 @@ def test_a_figure_that_cannot_be_had_keeps_nothing(point: OperatingPoint) -> Non
     assert np.isnan(unknown.middle(point))
 
 
-def test_one_value_stands_for_every_draw_and_every_pressure(asked: Question) -> None:
-    column = asked.line.at(np.array([[100.0], [150.0], [200.0]]), 45.0)
+def test_one_value_stands_for_every_draw_and_every_pressure(case: TransferCase) -> None:
+    column = case.process.at(np.array([[100.0], [150.0], [200.0]]), 45.0)
     assert on_figure(np.array(5.0), 6.0).holds(column).shape == (3, DRAWS)
-    kept = all_kept(asked.limits, column)
+    kept = all_kept(case.limits, column)
     assert kept.shape == (3, DRAWS)
     for row, pressure in zip(kept, (100.0, 150.0, 200.0), strict=True):
-        assert np.array_equal(row, all_kept(asked.limits, asked.line.at(pressure, 45.0)))
+        assert np.array_equal(row, all_kept(case.limits, case.process.at(pressure, 45.0)))
 
 
 def test_room_is_the_share_of_the_bound_that_is_left(point: OperatingPoint) -> None:
@@ -183,7 +185,7 @@ def test_room_is_the_share_of_the_bound_that_is_left(point: OperatingPoint) -> N
     assert on_figure(value, 100.0).room(point) == pytest.approx([0.2, 0.0, -0.3])
     assert on_figure(value, 100.0, "at least").room(point) == pytest.approx([-0.2, 0.0, 0.3])
     assert on_figure(value, 100.0).middle(point) == 100.0
-    assert on_figure(value, 100.0).shown(12345.0) == "12.3 kN"
+    assert str(on_figure(value, 100.0).fact(12345.0)) == "12.3 kN"
 
 
 def test_draws_are_within_where_every_limit_is_kept(point: OperatingPoint) -> None:
@@ -208,16 +210,16 @@ def test_broken_limits_come_worst_first(point: OperatingPoint) -> None:
 
 
 def test_filling_is_watched_where_the_feeder_is_known(
-    marram: Study, asked: Question, point: OperatingPoint
+    marram: Study, case: TransferCase, point: OperatingPoint
 ) -> None:
     (only,) = filling_limits(marram.production)
     assert (only.side, only.bound, only.unit, only.of) == ("at least", 0.1, "s", "machine")
     assert only.figure(point) == pytest.approx(np.full(DRAWS, 82.0 / 360.0 * 60.0 / 45.0))
     unknown = change(marram, press={"feeder_arc": None})
     assert filling_limits(unknown.production) == ()
-    margins = held(asked, exactly(150.0, "MPa"), 45.0).margins
+    margins = held(case, exactly(150.0, "MPa"), 45.0).margins
     assert [each.limit.code for each in margins if each.watched] == ["feed-time"]
-    assert len(margins) == len(asked.limits) + 1
+    assert len(margins) == len(case.limits) + 1
 
 
 def margin(
@@ -257,14 +259,14 @@ def test_what_binds_is_kept_by_fewest_and_then_nearest(point: OperatingPoint) ->
     assert found.broken(0.1) == ()
 
 
-def test_margins_of_a_dialled_pressure_are_those_of_its_point(asked: Question) -> None:
+def test_margins_of_a_dialled_pressure_are_those_of_its_point(case: TransferCase) -> None:
     pressure = Estimate(150.0, "MPa", 140.0, 160.0)
-    found = held(asked, pressure, 45.0)
-    area = asked.line.charge.tip_area
+    found = held(case, pressure, 45.0)
+    area = case.process.charge.tip_area
     assert found.force.value == pytest.approx(150.0 * area)
     assert (found.force.low, found.force.high) == pytest.approx((140.0 * area, 160.0 * area))
     assert found.force.unit == "N"
-    assert found.within == share_within(asked.limits, found.point)
+    assert found.within == share_within(case.limits, found.point)
     by_code = {each.limit.code: each for each in found.margins}
     strength = by_code["strength"]
     drawn = found.point.strength
@@ -277,11 +279,11 @@ def test_margins_of_a_dialled_pressure_are_those_of_its_point(asked: Question) -
     assert strength.share == np.mean(drawn >= bound)
     assert not strength.watched
     with pytest.raises(ValueError, match="a pressure is dialled"):
-        held(asked, Estimate(None, "MPa", reason="none"), 45.0)
+        held(case, Estimate(None, "MPa", reason="none"), 45.0)
 
 
-def test_a_limit_on_what_was_not_measured_says_so(asked: Question) -> None:
-    unknown = replace(asked, limits=(on_figure(None, 5.0),))
+def test_a_limit_on_what_was_not_measured_says_so(case: TransferCase) -> None:
+    unknown = replace(case, limits=(on_figure(None, 5.0),))
     (only, _) = held(unknown, exactly(150.0, "MPa"), 45.0).margins
     assert only.value.value is None
     assert only.value.reason == only.room.reason == "the lab runs say nothing of label"
@@ -290,4 +292,4 @@ def test_a_limit_on_what_was_not_measured_says_so(asked: Question) -> None:
 
 
 def test_a_figure_not_known_is_said_so() -> None:
-    assert on_figure(None, 15.0).shown(float("nan")) == "not known"
+    assert str(on_figure(None, 15.0).fact(float("nan"))) == "not known"

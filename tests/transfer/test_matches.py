@@ -8,34 +8,45 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from scaleup.transfer.holding import needed_pressure
+from scaleup.transfer.case import TransferCase
+from scaleup.transfer.feasible import needed_pressure
 from scaleup.transfer.matches import (
     Dialled,
     NoSetting,
-    paying_pressure,
+    compensating_pressure,
     same_dwell,
     same_pressure,
     same_solid_fraction,
     target_strength,
 )
-from scaleup.transfer.question import Question
 
-WithLimits = Callable[..., Question]
+WithLimits = Callable[..., TransferCase]
 
 
-def with_speeds(asked: Question, low: float, high: float) -> Question:
+def with_speeds(case: TransferCase, low: float, high: float) -> TransferCase:
     """Return the question on a press of another range of speeds, its map as it was."""
-    made = asked.line.production
-    speed = made.press.model.speed.model_copy(update={"min": low, "max": high})
-    press = replace(made.press, model=made.press.model.model_copy(update={"speed": speed}))
-    line = replace(asked.line, production=replace(made, press=press))
-    line.__dict__["map"] = asked.line.map
-    return replace(asked, line=line)
+    made = case.process.production
+    speed = replace(made.press.model.speed, min=low, max=high)
+    press = replace(made.press, model=replace(made.press.model, speed=speed))
+    line = replace(case.process, production=replace(made, press=press))
+    line.__dict__["map"] = case.process.map
+    study = replace(case.study, production=line.production)
+    other = replace(case, lab=replace(case.lab, study=study), fitted=line)
+    other.__dict__["lab_pulse"] = case.lab_pulse
+    return other
 
 
-def test_the_pressure_match_dials_the_labs_own(asked: Question) -> None:
-    found = same_pressure(asked)
-    assert found.pressure.value == asked.reference.pressure
+def with_lab_dwell(case: TransferCase, dwell: np.ndarray) -> TransferCase:
+    """Return the case with another effective dwell of the lab's pulse."""
+    other = replace(case)
+    pulse = replace(case.lab_pulse.pulse, effective_dwell=dwell)
+    other.__dict__["lab_pulse"] = replace(case.lab_pulse, pulse=pulse)
+    return other
+
+
+def test_the_pressure_match_dials_the_labs_own(case: TransferCase) -> None:
+    found = same_pressure(case)
+    assert found.pressure.value == case.reference.pressure
     assert found.speed.value == 45.0
     assert (found.speed.unit, found.pressure.unit) == ("rpm", "MPa")
     assert found.pressure.exact
@@ -43,25 +54,25 @@ def test_the_pressure_match_dials_the_labs_own(asked: Question) -> None:
 
 
 def test_the_solid_fraction_match_gives_every_draw_its_solid_fraction_back(
-    asked: Question,
+    case: TransferCase,
 ) -> None:
-    needed = paying_pressure(asked)
-    made = asked.line.at(needed, 45.0).solid_fraction
-    assert made == pytest.approx(asked.lab.solid_fraction, abs=1e-7)
-    assert np.all(needed > asked.lab.pulse.peak_pressure)
-    found = same_solid_fraction(asked)
+    needed = compensating_pressure(case)
+    made = case.process.at(needed, 45.0).solid_fraction
+    assert made == pytest.approx(case.lab_pulse.solid_fraction, abs=1e-7)
+    assert np.all(needed > case.lab_pulse.pulse.peak_pressure)
+    found = same_solid_fraction(case)
     assert found.pressure.value == pytest.approx(np.median(needed))
     assert found.pressure.low == pytest.approx(np.quantile(needed, 0.05))
     assert found.speed.value == 45.0
     assert (found.speed.unit, found.pressure.unit) == ("rpm", "MPa")
 
 
-def test_the_strength_match_dials_the_quantile_at_the_confidence(asked: Question) -> None:
-    target = asked.target
+def test_the_strength_match_dials_the_quantile_at_the_confidence(case: TransferCase) -> None:
+    target = case.target
     assert target is not None
-    needed = needed_pressure(asked.line, 45.0, target)
+    needed = needed_pressure(case.process, 45.0, target)
     for confidence in (0.5, 0.9, 0.975):
-        found = target_strength(replace(asked, confidence=confidence))
+        found = target_strength(replace(case, confidence=confidence))
         assert isinstance(found, Dialled)
         assert found.speed.value == 45.0
         value = found.pressure.value
@@ -74,44 +85,43 @@ def test_the_strength_match_dials_the_quantile_at_the_confidence(asked: Question
 
 
 def test_the_strength_match_says_why_it_dials_nothing(
-    asked: Question, with_limits: WithLimits
+    case: TransferCase, with_limits: WithLimits
 ) -> None:
-    strongest = asked.line.at(asked.line.map.ceiling, 45.0).strength
+    strongest = case.process.at(case.process.map.ceiling, 45.0).strength
     assert strongest is not None
     bound = float(np.quantile(strongest, 0.3, method="nearest"))
-    none = target_strength(with_limits(asked, strength=bound))
+    none = target_strength(with_limits(case, strength=bound))
     assert isinstance(none, NoSetting)
     share = np.mean(strongest >= bound)
     assert none.reason == (
         f"only {share * 100:.0f} % of the draws meet the target at any pressure up to "
-        f"{asked.line.map.ceiling:.0f} MPa; 90 % is asked"
+        f"{case.process.map.ceiling:.0f} MPa; 90 % is asked"
     )
-    easy = target_strength(with_limits(asked, strength=1e-6))
+    easy = target_strength(with_limits(case, strength=1e-6))
     assert isinstance(easy, NoSetting)
     assert easy.reason == (
-        f"the target is met already at {asked.line.map.floor:.0f} MPa, the lowest pressure "
+        f"the target is met already at {case.process.map.floor:.0f} MPa, the lowest pressure "
         "looked at"
     )
-    limits = tuple(each for each in asked.limits if each.code != "strength")
-    without = target_strength(replace(asked, limits=limits))
+    limits = tuple(each for each in case.limits if each.code != "strength")
+    without = target_strength(replace(case, limits=limits))
     assert isinstance(without, NoSetting)
     assert "states no strength" in without.reason
-    unbroken = replace(asked.line, fit=replace(asked.line.fit, strength=None))
-    unbroken.__dict__["map"] = asked.line.map
-    untested = target_strength(replace(asked, line=unbroken))
+    unbroken = replace(case.process, fit=replace(case.process.fit, strength=None))
+    unbroken.__dict__["map"] = case.process.map
+    untested = target_strength(replace(case, fitted=unbroken))
     assert isinstance(untested, NoSetting)
     assert untested.reason
 
 
-def test_the_dwell_match_gives_the_labs_effective_dwell_back(asked: Question) -> None:
+def test_the_dwell_match_gives_the_labs_effective_dwell_back(case: TransferCase) -> None:
     """The lab's dwell is so long that no turret is that slow; on a slow one it is met."""
-    reference = asked.line.map.effective_dwell(asked.lab.pulse.peak_pressure, 20.0)
-    lab = replace(asked.lab, pulse=replace(asked.lab.pulse, effective_dwell=reference))
-    found = same_dwell(replace(asked, lab=lab))
+    reference = case.process.map.effective_dwell(case.lab_pulse.pulse.peak_pressure, 20.0)
+    found = same_dwell(with_lab_dwell(case, reference))
     assert found.reason == ""
     assert found.speed.value == pytest.approx(20.0, rel=1e-4)
     assert found.speed.high == pytest.approx(20.0, rel=1e-3)
-    assert found.pressure.value == asked.reference.pressure
+    assert found.pressure.value == case.reference.pressure
     assert (found.speed.unit, found.pressure.unit) == ("rpm", "MPa")
 
 
@@ -119,12 +129,11 @@ def test_the_dwell_match_gives_the_labs_effective_dwell_back(asked: Question) ->
     ("range_", "shown", "end"), [((30.0, 75.0), 30.0, "slowest"), ((10.0, 15.0), 15.0, "fastest")]
 )
 def test_a_speed_out_of_range_is_shown_at_the_nearest_and_told(
-    asked: Question, range_: tuple[float, float], shown: float, end: str
+    case: TransferCase, range_: tuple[float, float], shown: float, end: str
 ) -> None:
     """Twenty rpm are asked, of a press that begins at 30 and of one that ends at 15."""
-    reference = asked.line.map.effective_dwell(asked.lab.pulse.peak_pressure, 20.0)
-    lab = replace(asked.lab, pulse=replace(asked.lab.pulse, effective_dwell=reference))
-    found = same_dwell(replace(with_speeds(asked, *range_), lab=lab))
+    reference = case.process.map.effective_dwell(case.lab_pulse.pulse.peak_pressure, 20.0)
+    found = same_dwell(with_lab_dwell(with_speeds(case, *range_), reference))
     assert found.speed.value == shown
     assert found.speed.exact
     assert found.speed.unit == "rpm"
@@ -132,5 +141,5 @@ def test_a_speed_out_of_range_is_shown_at_the_nearest_and_told(
         "matching the lab's effective dwell would need 20 (20 to 20) rpm; "
     )
     assert f"the {end} of the press is {shown:g} rpm" in found.reason
-    just = same_dwell(replace(with_speeds(asked, 20.0 * 0.999, 20.0 * 1.001), lab=lab))
+    just = same_dwell(with_lab_dwell(with_speeds(case, 20.0 * 0.999, 20.0 * 1.001), reference))
     assert just.reason == ""

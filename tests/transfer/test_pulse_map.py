@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from scaleup.answers.translation import translate
+from scaleup.answers.functions import translate
 from scaleup.arrays import Array
 from scaleup.model.study import Study
 from scaleup.powder.compression import Pulse, compress
@@ -15,29 +15,28 @@ from scaleup.powder.hardening import Heckel
 from scaleup.powder.law import Powder
 from scaleup.powder.stroke_solver import Squeeze, Trajectory, integrate
 from scaleup.presses.press import Press, Setting
-from scaleup.transfer import line as line_module
-from scaleup.transfer import pulse_map
-from scaleup.transfer.line import Line
+from scaleup.transfer import operating_point, pulse_map
+from scaleup.transfer.process_model import ProcessModel
 
 
-def line_of(study: Study) -> Line:
+def line_of(study: Study) -> ProcessModel:
     point = translate(study, draws=200).equivalent("pressure").point
     assert point is not None
-    return point.line
+    return point.process
 
 
 @pytest.fixture(scope="module", params=["marram", "dunlin", "sedge"])
-def line(request: pytest.FixtureRequest) -> Line:
+def line(request: pytest.FixtureRequest) -> ProcessModel:
     return line_of(request.getfixturevalue(request.param))
 
 
-def solved(line: Line, pressure: Array, speed: float) -> Pulse:
+def solved(line: ProcessModel, pressure: Array, speed: float) -> Pulse:
     setting = Setting(speed=speed)
     return compress(line.press, line.fit.powder, line.charge, pressure, setting, line.pre_share)
 
 
 @pytest.mark.parametrize(("pressure", "speed"), [(60.0, 15.0), (95.0, 28.0), (210.0, 66.0)])
-def test_between_nodes(line: Line, pressure: float, speed: float) -> None:
+def test_between_nodes(line: ProcessModel, pressure: float, speed: float) -> None:
     """One pressure for all draws takes one product of matrices, one for each draw a sum."""
     draws = np.full(line.fit.powder.draws, pressure)
     direct = solved(line, draws, speed)
@@ -51,21 +50,21 @@ def test_between_nodes(line: Line, pressure: float, speed: float) -> None:
     assert point.pulse.separation == pytest.approx(direct.separation, abs=1e-3)
 
 
-def test_at_the_lab_pressure_and_the_asked_speed_it_is_the_solved_pulse(line: Line) -> None:
+def test_at_the_lab_pressure_and_the_exact_speed_it_is_the_solved_pulse(line: ProcessModel) -> None:
     draws = np.full(line.fit.powder.draws, line.reference_pressure)
-    carried = line.map.effective_dwell(draws, line.asked_speed)
-    direct = solved(line, draws, line.asked_speed)
+    carried = line.map.effective_dwell(draws, line.exact_speed)
+    direct = solved(line, draws, line.exact_speed)
     assert carried == pytest.approx(direct.effective_dwell, rel=2e-3)
 
 
-def test_every_draw_may_have_a_pressure_of_its_own(line: Line) -> None:
+def test_every_draw_may_have_a_pressure_of_its_own(line: ProcessModel) -> None:
     pressure = np.geomspace(70.0, 180.0, line.fit.powder.draws)
     point, direct = line.at(pressure, 33.0), solved(line, pressure, 33.0)
     assert point.pressure == pytest.approx(pressure)
     assert point.static_pressure == pytest.approx(direct.static_pressure, rel=1e-3)
 
 
-def test_the_map_reaches_past_every_limit(line: Line) -> None:
+def test_the_map_reaches_past_every_limit(line: ProcessModel) -> None:
     """Up to the limits of press and tips, unless the powder has no pore left before."""
     limit = line.force_limit / line.charge.tip_area
     solid = line.fit.powder.solid_fraction(
@@ -80,25 +79,25 @@ def test_the_map_reaches_past_every_limit(line: Line) -> None:
     assert line.map.speeds[1] >= speeds.max * (1.0 - 1e-12)
 
 
-def test_faster_means_less_dwell_on_every_draw(line: Line) -> None:
+def test_faster_means_less_dwell_on_every_draw(line: ProcessModel) -> None:
     dwells = [line.at(140.0, speed).pulse.effective_dwell for speed in (12.0, 25.0, 40.0, 70.0)]
     assert np.all(np.diff(dwells, axis=0) < 0.0)
 
 
-def test_a_slightly_other_weight_has_the_same_dwell(line: Line) -> None:
+def test_a_slightly_other_weight_has_the_same_dwell(line: ProcessModel) -> None:
     """One and a half per cent heavier, as a mean of tablets may be: solved anew for comparison."""
     heavier = line.of_weight(1.015 * line.charge.weight)
     pressure = np.full(line.fit.powder.draws, line.reference_pressure)
-    direct = solved(heavier, pressure, line.asked_speed)
-    point = heavier.at(pressure, line.asked_speed)
+    direct = solved(heavier, pressure, line.exact_speed)
+    point = heavier.at(pressure, line.exact_speed)
     assert point.static_pressure == pytest.approx(direct.static_pressure, rel=1e-3)
     cup = line.charge.cup_height
-    lighter = line.at(pressure, line.asked_speed)
+    lighter = line.at(pressure, line.exact_speed)
     assert point.wall + cup == pytest.approx(1.015 * (lighter.wall + cup), rel=1e-9)
 
 
 def test_every_speed_of_a_map_is_met_at_the_first_try(
-    line: Line, monkeypatch: pytest.MonkeyPatch
+    line: ProcessModel, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The dwell sought at one speed and three pressures tells the search where to begin."""
     calls: list[int] = []
@@ -121,7 +120,7 @@ def test_carried_draws_are_those_solved(
     study = request.getfixturevalue(name)
     found = translate(study, draws=3000).equivalent("pressure").point
     assert found is not None
-    powder = found.line.fit.powder
+    powder = found.process.fit.powder
     calls: list[int] = []
 
     def counted(press: Press, powder: Powder, *rest: object) -> Pulse:
@@ -129,11 +128,11 @@ def test_carried_draws_are_those_solved(
         return compress(press, powder, *rest)  # type: ignore[arg-type]
 
     monkeypatch.setattr("scaleup.transfer.pulse_map.compress", counted)
-    line = replace(found.line)
+    line = replace(found.process)
     quick = line.map.log_dwell
     assert sum(calls) < 3 * 6 * 0.4 * powder.draws
     monkeypatch.setattr(pulse_map, "SOLVED", powder.draws)
-    whole = replace(found.line).map.log_dwell
+    whole = replace(found.process).map.log_dwell
     off = np.abs(quick - whole) * powder.rate_exponent
     assert off.max() < 1e-3
     assert np.sqrt(np.mean(off**2)) < 3e-5
@@ -159,6 +158,6 @@ def test_what_does_not_follow_from_the_parameters_is_solved() -> None:
 def test_the_pulse_shown_is_that_of_some_of_the_draws(marram: Study) -> None:
     point = translate(marram, draws=2500).equivalent("pressure").point
     assert point is not None
-    assert point.pulse.in_die.size == line_module.SHOWN_DRAWS == point.recovery.size
+    assert point.pulse.in_die.size == operating_point.SHOWN_DRAWS == point.recovery.size
     there = point.effective_dwell[point.shown]
     np.testing.assert_allclose(point.pulse.effective_dwell, there, rtol=0.02)

@@ -8,12 +8,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scaleup.answers.translation import Translation, translate
+from scaleup.answers.functions import translate
+from scaleup.answers.translation import Translation
+from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing
 from scaleup.io.study import read_study
 from scaleup.model.study import Study
-from scaleup.transfer.holding import least_pressure
-from scaleup.transfer.question import Question, lab_case, question
+from scaleup.transfer.case import TransferCase, transfer_case
+from scaleup.transfer.feasible import least_pressure
 from scaleup.transfer.settings import breaking_force_of
 from scaleup.wording import say
 
@@ -23,9 +25,7 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 @pytest.fixture(scope="module")
 def thin() -> Study:
     study = read_study(EXAMPLES / "marram", press="rotary-large-23", tooling="d-elongated-19")
-    target = study.target.model_copy(
-        update={"weight": 360.0, "strength": None, "breaking_force": 15.0}
-    )
+    target = replace(study.target, weight=360.0, strength=None, breaking_force=15.0)
     return replace(study, target=target)
 
 
@@ -34,8 +34,8 @@ def found(thin: Study) -> Translation:
     return translate(thin, draws=200)
 
 
-def question_of(study: Study) -> Question:
-    return question(lab_case(study, Drawing(120, 1)), study.production, 45.0, 0.9)
+def question_of(study: Study) -> TransferCase:
+    return transfer_case(calibrated(study, Drawing(120, 1)), 45.0, 0.9)
 
 
 def test_the_least_pressure_is_found_below_where_the_wall_is_lost(found: Translation) -> None:
@@ -67,12 +67,12 @@ def test_one_draw_without_a_wall_is_enough_for_no_breaking_force() -> None:
 
 def test_the_least_pressure_for_all_lower_limits_is_below_it_too(thin: Study) -> None:
     """Strength alone, since a solid fraction that is asked for as well lies above it."""
-    case = lab_case(thin, Drawing(200, 1))
-    asked = question(case, thin.production, 45.0, 0.9)
-    limit = next(each for each in asked.limits if each.code == "strength")
-    least = least_pressure(asked.line, 45.0, (limit,), 0.9)
+    lab = calibrated(thin, Drawing(200, 1))
+    case = transfer_case(lab, 45.0, 0.9)
+    limit = next(each for each in case.limits if each.code == "strength")
+    least = least_pressure(case.process, 45.0, (limit,), 0.9)
     assert least is not None
-    kept = [float(limit.holds(asked.line.at(least * by, 45.0)).mean()) for by in (0.99, 1.0, 5.0)]
+    kept = [float(limit.holds(case.process.at(least * by, 45.0)).mean()) for by in (0.99, 1.0, 5.0)]
     assert kept[0] < 0.9 <= kept[1]
     assert kept[2] == 0.0
 
@@ -94,7 +94,7 @@ def test_tips_that_meet_without_powder_are_told(found: Translation, marram: Stud
 
 
 def test_tips_that_meet_even_on_the_powder_are_severe(thin: Study) -> None:
-    light = replace(thin, target=thin.target.model_copy(update={"weight": 330.0}))
+    light = replace(thin, target=replace(thin.target, weight=330.0))
     told = next(item for item in translate(light, draws=200).risks if item.code == "tips-meet")
     assert told.severity == "severe"
     assert "fits into the cups" in told.evidence
@@ -102,12 +102,12 @@ def test_tips_that_meet_even_on_the_powder_are_severe(thin: Study) -> None:
 
 def test_tips_that_meet_on_the_powder_are_no_setting(thin: Study) -> None:
     """Solid fraction alone is asked for, and its match would press the lands on one another."""
-    target = thin.target.model_copy(update={"weight": 330.0, "breaking_force": None})
+    target = replace(thin.target, weight=330.0, breaking_force=None)
     light = translate(replace(thin, target=target), draws=200)
     match = light.equivalent("solid-fraction")
     assert match.point is not None
     apart = match.point.pulse.in_die
-    height = match.point.line.charge.cup_height
+    height = match.point.process.charge.cup_height
     off = apart / height + 1.0 - match.point.cup_fill[match.point.shown]
     assert np.abs(off).max() < 2e-4
     assert np.median(apart) < 0.0

@@ -9,14 +9,15 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from scaleup.answers.imitation import imitate
-from scaleup.answers.translation import Translation, translate
+from scaleup.answers.functions import imitate, translate
+from scaleup.answers.translation import Translation
+from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing
 from scaleup.io.library import find_press
 from scaleup.io.study import read_study
 from scaleup.model.run import Run
 from scaleup.model.study import RunDefaults, Study
-from scaleup.transfer.question import Question, lab_case, question
+from scaleup.transfer.case import TransferCase, transfer_case
 
 pytestmark = pytest.mark.slow
 
@@ -32,10 +33,10 @@ def study_with(folder: Path, stiffness: str, weight: str) -> Study:
     (study / "presses").mkdir()
     (study / "presses" / "mine.toml").write_text(text.replace("160 kN/mm", stiffness))
     file = study / "study.toml"
-    asked = file.read_text(encoding="utf-8").replace('"rotary-mid-19"', '"mine"')
+    case = file.read_text(encoding="utf-8").replace('"rotary-mid-19"', '"mine"')
     target = 'strength = "2.0 MPa"\n'
-    assert target in asked
-    file.write_text(asked.replace(target, f'{target}weight = "{weight}"\n'), encoding="utf-8")
+    assert target in case
+    file.write_text(case.replace(target, f'{target}weight = "{weight}"\n'), encoding="utf-8")
     return read_study(study)
 
 
@@ -65,8 +66,8 @@ def test_a_stiff_press_makes_the_same_tablet(tmp_path: Path) -> None:
     assert not {"tips-meet", "profile-doubtful"} & {item.code for item in stiff.risks}
 
 
-def asked_of(study: Study) -> Question:
-    return question(lab_case(study, Drawing(120, 1)), study.production, 45.0, 0.9)
+def asked_of(study: Study) -> TransferCase:
+    return transfer_case(calibrated(study, Drawing(120, 1)), 45.0, 0.9)
 
 
 @pytest.mark.parametrize("example", ["marram", "dunlin"])
@@ -74,29 +75,29 @@ def test_the_figure_is_that_of_the_solved_pulse_within_a_few_hundredths_of_a_mm(
     example: str,
 ) -> None:
     """Flat and cupped; peak and final state are taken to meet, which makes it a little small."""
-    asked = asked_of(read_study(ROOT / "examples" / example))
-    for pressure in (asked.reference.pressure, asked.line.top):
-        point = asked.line.at(pressure, 45.0)
+    case = asked_of(read_study(ROOT / "examples" / example))
+    for pressure in (case.reference.pressure, case.process.top):
+        point = case.process.at(pressure, 45.0)
         off = point.tip_separation[point.shown] - point.pulse.separation
         assert np.max(np.abs(off)) < 0.04
 
 
 def test_room_of_a_bound_of_zero_is_a_share_of_the_powder_s_height() -> None:
-    asked = asked_of(read_study(ROOT / "examples" / "marram"))
-    (limit,) = [each for each in asked.limits if each.code == "tip-separation"]
-    point = asked.line.at(150.0, 45.0)
+    case = asked_of(read_study(ROOT / "examples" / "marram"))
+    (limit,) = [each for each in case.limits if each.code == "tip-separation"]
+    point = case.process.at(150.0, 45.0)
     room = limit.room(point)
     assert room is not None
-    assert room == pytest.approx(point.tip_separation / asked.line.charge.solid_height)
+    assert room == pytest.approx(point.tip_separation / case.process.charge.solid_height)
     assert limit.bound == 0.0
 
 
 def test_a_rigid_press_has_no_such_limit() -> None:
     study = read_study(ROOT / "examples" / "marram")
     press = study.production.press
-    rigid = replace(press, model=press.model.model_copy(update={"stiffness": None}))
+    rigid = replace(press, model=replace(press.model, stiffness=None))
     tooling = study.production.tooling
-    bare = replace(tooling, model=tooling.model.model_copy(update={"modulus": None}))
+    bare = replace(tooling, model=replace(tooling.model, modulus=None))
     other = replace(study, production=replace(study.production, press=rigid, tooling=bare))
     assert "tip-separation" not in {each.code for each in asked_of(other).limits}
 
@@ -104,7 +105,7 @@ def test_a_rigid_press_has_no_such_limit() -> None:
 def on_press(study: Study, name: str, stiffness: float) -> Study:
     """Return a study whose lab runs were made on this press with this stiffness in N/mm."""
     press = find_press(name)
-    press = replace(press, model=press.model.model_copy(update={"stiffness": stiffness}))
+    press = replace(press, model=replace(press.model, stiffness=stiffness))
     speed = 40.0 if name == "lab-eccentric" else None
 
     def made(run: Run) -> Run:

@@ -9,12 +9,14 @@ from typing import Any
 import numpy as np
 import pytest
 
-from scaleup.answers.comparison import compare
-from scaleup.answers.judgement import judge
-from scaleup.answers.speed import check_speed
-from scaleup.answers.translation import translate
-from scaleup.answers.trial.plan import plan_trial
-from scaleup.answers.window import operating_window
+from scaleup.answers.functions import (
+    check_speed,
+    compare,
+    judge,
+    operating_window,
+    plan_trial,
+    translate,
+)
 from scaleup.model.study import Study
 
 pytestmark = pytest.mark.slow
@@ -104,7 +106,7 @@ def test_the_speed_an_output_needs_is_not_rounded_below_it(marram: Study, change
     (risk,) = [
         item for item in translate(study, draws=200).risks if item.code == "output-below-asked"
     ]
-    needed = float(risk.action.removeprefix("Ask again at ").split(" rpm")[0])
+    needed = float(str(risk.action).removeprefix("Ask again at ").split(" rpm")[0])
     assert 50.0105 < needed < 50.2
     there = translate(study, speed=needed, draws=200)
     assert "output-below-asked" not in {item.code for item in there.risks}

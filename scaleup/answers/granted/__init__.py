@@ -4,20 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from scaleup.answers.assumed import Asking, Assumed, Granted, Outcome, assumed
+from scaleup.answers.assumed import Assumed, Granted, Kept, assumed
 from scaleup.answers.granted import machine, runs, target
 from scaleup.answers.granted.scene import Rule, Scene
-from scaleup.transfer.question import LabCase, Question
+from scaleup.transfer.case import TransferCase
+from scaleup.transfer.outcomes import Outcome
 
 
 def taken_for_granted(
-    case: LabCase, asked: Question | None, outcome: Outcome, *, confidence_given: bool
+    case: TransferCase, outcome: Outcome, *, confidence_given: bool, kept: Kept | None = None
 ) -> tuple[Assumed, ...]:
-    """Return what an answer takes for granted; `asked` is None where the runs allow no fit."""
-    study = case.study
-    made = study.production if asked is None else asked.line.production
-    scene = Scene(case, made, confidence_given or study.target.states_confidence)
-    return assumed(granted(scene), None if asked is None else Asking(case, asked, outcome))
+    """Return what an answer takes for granted, the answer being had by its outcome."""
+    scene = Scene(case.lab, confidence_given or case.study.target.states_confidence)
+    return assumed(granted(scene), case, outcome, kept)
 
 
 def granted(scene: Scene) -> Iterator[Granted]:

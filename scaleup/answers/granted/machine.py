@@ -8,14 +8,17 @@ from dataclasses import replace
 import numpy as np
 
 from scaleup.answers.assumed import Granted, Other
-from scaleup.answers.granted.scene import Asked, Scene, limited, on_line
+from scaleup.answers.granted.scene import Scene, limited, on_process
+from scaleup.calibration.observations import side_of
 from scaleup.calibration.strength_curve import EjectionLine
+from scaleup.model.press_proportions import MOST_GIVE
 from scaleup.powder.precompression import precompression_counts
+from scaleup.sentence import Fact, Sentence
+from scaleup.transfer.case import TransferCase
 from scaleup.transfer.filling import Filling
 from scaleup.transfer.limits import SHORT_FEED, Limit
-from scaleup.transfer.line import Line
-from scaleup.transfer.question import LabCase, Question, question, with_line
-from scaleup.wording import percent, say
+from scaleup.transfer.process_model import ProcessModel
+from scaleup.transfer.risks.lab_data import SHEARED
 
 LEAST_TIP_STRESS = 200.0
 """MPa over the tip area for which weak tips are rated (from memory)."""
@@ -23,9 +26,6 @@ EJECTION_STRESS = 5.0
 """MPa of ejection stress from which problems are usual (common practice)."""
 PRECOMPRESSION = 0.20
 """Share of the main force that is usual to start with (common practice)."""
-SHEARED = 0.934
-"""Strength of a sheared blend over that of a fresh one at equal solid fraction (Akseli et al.,
-AAPS PharmSciTech 12 (2011) 834)."""
 GIVING = 100e3
 """N/mm of a press that gives a good deal (from memory)."""
 LOOSE = (0.20, 0.45)
@@ -39,13 +39,13 @@ def ejection_force(scene: Scene) -> Iterator[Granted]:
         return
     press = scene.production.press.model
 
-    def hard_to_eject(case: LabCase, asked: Question) -> Asked:
-        flat = np.zeros(asked.line.fit.powder.draws)
-        line = EjectionLine(flat + np.log(EJECTION_STRESS), flat)
-        other = replace(asked.line, fit=replace(asked.line.fit, ejection=line))
-        return case, with_line(asked, asked.line.with_map(other))
+    def hard_to_eject(process: ProcessModel) -> ProcessModel:
+        flat = np.zeros(process.fit.powder.draws)
+        stress = EjectionLine(flat + np.log(EJECTION_STRESS), flat)
+        return replace(process, fit=replace(process.fit, ejection=stress))
 
-    others = (Other(f"{say(EJECTION_STRESS, 'MPa')} of ejection stress", hard_to_eject),)
+    told = Sentence("{stress} of ejection stress", stress=Fact(EJECTION_STRESS, "MPa"))
+    others = (Other(told, on_process(hard_to_eject)),)
     yield Granted(
         "column ejection force",
         "too few values, so no ejection force is predicted",
@@ -56,14 +56,14 @@ def ejection_force(scene: Scene) -> Iterator[Granted]:
 
 def fill_depth(scene: Scene) -> Iterator[Granted]:
     """Yield that no fill depth was measured, unless one was."""
-    if any(seen.fill_density is not None for seen in scene.case.observations):
+    if any(seen.fill_density is not None for seen in scene.lab.observations):
         return
 
     def filled(share: float) -> Other:
         density = share * scene.study.blend.true_density
         return Other(
-            f"{density:.2f} g/cm³ in the die",
-            on_line(lambda line: replace(line, filling=_filling(line, density))),
+            Sentence("{density:.2f} g/cm³ in the die", density=Fact(density, "g/cm³")),
+            on_process(lambda process: replace(process, filling=_filling(process, density))),
         )
 
     ranges = scene.production.press.model.fill
@@ -72,8 +72,8 @@ def fill_depth(scene: Scene) -> Iterator[Granted]:
     yield Granted("column fill depth", told, "missing", others)
 
 
-def _filling(line: Line, density: float) -> Filling:
-    feed = line.production.press.model.feed
+def _filling(process: ProcessModel, density: float) -> Filling:
+    feed = process.production.press.model.feed
     return Filling(np.array([density]), feed, feed)
 
 
@@ -83,17 +83,15 @@ def precompression_share(scene: Scene) -> Iterator[Granted]:
     if made.precompression is not None or made.press.model.pre_roller is None:
         return
 
-    def pressed(case: LabCase, asked: Question) -> Asked:
-        other = replace(asked.line.production, precompression=PRECOMPRESSION)
-        study = replace(case.study, production=other)
-        line = replace(asked.line, production=other)
-        if not precompression_counts(line.fit.powder, PRECOMPRESSION):
-            line = asked.line.with_map(line)
-        return replace(case, study=study), with_line(replace(asked, study=study), line)
+    def pressed(case: TransferCase) -> TransferCase:
+        other = replace(case.production, precompression=PRECOMPRESSION)
+        process = replace(case.process, production=other)
+        if not precompression_counts(process.fit.powder, PRECOMPRESSION):
+            process = case.process.with_map(process)
+        return replace(case, lab=case.lab.on(other)).with_process(process)
 
-    yield Granted(
-        "production.precompression", "none", "default", (Other(percent(PRECOMPRESSION), pressed),)
-    )
+    other = Other(Sentence("{share:%}", share=PRECOMPRESSION), pressed, solves=True)
+    yield Granted("production.precompression", "none", "default", (other,))
 
 
 def feeder_on_strength(scene: Scene) -> Iterator[Granted]:
@@ -103,18 +101,18 @@ def feeder_on_strength(scene: Scene) -> Iterator[Granted]:
     if fit is None or fit.strength is None or fit.strength.feeder_known or lab == made:
         return
 
-    def weaker(line: Line) -> Line:
-        curve = line.fit.strength
+    def weaker(process: ProcessModel) -> ProcessModel:
+        curve = process.fit.strength
         if curve is None:
-            return line
+            return process
         other = replace(curve, feeder=curve.feeder * SHEARED)
-        return replace(line, fit=replace(line.fit, strength=other))
+        return replace(process, fit=replace(process.fit, strength=other))
 
     yield Granted(
         "runs on the production press",
         f"none, so the {made} feeder is taken to leave the strength of {lab}-filled tablets",
         "missing",
-        (Other(f"{percent(1.0 - SHEARED)} weaker", on_line(weaker)),),
+        (Other(Sentence("{weaker:%} weaker", weaker=1.0 - SHEARED), on_process(weaker)),),
     )
 
 
@@ -122,7 +120,10 @@ def feeder_arc(scene: Scene) -> Iterator[Granted]:
     """Yield that the profile of the press does not state the arc under its feeder."""
     press = scene.production.press
     if press.model.feeder_arc is None:
-        told = f"not stated, so time under the feeder ({say(SHORT_FEED, 's')}) is not watched"
+        told = Sentence(
+            "not stated, so time under the feeder ({least}) is not watched",
+            least=Fact(SHORT_FEED, "s"),
+        )
         yield Granted(f"{press.id}: feeder_arc", told, "missing")
 
 
@@ -137,7 +138,7 @@ def tip_rating(scene: Scene) -> Iterator[Granted]:
         f"{tooling.id}: tip_force_rating",
         "not stated, so no force is held against it",
         "missing",
-        (Other(say(low, "N"), limited(limit)),),
+        (Other(Sentence("{rating}", rating=Fact(low, "N")), limited(limit)),),
     )
 
 
@@ -152,7 +153,8 @@ def ejection_limit(scene: Scene) -> Iterator[Granted]:
             "ejection-stress", "ejection stress", "machine", "MPa", EJECTION_STRESS, "at most",
             lambda at: at.ejection_stress,
         )  # fmt: skip
-        others = (Other(f"{say(EJECTION_STRESS, 'MPa')} of ejection stress", limited(limit)),)
+        stress = Sentence("{stress} of ejection stress", stress=Fact(EJECTION_STRESS, "MPa"))
+        others = (Other(stress, limited(limit)),)
     told = "not stated, so no ejection force is held against it"
     yield Granted(f"{press.id}: ejection_limit", told, "missing", others)
 
@@ -163,13 +165,13 @@ def stiffness(scene: Scene) -> Iterator[Granted]:
     if press.model.stiffness is not None:
         return
 
-    def giving(case: LabCase, asked: Question) -> Asked:
-        made = asked.line.production
-        model = made.press.model.model_copy(update={"stiffness": GIVING})
+    def giving(case: TransferCase) -> TransferCase:
+        made = case.production
+        model = replace(made.press.model, stiffness=GIVING)
         other = replace(made, press=replace(made.press, model=model))
-        moved = replace(case, study=replace(case.study, production=other))
-        return moved, question(moved, other, asked.speed, asked.confidence)
+        process = replace(case.process, production=other, side=side_of(other))
+        return replace(case, lab=case.lab.on(other)).with_process(process)
 
-    yield Granted(
-        f"{press.id}: stiffness", "rigid", "missing", (Other(f"{GIVING / 1e3:g} kN/mm", giving),)
-    )
+    other = Other(Sentence("{stiffness}", stiffness=Fact(GIVING, "N/mm")), giving, solves=True)
+    can_give = press.model.greatest_force / GIVING <= MOST_GIVE
+    yield Granted(f"{press.id}: stiffness", "rigid", "missing", (other,) if can_give else ())

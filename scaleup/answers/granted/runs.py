@@ -7,17 +7,17 @@ from dataclasses import replace
 
 import numpy as np
 
-from scaleup.answers.assumed import Granted, Other
-from scaleup.answers.granted.scene import Asked, Scene
+from scaleup.answers.assumed import Change, Granted, Other
+from scaleup.answers.granted.scene import Scene
 from scaleup.arrays import Array
 from scaleup.calibration.prior import RECOVERY
-from scaleup.io.press_profiles import HydraulicProfile
+from scaleup.model.press import HydraulicProfile
 from scaleup.model.run import Run
 from scaleup.model.study import Study
 from scaleup.powder.tip import tip_from
-from scaleup.transfer.line import Line
-from scaleup.transfer.question import LabCase, Question, with_line
-from scaleup.wording import percent, say
+from scaleup.sentence import Fact, Sentence
+from scaleup.transfer.case import TransferCase
+from scaleup.transfer.process_model import ProcessModel
 
 HELD = 1.0
 """s that a hand holds a force (a judgement of this program)."""
@@ -25,7 +25,7 @@ DENSITY_OFF = 0.01
 """Share by which the density of a mixture may be off that of its components (from memory)."""
 WIDER = 0.005
 """Share by which a tablet is wider than its die after ejection (from memory)."""
-SCREEN = 2.0
+SCREEN = 1.25
 """How many times the shift of a solid fraction is looked at before the runs are fitted again."""
 END = 1.0 / 3.0
 """Share of the draws at either end of a spread that stand for its end."""
@@ -40,15 +40,18 @@ def true_density(scene: Scene) -> Iterator[Granted]:
     def off(share: float) -> Other:
         def denser(study: Study) -> Study:
             density = study.blend.true_density * share
-            return replace(study, blend=replace(study.blend, true_density=density))
+            return replace(study, blend=replace(study.blend, stated_true_density=density))
 
         return Other(
-            f"{blend.true_density * share:.3f} g/cm³",
+            Sentence("{density:.3f} g/cm³", density=Fact(blend.true_density * share, "g/cm³")),
             study=denser,
             screen=_shifted(share - 1.0),
         )
 
-    told = f"{blend.true_density:.3f} g/cm³, that of its components mixed"
+    told = Sentence(
+        "{density:.3f} g/cm³, that of its components mixed",
+        density=Fact(blend.true_density, "g/cm³"),
+    )
     yield Granted(
         "blend.true_density", told, "default", (off(1.0 - DENSITY_OFF), off(1.0 + DENSITY_OFF))
     )
@@ -59,7 +62,7 @@ def rate_exponent(scene: Scene) -> Iterator[Granted]:
     fit = scene.fit
     if fit is None or fit.rate.evidence == "measured" or scene.study.blend.rate_material:
         return
-    others = _ends("rate exponent", lambda line: line.fit.powder.rate_exponent)
+    others = _ends("rate exponent", lambda process: process.fit.powder.rate_exponent)
     yield Granted("blend.rate_material", fit.rate.source, "missing", others)
 
 
@@ -79,8 +82,13 @@ def hold_of_runs(scene: Scene) -> Iterator[Granted]:
     def held(study: Study) -> Study:
         return _runs(study, lambda run: replace(run, hold=time) if run.hold is None else run)
 
-    told = f"none in {bare} of {len(timed)} lab runs, which count as not held"
-    yield Granted("column hold", told, "default", (Other(say(time, "s"), study=held),))
+    told = Sentence(
+        "none in {without} of {runs} lab runs, which count as not held",
+        without=bare,
+        runs=len(timed),
+    )
+    other = Other(Sentence("{hold}", hold=Fact(time, "s")), study=held)
+    yield Granted("column hold", told, "default", (other,))
 
 
 def loading_rate(scene: Scene) -> Iterator[Granted]:
@@ -101,16 +109,21 @@ def loading_rate(scene: Scene) -> Iterator[Granted]:
                 study, lambda run: run if run.loading_rate else replace(run, loading_rate=rate)
             )
 
-        return Other(f"{rate / 1e3:g} kN/s", study=loaded)
+        return Other(Sentence("{rate}", rate=Fact(rate, "N/s")), study=loaded)
 
-    told = f"the {own / 1e3:g} kN/s of the profile for {bare} of {len(timed)} lab runs"
+    told = Sentence(
+        "the {rate} of the profile for {without} of {runs} lab runs",
+        rate=Fact(own, "N/s"),
+        without=bare,
+        runs=len(timed),
+    )
     others = tuple(at(rate) for rate in ends if rate != own)
     yield Granted("column loading rate", told, "default", others)
 
 
 def tablet_diameter(scene: Scene) -> Iterator[Granted]:
     """Yield the diameter taken for tablets measured without one."""
-    measured = [seen.run for seen in scene.case.observations if seen.run.thickness is not None]
+    measured = [seen.run for seen in scene.lab.observations if seen.run.thickness is not None]
     if not measured or all(run.diameter is not None for run in measured):
         return
     width = tip_from(scene.study.lab.tooling.model).width
@@ -120,7 +133,8 @@ def tablet_diameter(scene: Scene) -> Iterator[Granted]:
             study, lambda run: run if run.diameter else replace(run, diameter=width * (1.0 + WIDER))
         )
 
-    other = Other(f"{percent(WIDER)} wider", study=wider, screen=_shifted(2.0 * WIDER))
+    told = Sentence("{share:%} wider", share=WIDER)
+    other = Other(told, study=wider, screen=_shifted(2.0 * WIDER))
     yield Granted("column diameter", "that of the tips", "default", (other,))
 
 
@@ -130,20 +144,20 @@ def elastic_part(scene: Scene) -> Iterator[Granted]:
     if fit is None or fit.elastic_measured:
         return
     low, _, high = RECOVERY
-    told = f"elastic recovery of {percent(low)} to {percent(high)}"
-    others = _ends("recovery", lambda line: -line.fit.powder.elastic)
+    told = Sentence("elastic recovery of {low:%} to {high:%}", low=low, high=high)
+    others = _ends("recovery", lambda process: -process.fit.powder.elastic)
     yield Granted("column in-die thickness", told, "default", others)
 
 
-def _ends(what: str, of: Callable[[Line], Array]) -> tuple[Other, ...]:
+def _ends(what: str, of: Callable[[ProcessModel], Array]) -> tuple[Other, ...]:
     """Return the lowest and the highest third of the draws by one of their figures."""
 
-    def end(highest: bool) -> Callable[[LabCase, Question], Asked]:
-        def some(case: LabCase, asked: Question) -> Asked:
-            order = np.argsort(of(asked.line), kind="stable")
+    def end(highest: bool) -> Change:
+        def some(case: TransferCase) -> TransferCase:
+            order = np.argsort(of(case.process), kind="stable")
             count = max(int(END * order.size), 1)
             which = np.sort(order[-count:] if highest else order[:count])
-            return case, with_line(asked, asked.line.chosen(which))
+            return case.with_process(case.process.chosen(which))
 
         return some
 
@@ -158,7 +172,7 @@ def _timed(scene: Scene) -> list[Run]:
     """Return the lab runs whose pulse no log tells."""
     return [
         replace(seen.run, hold=seen.setting.hold, loading_rate=seen.setting.loading_rate)
-        for seen in scene.case.observations
+        for seen in scene.lab.observations
         if seen.run.press == "lab" and seen.logged is None
     ]
 
@@ -169,16 +183,16 @@ def _runs(study: Study, change: Callable[[Run], Run]) -> Study:
     return replace(study, lab=replace(study.lab, runs=runs))
 
 
-def _shifted(share: float) -> Callable[[Question], Question]:
-    """Return the question with the window of the solid fraction moved by more than a share."""
+def _shifted(share: float) -> Change:
+    """Return what gives a case the window of the solid fraction moved by more than a share."""
 
-    def moved(asked: Question) -> Question:
+    def moved(case: TransferCase) -> TransferCase:
         limits = tuple(
             replace(each, bound=each.bound * (1.0 + SCREEN * share))
             if each.code.startswith("solid-fraction")
             else each
-            for each in asked.limits
+            for each in case.limits
         )
-        return replace(asked, limits=limits)
+        return case.limited_to(limits)
 
     return moved

@@ -1,52 +1,56 @@
-"""What the rules look at, and the ways in which they ask a question again."""
+"""What the rules look at, and the ways in which they ask about a case again."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from scaleup.answers.assumed import Granted
+from scaleup.answers.assumed import Change, Granted
+from scaleup.calibration.calibrated_study import CalibratedStudy
 from scaleup.calibration.fit import Fit
 from scaleup.model.study import ProductionSide, Study
+from scaleup.transfer.case import TransferCase
 from scaleup.transfer.limits import Limit
-from scaleup.transfer.line import Line
-from scaleup.transfer.question import LabCase, Question, with_line
+from scaleup.transfer.process_model import ProcessModel
 
 
 @dataclass(frozen=True)
 class Scene:
     """Everything a rule looks at."""
 
-    case: LabCase
-    production: ProductionSide
+    lab: CalibratedStudy
     confidence_stated: bool
     """Whether study or caller state the confidence."""
 
     @property
     def study(self) -> Study:
         """Return the study."""
-        return self.case.study
+        return self.lab.study
+
+    @property
+    def production(self) -> ProductionSide:
+        """Return the press asked about."""
+        return self.lab.study.production
 
     @property
     def fit(self) -> Fit | None:
         """Return the fit, if the runs allow one."""
-        return self.case.fit if isinstance(self.case.fit, Fit) else None
+        return self.lab.fit if isinstance(self.lab.fit, Fit) else None
 
 
 Rule = Callable[[Scene], Iterator[Granted]]
-Asked = tuple[LabCase, Question]
 
 
-def limited(*limits: Limit, without: str = "") -> Callable[[LabCase, Question], Asked]:
-    """Return the question with more limits, or without those of some code."""
+def limited(*limits: Limit, without: str = "") -> Change:
+    """Return what gives a case more limits, or takes those of some code away."""
 
-    def asked_again(case: LabCase, asked: Question) -> Asked:
-        kept = [each for each in asked.limits if not without or not each.code.startswith(without)]
-        return case, replace(asked, limits=(*kept, *limits))
+    def change(case: TransferCase) -> TransferCase:
+        kept = [each for each in case.limits if not without or not each.code.startswith(without)]
+        return case.limited_to((*kept, *limits))
 
-    return asked_again
+    return change
 
 
-def on_line(change: Callable[[Line], Line]) -> Callable[[LabCase, Question], Asked]:
-    """Return the question about a line that a change leaves the map of as it is."""
-    return lambda case, asked: (case, with_line(asked, asked.line.with_map(change(asked.line))))
+def on_process(change: Callable[[ProcessModel], ProcessModel]) -> Change:
+    """Return what changes the model of a press in a way that leaves its map as it is."""
+    return lambda case: case.with_process(case.process.with_map(change(case.process)))

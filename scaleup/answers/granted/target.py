@@ -8,10 +8,9 @@ from dataclasses import replace
 from scaleup.answers.assumed import Granted, Other
 from scaleup.answers.granted.scene import Scene, limited
 from scaleup.arrays import Array
+from scaleup.sentence import Fact, Sentence
 from scaleup.transfer.limits import Limit
-from scaleup.transfer.line import OperatingPoint
-from scaleup.transfer.question import with_line
-from scaleup.wording import percent, say
+from scaleup.transfer.operating_point import OperatingPoint
 
 CONFIDENCES = (0.80, 0.95)
 """Other confidences that are asked with (common practice)."""
@@ -24,11 +23,12 @@ def target_strength(scene: Scene) -> Iterator[Granted]:
     target = scene.study.target
     if target.strength is not None or target.breaking_force is not None:
         return
-    lab = scene.case.reference.mean(lambda seen: seen.strength, "MPa", "strength").value
+    lab = scene.lab.reference.mean(lambda seen: seen.strength, "MPa", "strength").value
     others: tuple[Other, ...] = ()
     if lab is not None:
         limit = Limit("strength", "tensile strength", "tablet", "MPa", lab, "at least", _strong)
-        others = (Other(f"the lab tablet's {say(lab, 'MPa')}", limited(limit)),)
+        told = Sentence("the lab tablet's {strength}", strength=Fact(lab, "MPa"))
+        others = (Other(told, limited(limit)),)
     yield Granted("target.strength", "none asked for", "missing", others)
 
 
@@ -43,7 +43,7 @@ def solid_fraction_window(scene: Scene) -> Iterator[Granted]:
         window = target.solid_fraction
         yield Granted(
             "target.solid_fraction",
-            f"{percent(window.min)} to {percent(window.max)}",
+            Sentence("{low:%} to {high:%}", low=window.min, high=window.max),
             "default",
             (Other("no window", limited(without="solid-fraction")),),
         )
@@ -51,20 +51,23 @@ def solid_fraction_window(scene: Scene) -> Iterator[Granted]:
 
 def tablet_weight(scene: Scene) -> Iterator[Granted]:
     """Yield the tablet weight taken, where the study states none."""
-    weight = scene.case.reference.weight
+    weight = scene.lab.reference.weight
     if scene.study.target.weight is not None or weight is None:
         return
 
     def of(share: float) -> Other:
         return Other(
-            say(weight * share, "mg"),
-            lambda case, asked: (
-                case,
-                with_line(asked, asked.line.of_weight(asked.line.charge.weight * share)),
+            Sentence("{weight}", weight=Fact(weight * share, "mg")),
+            lambda case: case.with_process(
+                case.process.of_weight(case.process.charge.weight * share)
             ),
         )
 
-    told = f"{say(weight, 'mg', 4)}, that of the runs {scene.case.reference.name}"
+    told = Sentence(
+        "{weight:4}, that of the runs {runs}",
+        weight=Fact(weight, "mg"),
+        runs=scene.lab.reference.name,
+    )
     others = (of(1.0 - WEIGHT_OFF), of(1.0 + WEIGHT_OFF))
     yield Granted("target.weight", told, "default", others)
 
@@ -77,7 +80,11 @@ def asked_confidence(scene: Scene) -> Iterator[Granted]:
 
     def at(confidence: float) -> Other:
         return Other(
-            percent(confidence), lambda case, asked: (case, replace(asked, confidence=confidence))
+            _asked(confidence), lambda case: replace(case, confidence=confidence, first=None)
         )
 
-    yield Granted("target.confidence", percent(taken), "default", tuple(map(at, CONFIDENCES)))
+    yield Granted("target.confidence", _asked(taken), "default", tuple(map(at, CONFIDENCES)))
+
+
+def _asked(confidence: float) -> Sentence:
+    return Sentence("{confidence:%}", confidence=confidence)

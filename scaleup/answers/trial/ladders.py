@@ -7,15 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scaleup.answers.gain import narrowing, variance_left
+from scaleup.answers.expected_narrowing import narrowing, variance_left
 from scaleup.arrays import Array
-from scaleup.transfer.holding import holding_pressure
+from scaleup.sentence import Fact, Sentence, Words
+from scaleup.transfer.case import TransferCase
+from scaleup.transfer.feasible import feasible_pressure
 from scaleup.transfer.limits import broken
-from scaleup.transfer.line import OperatingPoint
 from scaleup.transfer.margins import closest
-from scaleup.transfer.question import Question
+from scaleup.transfer.operating_point import OperatingPoint
 from scaleup.transfer.window_centre import middle_pressure
-from scaleup.wording import percent
 
 FORCE_STEPS = (0.05, 0.10, 0.15, 0.20, 0.25, 0.30)
 """Shares of the centre force by which the force ladder may go up and down."""
@@ -52,10 +52,10 @@ class Ladders:
 
     rungs: tuple[Rung, ...]
     centre: Rung
-    reasons: tuple[str, ...]
+    reasons: tuple[Words, ...]
 
 
-def ladders(asked: Question, tablets: int) -> Ladders:
+def ladders(case: TransferCase, tablets: int) -> Ladders:
     """Return the settings of a trial around the asked speed, so many tablets sampled from each.
 
     The speed ladder comes first and at one force, because the change of solid fraction with speed
@@ -63,20 +63,20 @@ def ladders(asked: Question, tablets: int) -> Ladders:
     precompression. The centre is run at the start, after a stop, and at the end. Of the ladders
     that the limits allow, the narrowest is taken that teaches nearly what the widest would.
     """
-    line = asked.line
-    centre_force, why = _centre_force(asked)
+    process = case.process
+    centre_force, why = _centre_force(case)
     centre_force = settable(centre_force)
-    share = line.pre_share if line.press.pre is not None else 0.0
-    centre = Rung(AT_CENTRE[0], asked.speed, centre_force, share)
-    speeds, why_speeds = _speeds(asked, centre_force, tablets)
+    share = process.pre_share if process.press.pre is not None else 0.0
+    centre = Rung(AT_CENTRE[0], case.speed, centre_force, share)
+    speeds, why_speeds = _speeds(case, centre_force, tablets)
     rungs = [centre]
     rungs += [Rung("speed ladder", speed, centre_force, share) for speed in speeds]
-    forces, why_forces = _forces(asked, centre_force, tablets)
-    rungs += [Rung("force ladder", asked.speed, force, share) for force in forces]
-    if line.press.pre is not None:
+    forces, why_forces = _forces(case, centre_force, tablets)
+    rungs += [Rung("force ladder", case.speed, force, share) for force in forces]
+    if process.press.pre is not None:
         levels = [level for level in PRE_LEVELS if abs(level - share) > 0.02]
-        rungs += [Rung("precompression", asked.speed, centre_force, level) for level in levels]
-    rungs += [Rung(purpose, asked.speed, centre_force, share) for purpose in AT_CENTRE[1:]]
+        rungs += [Rung("precompression", case.speed, centre_force, level) for level in levels]
+    rungs += [Rung(purpose, case.speed, centre_force, share) for purpose in AT_CENTRE[1:]]
     return Ladders(tuple(rungs), centre, (why, why_speeds, why_forces))
 
 
@@ -93,87 +93,92 @@ def _either_side(centre: float, step: float) -> tuple[float, float]:
     return settable(centre * (1.0 - step)), settable(centre * (1.0 + step))
 
 
-def ceiling(asked: Question) -> float:
+def ceiling(case: TransferCase) -> float:
     """Return the force in N a trial does not exceed."""
-    return KEEP_BELOW * asked.line.force_limit
+    return KEEP_BELOW * case.process.force_limit
 
 
-def _centre_force(asked: Question) -> tuple[float, str]:
+def _centre_force(case: TransferCase) -> tuple[float, Words]:
     """Return the force of the centre and why: the middle of those that hold at the asked speed."""
-    line = asked.line
-    area, top = line.charge.tip_area, ceiling(asked)
-    middle, least = middle_pressure(asked, asked.speed), holding_pressure(asked, asked.speed)
+    process = case.process
+    area, top = process.charge.tip_area, ceiling(case)
+    middle, least = middle_pressure(case, case.speed), feasible_pressure(case, case.speed)
     if middle is not None and least is not None and least * area <= top:
-        tested = max(row.observation.pressure for row in line.fit.runs)
+        tested = max(row.observation.pressure for row in process.fit.runs)
         held = min(middle * area, max(tested, least) * area, top)
-        return held, (
-            "The centre force is the middle of the forces that keep every limit at the asked speed"
-            + _bounded_by(held, tested * area, top, middle * area)
+        return held, Sentence(
+            "The centre force is the middle of the forces that keep every limit at the asked "
+            "speed{bounded}.",
+            bounded=_bounded_by(held, tested * area, top, middle * area),
+            centre_force=Fact(held, "N"),
         )
-    return min(closest(asked, asked.speed).force.value or 0.0, top), (
+    return min(closest(case, case.speed).force.value or 0.0, top), (
         "No force keeps every limit at the asked speed; the centre force is the one that comes "
         "closest, and the trial is to find out."
     )
 
 
-def _bounded_by(held: float, tested: float, top: float, middle: float) -> str:
-    """Return what keeps the centre force below the middle, all in N."""
+def _bounded_by(held: float, tested: float, top: float, middle: float) -> Words:
+    """Return what keeps the centre force below the middle, all in N; empty if nothing does."""
     if held == middle:
-        return "."
+        return ""
     if held == top < tested:
-        return f", but not above {percent(KEEP_BELOW)} of what tips and roller allow."
-    return ", but not above the highest tested pressure."
+        told = ", but not above {share:%} of what tips and roller allow"
+        return Sentence(told, share=KEEP_BELOW)
+    return ", but not above the highest tested pressure"
 
 
-def _speeds(asked: Question, force: float, tablets: int) -> tuple[list[float], str]:
+def _speeds(case: TransferCase, force: float, tablets: int) -> tuple[list[float], Words]:
     """Return the other speeds of the ladder, slowest first, and why."""
-    limits = asked.line.production.press.model.speed
-    pressure = force / asked.line.charge.tip_area
-    machine = tuple(limit for limit in asked.limits if limit.of == "machine")
+    limits = case.production.press.model.speed
+    pressure = force / case.process.charge.tip_area
+    machine = tuple(limit for limit in case.limits if limit.of == "machine")
 
     def allowed(end: float) -> list[float]:
-        steps = np.geomspace(asked.speed, end, SPEEDS + 1)[1:]
+        steps = np.geomspace(case.speed, end, SPEEDS + 1)[1:]
         rounded = [settable(min(max(step, limits.min), limits.max)) for step in steps]
         return [
             speed
             for speed in dict.fromkeys(rounded)
-            if abs(np.log(speed / asked.speed)) > LEAST_STEP
-            and not broken(machine, asked.line.at(pressure, speed), asked.confidence)
+            if abs(np.log(speed / case.speed)) > LEAST_STEP
+            and not broken(machine, case.process.at(pressure, speed), case.confidence)
         ]
 
     slower, faster = allowed(limits.min), allowed(limits.max)
     pairs = [[slow, fast] for slow in slower for fast in faster]
     pairs = pairs or [[speed] for speed in (*slower, *faster)]
-    centre = asked.line.at(pressure, asked.speed)
-    wanted = centre.line.fit.powder.exponent_at(np.array(np.median(centre.effective_dwell)))
+    centre = case.process.at(pressure, case.speed)
+    wanted = centre.process.fit.powder.exponent_at(np.array(np.median(centre.effective_dwell)))
     if not pairs:
         return [], "The machine allows no other speed: the rate exponent cannot be measured."
 
     def taught(speeds: list[float]) -> float:
-        points = [centre] * len(AT_CENTRE) + [asked.line.at(pressure, speed) for speed in speeds]
-        noise = asked.line.fit.solid_fraction_scatter**2 / tablets
+        points = [centre] * len(AT_CENTRE) + [case.process.at(pressure, speed) for speed in speeds]
+        noise = case.process.fit.solid_fraction_scatter**2 / tablets
         measured = np.vstack([point.solid_fraction for point in points])
         return narrowing(float(np.var(wanted, ddof=1)), variance_left(wanted, measured, noise))
 
-    chosen, gain, most = _least_that_teaches(pairs, taught, lambda each: _width(each, asked.speed))
-    return chosen, (
+    chosen, gain, most = _least_that_teaches(pairs, taught, lambda each: _width(each, case.speed))
+    return chosen, Sentence(
         "The speed ladder is run first and at one force: it is expected to narrow the band of the "
-        f"rate exponent at production dwell by {percent(gain)}, the widest ladder the machine "
-        f"allows by {percent(most)}."
+        "rate exponent at production dwell by {narrowing:%}, the widest ladder the machine allows "
+        "by {most:%}.",
+        narrowing=gain,
+        most=most,
     )
 
 
-def _forces(asked: Question, centre: float, tablets: int) -> tuple[list[float], str]:
+def _forces(case: TransferCase, centre: float, tablets: int) -> tuple[list[float], Words]:
     """Return a force below and one above the centre that the limits allow, and why.
 
     The prediction must keep every limit with the asked confidence, or a stop rule would end the
     run.
     """
-    area = asked.line.charge.tip_area
+    area = case.process.charge.tip_area
 
     def allowed(force: float) -> bool:
-        point = asked.line.at(force / area, asked.speed)
-        return force <= ceiling(asked) and not broken(asked.limits, point, asked.confidence)
+        point = case.process.at(force / area, case.speed)
+        return force <= ceiling(case) and not broken(case.limits, point, case.confidence)
 
     ladders_allowed = [
         found
@@ -182,12 +187,12 @@ def _forces(asked: Question, centre: float, tablets: int) -> tuple[list[float], 
     ]
     if not ladders_allowed:
         return [], "No force a twentieth away from the centre keeps every limit: no force ladder."
-    wanted, measure, noise, name = _of_the_tablet(asked, centre)
+    wanted, measure, noise, name = _of_the_tablet(case, centre)
     before = float(np.var(wanted, ddof=1))
 
     def taught(forces: list[float]) -> float:
         points = [
-            asked.line.at(f / area, asked.speed) for f in (*([centre] * len(AT_CENTRE)), *forces)
+            case.process.at(f / area, case.speed) for f in (*([centre] * len(AT_CENTRE)), *forces)
         ]
         measured = np.vstack([measure(point) for point in points])
         return narrowing(before, variance_left(wanted, measured, noise / tablets))
@@ -195,18 +200,22 @@ def _forces(asked: Question, centre: float, tablets: int) -> tuple[list[float], 
     chosen, gain, most = _least_that_teaches(
         ladders_allowed, taught, lambda each: _width(each, centre)
     )
-    return chosen, (
-        f"The force ladder is expected to narrow the band of {name} by {percent(gain)}, the widest "
-        f"that keeps every limit, up to {percent(FORCE_STEPS[-1])} either way, by {percent(most)}."
+    return chosen, Sentence(
+        "The force ladder is expected to narrow the band of {figure} by {narrowing:%}, the widest "
+        "that keeps every limit, up to {widest:%} either way, by {most:%}.",
+        figure=name,
+        narrowing=gain,
+        widest=FORCE_STEPS[-1],
+        most=most,
     )
 
 
 Measure = Callable[[OperatingPoint], Array]
 
 
-def _of_the_tablet(asked: Question, centre: float) -> tuple[Array, Measure, float, str]:
+def _of_the_tablet(case: TransferCase, centre: float) -> tuple[Array, Measure, float, str]:
     """Return what a force ladder is to teach, by which measure, its variance, and its name."""
-    fit, area = asked.line.fit, asked.line.charge.tip_area
+    fit, area = case.process.fit, case.process.charge.tip_area
     curve = fit.strength
     if curve is not None and fit.strength_scatter is not None:
 
@@ -219,7 +228,7 @@ def _of_the_tablet(asked: Question, centre: float) -> tuple[Array, Measure, floa
     def dense(point: OperatingPoint) -> Array:
         return point.solid_fraction
 
-    ends = [dense(asked.line.at(centre * share / area, asked.speed)) for share in (0.8, 1.2)]
+    ends = [dense(case.process.at(centre * share / area, case.speed)) for share in (0.8, 1.2)]
     name = "the gain of solid fraction with force"
     return ends[1] - ends[0], dense, fit.solid_fraction_scatter**2, name
 

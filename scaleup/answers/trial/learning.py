@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from scaleup.answers.findings import Findings, findings
 from scaleup.answers.trial.acceptance import JUDGED, Accepted, accepted
 from scaleup.answers.trial.results import (
     RunResult,
@@ -20,17 +19,19 @@ from scaleup.answers.trial.results import (
 )
 from scaleup.answers.window import Window, window_of
 from scaleup.arrays import Array
-from scaleup.calibration.arguments import check_answer
-from scaleup.calibration.fit import Drawing, Fit
+from scaleup.calibration.calibrated_study import CalibratedStudy, calibrated
+from scaleup.calibration.fit import NoFit
 from scaleup.errors import Fault, InputError
 from scaleup.io.trial_sheet import SheetRow
 from scaleup.model.estimate import Estimate, drawn, unavailable
 from scaleup.model.study import Study
+from scaleup.sentence import Fact, Sentence, Words, joined
 from scaleup.short_repr import short_repr
-from scaleup.transfer.equivalent import Equivalent, equivalents_of
-from scaleup.transfer.question import LabCase, Question, lab_case, question
+from scaleup.transfer.case import TransferCase, transfer_case
+from scaleup.transfer.equivalent import Equivalent
+from scaleup.transfer.findings import Findings
+from scaleup.transfer.outcomes import press_word, verdict_word
 from scaleup.transfer.verdict import CAUTION
-from scaleup.wording import percent, say
 
 CLEAR = 2.0
 """Standard deviations of difference from which something is said to have moved."""
@@ -54,12 +55,12 @@ class Moved:
 class Learned:
     """What a trial taught."""
 
-    before: LabCase
-    after: LabCase
+    before: CalibratedStudy
+    after: CalibratedStudy
     results: tuple[RunResult, ...]
     accepted: tuple[Accepted, ...]
     moved: tuple[Moved, ...]
-    failed: tuple[str, ...]
+    failed: tuple[Words, ...]
     """In what the lab model failed; empty if nothing speaks against it."""
     settings_before: tuple[Equivalent, ...]
     """The equivalents as they were predicted before; empty if the runs allowed no fit."""
@@ -69,7 +70,7 @@ class Learned:
     """The new operating window."""
     left_blank: tuple[str, ...]
     """Planned runs of which nothing was filled in."""
-    notes: tuple[str, ...]
+    notes: tuple[Words, ...]
     """What was taken for granted, could not be used, or is to be compared by eye."""
     caution: str = CAUTION
 
@@ -79,73 +80,47 @@ class Learned:
         return self.after.study
 
 
-def learn(
-    study: Study,
-    rows: tuple[SheetRow, ...],
-    *,
-    shown: str = "the trial sheet",
-    confidence: float | None = None,
-    draws: int = 4000,
-    seed: int = 1,
-    as_given: bool = False,
+def learned_from(
+    before: CalibratedStudy, rows: tuple[SheetRow, ...], confidence: float, shown: str
 ) -> Learned:
     """Return what the filled rows of a trial sheet teach, at the speed the trial was planned for.
 
-    Parameters
-    ----------
-    study
-        The study the trial was planned from.
-    rows
-        As read by `scaleup.io.trial_sheet.read_trial_sheet`; partly filled is fine.
-    shown
-        The sheet's name in a fault.
-    confidence
-        With which every limit must hold, the study's if absent.
-    draws, seed
-        How many parameter sets are drawn, and the seed that repeats them.
-    as_given
-        Whether the user confirms figures that no published material has.
+    `before` is the study the trial was planned from; `shown` names the sheet in a fault.
 
     Raises
     ------
     InputError
         If no row has a measured tablet, or the runs allow no fit.
     """
-    check_answer(study, confidence=confidence, draws=draws, seed=seed)
-    study = study.confirmed(as_given)
+    study = before.study
     check_rows(study, rows, shown)
     filled = usable(rows)
     if not filled:
         allowed = "at least one run with both weight and thickness filled in"
         raise InputError(Fault(shown, "", "no run with weight and thickness", allowed))
-    asked_confidence = study.target.confidence if confidence is None else confidence
     runs = tuple(run_of(row, shown) for row in filled)
-    before = lab_case(study, Drawing(draws, seed))
     taught = replace(study, lab=replace(study.lab, runs=(*study.lab.runs, *runs)))
-    after = lab_case(taught, Drawing(draws, seed))
-    if not isinstance(after.fit, Fit):
-        allowed = "runs that allow a fit"
-        raise InputError(Fault(shown, "", "; ".join(after.fit.reasons), allowed))
+    after = calibrated(taught, before.drawing)
+    if isinstance(after.fit, NoFit):
+        raise InputError(Fault(shown, "", after.fit.why, "runs that allow a fit"))
     speed = planned_speed(rows, shown) or study.production.speed
-    asked = question(after, study.production, speed, asked_confidence)
-    old = None
-    if isinstance(before.fit, Fit):
-        old = question(before, study.production, speed, asked_confidence)
+    case = transfer_case(after, speed, confidence)
+    old = None if isinstance(before.fit, NoFit) else transfer_case(before, speed, confidence)
     told = tuple(row for row in rows if said(row))
     results = tuple(result_of(row, run_of(row, shown), old, shown) for row in told)
-    moved = _moved(old, asked)
+    moved = _moved(old, case)
     return Learned(
         before=before,
         after=after,
         results=results,
-        accepted=accepted(results, asked),
+        accepted=accepted(results, case),
         moved=moved,
         failed=_failed(results, moved),
-        settings_before=() if old is None else equivalents_of(old, before.weight),
-        findings=findings(after, asked),
-        window=window_of(after, asked, WINDOW_CELLS),
+        settings_before=() if old is None else old.equivalents,
+        findings=Findings(case, verdict_word),
+        window=window_of(Findings(case, press_word), WINDOW_CELLS),
         left_blank=tuple(row.text("run") for row in rows if row not in told),
-        notes=(*_taken(told, filled), *_by_eye(results, asked)),
+        notes=(*_taken(told, filled), *_by_eye(results, case)),
     )
 
 
@@ -163,40 +138,46 @@ def _taken(told: tuple[SheetRow, ...], filled: tuple[SheetRow, ...]) -> Iterator
         yield f"tablets left blank in {', '.join(counted)}: taken as sampled as planned"
 
 
-def _by_eye(results: tuple[RunResult, ...], asked: Question) -> Iterator[str]:
+def _by_eye(results: tuple[RunResult, ...], case: TransferCase) -> Iterator[Words]:
     """Yield capping above the asked speed, and what precompression did as far as was looked at."""
-    fast = [each for each in results if each.capped and each.speed > asked.speed * 1.001]
+    fast = [each for each in results if each.capped and each.speed > case.speed * 1.001]
     if fast:
-        runs = ", ".join(f"{each.name} at {say(each.speed, 'rpm')}" for each in fast)
-        yield f"capping above the asked speed: {runs}"
+        at = (
+            Sentence("{run} at {speed}", run=each.name, speed=Fact(each.speed, "rpm"))
+            for each in fast
+        )
+        yield Sentence("capping above the asked speed: {runs}", runs=joined(", ", at))
     levels = {each.precompression for each in results}
     looked = [each for each in results if each.friability is not None or each.capped is not None]
     if len(levels) > 1 and looked:
         levelled = sorted(looked, key=lambda each: each.precompression)
-        parts = [f"{_level(each)}: {_seen(each)}" for each in levelled if _centre(each)]
+        parts = [_level(each) for each in levelled if _centre(each)]
         if len(parts) > 1:
-            yield f"by precompression, at the centre: {'; '.join(parts)}"
+            levels_seen = joined("; ", parts)
+            yield Sentence("by precompression, at the centre: {levels}", levels=levels_seen)
 
 
 def _centre(result: RunResult) -> bool:
     return result.purpose in ("start-up", "precompression", "end")
 
 
-def _level(result: RunResult) -> str:
-    return f"{result.name} {say(result.precompression, 'N') if result.precompression else 'none'}"
-
-
-def _seen(result: RunResult) -> str:
-    worn = (
-        "friability not measured"
-        if result.friability is None
-        else f"friability {percent(result.friability)}"
-    )
+def _level(result: RunResult) -> Sentence:
+    """Return the precompression of a run, and what was seen of its tablets."""
+    worn: Words = "friability not measured"
+    if result.friability is not None:
+        worn = Sentence("friability {friability:%}", friability=result.friability)
+    pressed = Fact(result.precompression, "N") if result.precompression else "none"
     capped = {True: "capping", False: "no capping", None: "capping not looked for"}
-    return f"{worn}, {capped[result.capped]}"
+    return Sentence(
+        "{run} {precompression}: {worn}, {capped}",
+        run=result.name,
+        precompression=pressed,
+        worn=worn,
+        capped=capped[result.capped],
+    )
 
 
-def _moved(old: Question | None, new: Question) -> tuple[Moved, ...]:
+def _moved(old: TransferCase | None, new: TransferCase) -> tuple[Moved, ...]:
     """Return the rate exponent, the strength and the feeder factor, before and after."""
     figures = _figures(new)
     earlier = {} if old is None else _figures(old)
@@ -212,9 +193,9 @@ def _moved(old: Question | None, new: Question) -> tuple[Moved, ...]:
     return tuple(rows)
 
 
-def _figures(asked: Question) -> dict[str, tuple[Array, str]]:
-    fit = asked.line.fit
-    point = asked.line.at(asked.reference.pressure, asked.speed)
+def _figures(case: TransferCase) -> dict[str, tuple[Array, str]]:
+    fit = case.process.fit
+    point = case.process.at(case.reference.pressure, case.speed)
     found = {
         "rate exponent": (fit.powder.rate_exponent, "1"),
         "solid fraction at the lab's pressure": (point.solid_fraction, "1"),
@@ -229,22 +210,29 @@ def _figures(asked: Question) -> dict[str, tuple[Array, str]]:
     return found
 
 
-def _failed(results: tuple[RunResult, ...], moved: tuple[Moved, ...]) -> tuple[str, ...]:
+def _failed(results: tuple[RunResult, ...], moved: tuple[Moved, ...]) -> tuple[Words, ...]:
     """Return in what the lab model failed, feeder and rate told apart."""
-    told = []
+    told: list[Words] = []
     by_name = {each.name: each for each in moved}
     rate = by_name["rate exponent"]
     if rate.clear:
         told.append(
-            f"The rate exponent moved from {_value(rate.before)} to {_value(rate.after)}: the lab "
-            "runs did not show how the blend minds speed at production dwell."
+            Sentence(
+                "The rate exponent moved from {before} to {after}: the lab runs did not show how "
+                "speed-sensitive the blend is at production dwell.",
+                before=_value(rate.before),
+                after=_value(rate.after),
+            )
         )
     feeder = by_name.get("feeder factor on strength")
     if feeder is not None and _away_from_one(feeder.after):
         told.append(
-            f"At equal solid fraction production tablets have {_value(feeder.after)} times the "
-            "lab's strength: a shift of the strength curve (shear in the feeder, lubrication), not "
-            "an effect of speed; it is estimated apart from the rate exponent."
+            Sentence(
+                "At equal solid fraction production tablets have {factor} times the lab's "
+                "strength: a shift of the strength curve (shear in the feeder, lubrication), not "
+                "an effect of speed; it is estimated apart from the rate exponent.",
+                factor=_value(feeder.after),
+            )
         )
     return (*told, *_far_off(results))
 
@@ -254,20 +242,30 @@ def _away_from_one(factor: Estimate) -> bool:
     return low is not None and high is not None and not low <= 1.0 <= high
 
 
-def _far_off(results: tuple[RunResult, ...]) -> list[str]:
+def _far_off(results: tuple[RunResult, ...]) -> list[Words]:
     far = [
-        f"{result.name} {item.measure.replace('_', ' ')} ({item.residual:+.1f})"
+        Sentence(
+            "{run} {measure} ({residual:+.1f})",
+            run=result.name,
+            measure=item.measure.replace("_", " "),
+            residual=item.residual,
+        )
         for result in results
         for item in result.compared
         if item.measure in JUDGED and not item.within
     ]
     if not far:
         return []
-    return [f"Means outside the action limits, in standard deviations: {', '.join(far)}."]
+    told = "Means outside the action limits, in standard deviations: {means}."
+    return [Sentence(told, means=joined(", ", far))]
 
 
-def _value(quantity: Estimate) -> str:
+def _value(quantity: Estimate) -> Words:
     if quantity.value is None or quantity.low is None or quantity.high is None:
         return "an unknown value"
-    ends = f"{quantity.low:.3f} to {quantity.high:.3f}"
-    return f"{quantity.value:.3f} ({ends})"
+    return Sentence(
+        "{value:.3f} ({low:.3f} to {high:.3f})",
+        value=Fact(quantity.value, quantity.unit),
+        low=Fact(quantity.low, quantity.unit),
+        high=Fact(quantity.high, quantity.unit),
+    )

@@ -8,32 +8,30 @@ from math import ceil
 import numpy as np
 
 from scaleup.answers.assumed import Assumed
-from scaleup.answers.findings import examined, verdict_word
-from scaleup.answers.granted import taken_for_granted
-from scaleup.answers.suspects import doubts_of_suspects, without_suspects
-from scaleup.answers.trial.ladders import Ladders, Rung, ceiling, ladders
+from scaleup.answers.trial.ladders import KEEP_BELOW, Ladders, Rung, ceiling, ladders
 from scaleup.arrays import Array
 from scaleup.calibration.arguments import (
     HOLD_UP,
     MINUTES,
     TABLETS,
-    check_answer,
     number_faults,
     speed_faults,
     whole_number_faults,
 )
-from scaleup.calibration.fit import Drawing, Fit, NoFit
+from scaleup.calibration.calibrated_study import CalibratedStudy
+from scaleup.calibration.fit import Fit
 from scaleup.errors import Fault, InputError
 from scaleup.model.estimate import Estimate, exactly, unavailable
 from scaleup.model.study import Study
 from scaleup.powder.precompression import precompression_counts
+from scaleup.sentence import Fact, Sentence, Words
 from scaleup.short_repr import short_repr
-from scaleup.transfer.line import OperatingPoint
-from scaleup.transfer.question import LabCase, Question, lab_case, question, refuse
+from scaleup.transfer.case import TransferCase
+from scaleup.transfer.findings import Findings
+from scaleup.transfer.operating_point import OperatingPoint
+from scaleup.transfer.process_model import ProcessModel
 from scaleup.transfer.recommended import fastest_with_margin, largest_output, place_told
-from scaleup.transfer.risks import standing_risks
-from scaleup.transfer.verdict import CAUTION, against
-from scaleup.wording import percent, say
+from scaleup.transfer.verdict import CAUTION
 
 ACTION = 0.99
 """Share of run means that lie between the action limits if the prediction is right."""
@@ -50,7 +48,13 @@ MEASURES = ("weight", "thickness", "solid_fraction", "tensile_strength", "breaki
 
 @dataclass(frozen=True)
 class TrialOptions:
-    """What the plan leaves to whoever runs the trial."""
+    """What the plan leaves to whoever runs the trial.
+
+    Examples
+    --------
+    >>> TrialOptions(tablets=20, hold_up=2e6).minutes
+    3.0
+    """
 
     tablets: int | None = None
     """Tablets to sample from each run; from the scatter of the study if absent."""
@@ -99,20 +103,20 @@ class TrialRun:
 class TrialPlan:
     """The whole trial."""
 
-    case: LabCase
+    lab: CalibratedStudy
     speed: float
     confidence: float
     options: TrialOptions
     runs: tuple[TrialRun, ...]
-    reasons: tuple[str, ...]
+    reasons: tuple[Words, ...]
     """Why these settings."""
-    against: tuple[str, ...]
+    against: tuple[Words, ...]
     """Severe findings that no setting mends; a trial is then hardly worth its powder."""
-    objective: str
-    equipment: tuple[str, ...]
-    materials: tuple[str, ...]
-    stop_rules: tuple[str, ...]
-    acceptance: tuple[str, ...]
+    objective: Words
+    equipment: tuple[Words, ...]
+    materials: tuple[Words, ...]
+    stop_rules: tuple[Words, ...]
+    acceptance: tuple[Words, ...]
     """The rule fixed before the trial."""
     powder: Estimate
     """mg."""
@@ -126,100 +130,75 @@ class TrialPlan:
     @property
     def study(self) -> Study:
         """Return the study the plan is of."""
-        return self.case.study
+        return self.lab.study
 
 
-def plan_trial(
-    study: Study,
-    *,
-    confidence: float | None = None,
-    options: TrialOptions | None = None,
-    draws: int = 4000,
-    seed: int = 1,
-    as_given: bool = False,
-) -> TrialPlan:
-    """Return the plan of a production trial at the study's press and speed.
-
-    Parameters
-    ----------
-    study
-        As read by `scaleup.read_study`.
-    confidence
-        With which every limit must hold, the study's if absent.
-    options
-        Tablets to sample, minutes and hold-up of powder.
-    draws, seed
-        How many parameter sets are drawn, and the seed that repeats them.
-    as_given
-        Whether the user confirms figures that no published material has.
+def plan_of(found: Findings, options: TrialOptions, assumed: tuple[Assumed, ...]) -> TrialPlan:
+    """Return the plan of a production trial of a case, at its press and speed.
 
     Raises
     ------
     InputError
-        If runs contradict each other, or allow no fit, or the speed is not one of the press, or
-        if units are in doubt and not confirmed.
+        If the runs allow no fit, the speed is not one of the press, or units are in doubt.
     """
-    check_answer(study, confidence=confidence, draws=draws, seed=seed)
-    study = study.confirmed(as_given)
-    chosen = options or TrialOptions()
-    chosen.check()
-    case = lab_case(study, Drawing(draws, seed))
-    refuse(case.doubts, study.lab.runs_file)
-    if isinstance(case.fit, NoFit):
+    case, against = found.case, found.standing
+    study = case.study
+    options.check()
+    case.lab.refuse_doubts()
+    _require_fit_and_speed(case)
+    tablets = options.tablets or _tablets(case.fit)
+    rungs = ladders(case, tablets)
+    runs = tuple(
+        _run(f"T{number}", rung, tablets, case)
+        for number, rung in enumerate(rungs.rungs, start=_first_new(study))
+    )
+    return TrialPlan(
+        lab=case.lab,
+        speed=case.speed,
+        confidence=case.confidence,
+        options=options,
+        runs=runs,
+        reasons=(*rungs.reasons, _window_says(case)),
+        against=(*against.lacks, *against.stops, *against.changes),
+        objective=_objective(study, case.speed),
+        equipment=_equipment(study),
+        materials=_materials(study, case.process.charge.weight),
+        stop_rules=_stop_rules(case),
+        acceptance=acceptance_rule(case, tablets),
+        powder=exactly(_powder(case, rungs, options), "mg"),
+        time=exactly(60.0 * len(runs) * (options.minutes + options.setting_minutes), "s"),
+        notes=_notes(study),
+        assumed=assumed,
+    )
+
+
+def _require_fit_and_speed(case: TransferCase) -> None:
+    if case.no_fit is not None:
         raise InputError(
             Fault(
-                study.lab.runs_file, "", "; ".join(case.fit.reasons),
+                case.study.lab.runs_file, "", case.no_fit.why,
                 "runs that allow a fit, so that a trial can be predicted",
                 "See scaleup judge for what is missing.",
             )
         )  # fmt: skip
-    speed = study.production.speed
-    outside = list(speed_faults(study.production, speed, "production.speed"))
+    outside = list(speed_faults(case.production, case.speed, "production.speed"))
     if outside:
         raise InputError(replace(fault, file="study.toml") for fault in outside)
-    asked_confidence = study.target.confidence if confidence is None else confidence
-    asked = question(case, study.production, speed, asked_confidence)
-    tablets = chosen.tablets or _tablets(case.fit)
-    found = ladders(asked, tablets)
-    doubts = doubts_of_suspects(
-        case, without_suspects(case), asked, verdict_word(case, asked), verdict_word
-    )
-    standing = against((*standing_risks(examined(case, asked)), *doubts))
-    runs = tuple(
-        _run(f"T{number}", rung, tablets, asked, case.fit)
-        for number, rung in enumerate(found.rungs, start=_first_new(study))
-    )
-    return TrialPlan(
-        case=case,
-        speed=speed,
-        confidence=asked_confidence,
-        options=chosen,
-        runs=runs,
-        reasons=(*found.reasons, _window_says(asked)),
-        against=(*standing.doubts, *standing.stops, *standing.changes),
-        objective=_objective(study, speed),
-        equipment=_equipment(study),
-        materials=_materials(study, asked.line.charge.weight),
-        stop_rules=_stop_rules(asked),
-        acceptance=acceptance_rule(asked, tablets),
-        powder=exactly(_powder(asked, found, chosen), "mg"),
-        time=exactly(60.0 * len(runs) * (chosen.minutes + chosen.setting_minutes), "s"),
-        notes=_notes(study),
-        assumed=taken_for_granted(
-            case, asked, verdict_word, confidence_given=confidence is not None
-        ),
-    )
 
 
-def _window_says(asked: Question) -> str:
+def _window_says(case: TransferCase) -> Sentence:
     """Return the point that the operating window recommends, beside the speed of the trial."""
-    margin = asked.study.target.margin
-    place = fastest_with_margin(asked, margin)
+    margin = case.study.target.margin
+    place = fastest_with_margin(case, margin)
     if place is None:
-        return f"No point of the operating window has a margin of {percent(margin)}."
-    return (
-        f"The operating window recommends {place_told(*place)}, {largest_output(margin)}; the "
-        f"trial is of the asked {say(asked.speed, 'rpm')}."
+        return Sentence(
+            "No point of the operating window has a margin of {margin:%}.", margin=margin
+        )
+    return Sentence(
+        "The operating window recommends {place}, {why}; the trial is of the asked {asked}.",
+        place=place_told(*place),
+        why=largest_output(margin),
+        asked=Fact(case.speed, "rpm"),
     )
 
 
@@ -233,19 +212,18 @@ def _first_new(study: Study) -> int:
     return max(taken, default=0) + 1
 
 
-def point_of(asked: Question, rung: Rung) -> OperatingPoint:
+def point_of(process: ProcessModel, rung: Rung) -> OperatingPoint:
     """Return the operating point of a rung, its own precompression included."""
-    line, powder = asked.line, asked.line.fit.powder
-    shares = (rung.pre_share, line.pre_share)
+    shares, powder = (rung.pre_share, process.pre_share), process.fit.powder
     if shares[0] != shares[1] and any(precompression_counts(powder, share) for share in shares):
-        production = replace(line.production, precompression=rung.pre_share or None)
-        line = replace(line, production=production)
-    return line.at(rung.force / line.charge.tip_area, rung.speed)
+        production = replace(process.production, precompression=rung.pre_share or None)
+        process = replace(process, production=production)
+    return process.at(rung.force / process.charge.tip_area, rung.speed)
 
 
 def figures_at(point: OperatingPoint) -> dict[str, tuple[Array | None, str]]:
     """Return draws and unit of every measure at an operating point."""
-    weight = np.full(point.draws, point.line.charge.weight)
+    weight = np.full(point.draws, point.process.charge.weight)
     return {
         "weight": (weight, "mg"),
         "thickness": (point.thickness, "mm"),
@@ -276,10 +254,10 @@ WEIGHT_SCATTER, EJECTION_SCATTER = 0.015, 0.10
 """Usual scatter of a tablet's weight and ejection force, as shares (this project's judgement)."""
 
 
-def _run(name: str, rung: Rung, tablets: int, asked: Question, fit: Fit) -> TrialRun:
-    point = point_of(asked, rung)
+def _run(name: str, rung: Rung, tablets: int, case: TransferCase) -> TrialRun:
+    point, fit = point_of(case.process, rung), case.fit
     predicted, action = {}, {}
-    rng = np.random.default_rng(1)
+    rng = case.lab.drawing.generator()
     for measure, (draws, unit) in figures_at(point).items():
         if draws is None:
             reason = f"the lab runs say nothing of {measure.replace('_', ' ')}"
@@ -306,48 +284,81 @@ def _tablets(fit: Fit) -> int:
     return max(LEAST_TABLETS, ceil((NORMAL * scatter / STRENGTH_WITHIN) ** 2))
 
 
-def _objective(study: Study, speed: float) -> str:
-    press = study.production.press.model.name
-    return (
-        f"To find out whether {press} makes the tablet of {study.name} at {say(speed, 'rpm')}, and "
-        "to measure how the blend minds speed at production dwell."
+def _objective(study: Study, speed: float) -> Sentence:
+    return Sentence(
+        "To find out whether {press} makes the tablet of {study} at {speed}, and to measure how "
+        "speed-sensitive the blend is at production dwell.",
+        press=study.production.press.model.name,
+        study=study.name,
+        speed=Fact(speed, "rpm"),
     )
 
 
-def _equipment(study: Study) -> tuple[str, ...]:
+def _equipment(study: Study) -> tuple[Words, ...]:
     made = study.production
     press, tooling = made.press.model, made.tooling.model
     rating = tooling.tip_force_rating
-    told = "no rated tip force stated" if rating is None else f"tips rated {say(rating, 'N')}"
+    rated: Words = "no rated tip force stated"
+    if rating is not None:
+        rated = Sentence("tips rated {rating}", rating=Fact(rating, "N"))
     return (
-        (
-            f"{press.name} ({made.press.id}): {press.stations} stations, "
-            f"{press.speed.min:g} to {press.speed.max:g} rpm, main roller up to "
-            f"{say(press.main_roller.force_limit, 'N')}, {press.feed} feeder"
+        Sentence(
+            "{name} ({press}): {stations} stations, {slowest:g} to {fastest:g} rpm, main roller up "
+            "to {force_limit}, {feed} feeder",
+            name=press.name,
+            press=made.press.id,
+            stations=press.stations,
+            slowest=Fact(press.speed.min, "rpm"),
+            fastest=Fact(press.speed.max, "rpm"),
+            force_limit=Fact(press.main_roller.force_limit, "N"),
+            feed=press.feed,
         ),
-        f"tooling {tooling.name} ({made.tooling.id}): {tooling.shape}, {told}",
+        Sentence(
+            "tooling {name} ({tooling}): {shape}, {rated}",
+            name=tooling.name,
+            tooling=made.tooling.id,
+            shape=tooling.shape,
+            rated=rated,
+        ),
         "balance, thickness gauge, breaking force tester, friability drum; all in calibration",
     )
 
 
-def _materials(study: Study, weight: float) -> tuple[str, ...]:
-    parts = [f"{part.name} {100.0 * part.share:.4g} %" for part in study.blend.components]
-    density = f"true density {study.blend.true_density:.3f} g/cm³"
-    density += f", tablets of {say(weight, 'mg', 4)}"
-    return (*parts, density) if parts else (f"blend of {study.name}, {density}",)
+def _materials(study: Study, weight: float) -> tuple[Sentence, ...]:
+    parts = [
+        Sentence("{name} {percent:.4g} %", name=part.name, percent=Fact(100.0 * part.share, "%"))
+        for part in study.blend.components
+    ]
+    density = Sentence(
+        "true density {density:.3f} g/cm³, tablets of {weight:4}",
+        density=Fact(study.blend.true_density, "g/cm³"),
+        weight=Fact(weight, "mg"),
+    )
+    whole = Sentence("blend of {study}, {density}", study=study.name, density=density)
+    return (*parts, density) if parts else (whole,)
 
 
-def _stop_rules(asked: Question) -> tuple[str, ...]:
+def _stop_rules(case: TransferCase) -> tuple[Words, ...]:
     """Return when a run is stopped at once, with the bounds of profiles and target."""
-    bounds = {limit.code: limit for limit in asked.limits}
-    rules = [f"main force above {say(ceiling(asked), 'N')}, 90 % of what tips and roller allow"]
+    bounds = {limit.code: limit for limit in case.limits}
+    rules = [
+        Sentence(
+            "main force above {ceiling}, {share:%} of what tips and roller allow",
+            ceiling=Fact(ceiling(case), "N"),
+            share=KEEP_BELOW,
+        )
+    ]
     if "ejection-force" in bounds:
-        rules.append(f"ejection force above {say(bounds['ejection-force'].bound, 'N')}")
+        most = Fact(bounds["ejection-force"].bound, "N")
+        rules.append(Sentence("ejection force above {most}", most=most))
     if "strength" in bounds:
         limit = bounds["strength"]
         rules.append(
-            f"mean {limit.label} below {limit.shown(limit.bound)} in two samples, one after the "
-            "other"
+            Sentence(
+                "mean {figure} below {least} in two samples, one after the other",
+                figure=limit.label,
+                least=limit.fact(limit.bound),
+            )
         )
     return (
         *rules,
@@ -357,35 +368,39 @@ def _stop_rules(asked: Question) -> tuple[str, ...]:
     )
 
 
-def acceptance_rule(asked: Question, tablets: int) -> tuple[str, ...]:
+def acceptance_rule(case: TransferCase, tablets: int) -> tuple[Words, ...]:
     """Return the rule that decides, in words; `acceptance.accepted` carries it out."""
-    target = asked.target
-    confidence = percent(asked.confidence)
-    strong = (
-        "the"
-        if target is None
-        else f"the mean {target.label} of {tablets} tablets of the end run is, with {confidence} "
-        f"confidence, at least {target.shown(target.bound)}, and its"
-    )
-    low, high = asked.study.target.solid_fraction.min, asked.study.target.solid_fraction.max
+    target = case.target
+    strong: Words = "the"
+    if target is not None:
+        strong = Sentence(
+            "the mean {figure} of {tablets} tablets of the end run is, with {confidence:%} "
+            "confidence, at least {least}, and its",
+            figure=target.label,
+            tablets=tablets,
+            confidence=case.confidence,
+            least=target.fact(target.bound),
+        )
+    window = case.study.target.solid_fraction
     return (
         (
             "The prediction holds if at most one in ten of the run means of solid fraction and of "
             "breaking force lie outside their action limits."
         ),
-        (
-            f"The tablet is met if {strong} solid fraction "
-            f"{'of the end run ' if target is None else ''}is {percent(low)} to {percent(high)}."
+        Sentence(
+            "The tablet is met if {strong} solid fraction {which}is {low:%} to {high:%}.",
+            strong=strong,
+            which="of the end run " if target is None else "",
+            low=window.min,
+            high=window.max,
         ),
         "No tablet at or below the asked speed caps or laminates.",
     )
 
 
-def _powder(asked: Question, found: Ladders, options: TrialOptions) -> float:
-    made = sum(
-        asked.line.production.output(rung.speed) / 60.0 * options.minutes for rung in found.rungs
-    )
-    return made * asked.line.charge.weight * (1.0 + WASTE) + options.hold_up
+def _powder(case: TransferCase, found: Ladders, options: TrialOptions) -> float:
+    made = sum(case.production.output(rung.speed) / 60.0 * options.minutes for rung in found.rungs)
+    return made * case.process.charge.weight * (1.0 + WASTE) + options.hold_up
 
 
 SCALE_NOTE = (

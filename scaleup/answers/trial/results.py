@@ -4,21 +4,20 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from scaleup.answers.trial.ladders import AT_CENTRE, Rung
 from scaleup.answers.trial.plan import ACTION, figures_at, point_of, scatter_of_mean
 from scaleup.arrays import Array
-from scaleup.calibration.fit import Fit
 from scaleup.errors import Fault, InputError
 from scaleup.io.trial_sheet import SheetRow
 from scaleup.model.estimate import Estimate, drawn
 from scaleup.model.run import Run
 from scaleup.model.study import Study
 from scaleup.short_repr import short_repr
-from scaleup.transfer.question import Question
+from scaleup.transfer.case import TransferCase
 from scaleup.wording import percent, say
 
 AS_PLANNED = 0.02
@@ -202,7 +201,7 @@ def _seen(row: SheetRow) -> str:
     return "; ".join(parts)
 
 
-def result_of(row: SheetRow, run: Run, asked: Question | None, shown: str) -> RunResult:
+def result_of(row: SheetRow, run: Run, case: TransferCase | None, shown: str) -> RunResult:
     """Return a row held against what was predicted; without a prediction, only what it says.
 
     Raises
@@ -211,8 +210,8 @@ def result_of(row: SheetRow, run: Run, asked: Question | None, shown: str) -> Ru
         If a mean is so far from its prediction that it is no measurement.
     """
     compared: tuple[Compared, ...] = ()
-    if asked is not None and run.weight is not None and run.thickness is not None:
-        compared = tuple(_compared(row, run, asked))
+    if case is not None and run.weight is not None and run.thickness is not None:
+        compared = tuple(_compared(row, run, case))
     faults = [_far(row, item, shown) for item in compared if not _near(item)]
     if faults:
         raise InputError(faults)
@@ -246,14 +245,14 @@ def _far(row: SheetRow, item: Compared, shown: str) -> Fault:
     )  # fmt: skip
 
 
-def _compared(row: SheetRow, run: Run, asked: Question) -> Iterator[Compared]:
+def _compared(row: SheetRow, run: Run, case: TransferCase) -> Iterator[Compared]:
     """Yield every measured mean against the prediction at what was really set and weighed."""
     weight, thickness = run.weight or 0.0, run.thickness or 0.0
-    line = asked.line.of_weight(weight)
+    process = case.process.of_weight(weight)
     share = (run.precompression or 0.0) / run.force
-    rung = Rung("", run.speed or asked.speed, run.force, share)
-    figures = figures_at(point_of(replace(asked, line=line), rung))
-    tip, density = line.side.tip, asked.study.blend.true_density
+    rung = Rung("", run.speed or case.speed, run.force, share)
+    figures = figures_at(point_of(process, rung))
+    tip, density = process.side.tip, case.study.blend.true_density
     volume = float(tip.volume(np.array(thickness), tip.width))
     measured: dict[str, float | None] = {
         "thickness": thickness,
@@ -264,7 +263,9 @@ def _compared(row: SheetRow, run: Run, asked: Question) -> Iterator[Compared]:
     for name, value in measured.items():
         draws, unit = figures[name]
         if value is not None and draws is not None:
-            yield _one(name, value, draws, unit, line.fit, run.tablets, _fixed(row, run, name))
+            spread = scatter_of_mean(process.fit, name, float(np.median(draws)), run.tablets)
+            means = draws + spread * case.lab.drawing.generator().standard_normal(draws.size)
+            yield _one(name, value, means, unit, _fixed(row, run, name))
 
 
 def _fixed(row: SheetRow, run: Run, measure: str) -> tuple[float, float] | None:
@@ -285,16 +286,8 @@ def _fixed(row: SheetRow, run: Run, measure: str) -> tuple[float, float] | None:
 
 
 def _one(
-    name: str,
-    value: float,
-    draws: Array,
-    unit: str,
-    fit: Fit,
-    tablets: int,
-    fixed: tuple[float, float] | None,
+    name: str, value: float, means: Array, unit: str, fixed: tuple[float, float] | None
 ) -> Compared:
-    spread = scatter_of_mean(fit, name, float(np.median(draws)), tablets)
-    means = draws + spread * np.random.default_rng(1).standard_normal(draws.size)
     ends = np.quantile(means, [(1.0 - ACTION) / 2.0, (1.0 + ACTION) / 2.0])
     low, high = (float(ends[0]), float(ends[1])) if fixed is None else fixed
     residual = (value - float(np.median(means))) / float(means.std())

@@ -2,6 +2,6 @@
 
 from __future__ import annotations
 
-from scaleup.transfer.risks.registry import Case, Risk, all_risks, standing_risks
+from scaleup.transfer.risks.registry import Risk, all_risks, standing_risks
 
-__all__ = ["Case", "Risk", "all_risks", "standing_risks"]
+__all__ = ["Risk", "all_risks", "standing_risks"]

@@ -10,63 +10,92 @@ import numpy as np
 from scaleup.calibration.observations import Observation
 from scaleup.calibration.strength_curve import StrengthCurve
 from scaleup.model.estimate import BAND
-from scaleup.transfer.risks.registry import Case, Risk, Severity, risk, stands
-from scaleup.wording import percent, say
+from scaleup.sentence import Fact, Sentence, Words
+from scaleup.transfer.case import TransferCase
+from scaleup.transfer.risks.registry import Risk, risk
 
 PRESSURE_ROOM = 1.02
 SAME_PRESSURE = 1.05
 """Conditions nearer than this share are one level: between them strength tells of scatter, not of
 over-compression (this project's judgement)."""
+SHEARED = 0.934
+"""Strength of a sheared blend over that of a fresh one at equal solid fraction (Akseli et al.,
+AAPS PharmSciTech 12 (2011) 834)."""
 FEEDER_SERIOUS = 0.10
 """Share by which the feeder changes strength (this project's judgement)."""
 
 
-@risk
-def pressure_beyond_tested(case: Case) -> Iterator[Risk]:
+@risk()
+def pressure_beyond_tested(case: TransferCase) -> Iterator[Risk]:
     """Main pressures that no run has tested."""
-    tested = case.tested
-    asked = [(f"The {item.match} match", item.dialled) for item in case.dialled]
-    if case.holding_pressure is not None:
-        asked.append(("Keeping every limit", case.holding_pressure))
-    if case.holding_pressure is None and case.fastest is not None:
-        asked.append((f"Keeping every limit at {case.fastest.told}", case.fastest.pressure))
-    for what, pressure in asked:
+    tested = case.tested_pressure
+    asked: list[tuple[Words, float]] = [
+        (f"The {item.match} match", item.dialled) for item in case.dialled
+    ]
+    if case.feasible_pressure is not None:
+        asked.append(("Keeping every limit", case.feasible_pressure))
+    fastest = case.fastest_with_band
+    if case.feasible_pressure is None and fastest is not None:
+        what = Sentence("Keeping every limit at {speed}", speed=fastest.told)
+        asked.append((what, fastest.pressure))
+    for setting, pressure in asked:
         if pressure <= tested * PRESSURE_ROOM:
             continue
         beyond = pressure / tested - 1.0
         yield Risk(
             "pressure-beyond-tested",
             "serious" if beyond > 0.25 else "watch",
-            f"{what} takes {say(pressure, 'MPa')}, {percent(beyond)} above the highest tested "
-            f"pressure of {say(tested, 'MPa')}.",
-            f"{len(case.observations)} runs in {case.study.lab.runs_file}.",
-            f"Press lab runs up to {say(1.1 * pressure, 'MPa')} and look for over-compression.",
+            Sentence(
+                "{setting} takes {pressure}, {beyond:%} above the highest tested pressure of "
+                "{tested}.",
+                setting=setting,
+                pressure=Fact(pressure, "MPa"),
+                beyond=beyond,
+                tested=Fact(tested, "MPa"),
+            ),
+            Sentence(
+                "{runs} runs in {file}.",
+                runs=len(case.observations),
+                file=case.study.lab.runs_file,
+            ),
+            Sentence(
+                "Press lab runs up to {needed} and look for over-compression.",
+                needed=Fact(1.1 * pressure, "MPa"),
+            ),
             beyond,
         )
 
 
-@stands
-@risk
-def strength_falls_with_pressure(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True, standing=True)
+def strength_falls_with_pressure(case: TransferCase) -> Iterator[Risk]:
     """Over-compression or capping already visible in the lab."""
     for low, high in _falling(case.lab_runs):
         drop = 1.0 - _mean(high) / _mean(low)
         tops = [item.dialled for item in case.dialled]
         turning, beyond = _pressure(low), _pressure(high)
         near = max(tops, default=0.0) >= 0.9 * turning
-        severity: Severity = "severe" if near else "serious"
         yield Risk(
             "strength-falls-with-pressure",
-            severity,
-            f"Lab strength falls by {percent(drop)} from {say(turning, 'MPa')} to "
-            f"{say(beyond, 'MPa')}: over-compression or capping.",
-            f"Runs {_names(low)} and {_names(high)} at the same timing; the fall is more than "
-            "twice its standard error.",
-            "Stay below the turning pressure, look for laminations, and do not pay for lost dwell "
-            "with pressure."
+            "severe" if near else "serious",
+            Sentence(
+                "Lab strength falls by {drop:%} from {turning} to {beyond}: over-compression or "
+                "capping.",
+                drop=drop,
+                turning=Fact(turning, "MPa"),
+                beyond=Fact(beyond, "MPa"),
+            ),
+            Sentence(
+                "Runs {stronger} and {weaker} at the same timing; the fall is more than twice its "
+                "standard error.",
+                stronger=_names(low),
+                weaker=_names(high),
+            ),
+            "Stay below the turning pressure, look for laminations, and do not compensate for the "
+            "shorter dwell with pressure."
             if near
             else "Keep the pressure below the turning point.",
             drop,
+            effect="stops" if near else "none",
         )
 
 
@@ -122,12 +151,10 @@ def _pooled(groups: list[list[Observation]]) -> float:
     return float(np.sqrt(squares / freedom))
 
 
-@risk
-def suspicious_runs(case: Case) -> Iterator[Risk]:
+@risk()
+def suspicious_runs(case: TransferCase) -> Iterator[Risk]:
     """Runs far from the fit; they are named and kept."""
-    if case.fitted is None:
-        return
-    for row in case.fitted.fit.runs:
+    for row in case.fit.runs:
         misses = {"solid fraction": row.solid_fraction_miss, "strength": row.strength_miss}
         for what, miss in misses.items():
             if miss is None or not miss.suspicious:
@@ -136,39 +163,55 @@ def suspicious_runs(case: Case) -> Iterator[Risk]:
             yield Risk(
                 "suspicious-run",
                 "watch",
-                f"The {what} of run {run.name} (line {run.line}) is {abs(miss.deviations):.1f} "
-                f"standard deviations {'above' if miss.deviations > 0 else 'below'} what the other "
-                "runs suggest.",
-                f"Deleted residual; chance alone gives the largest of {len(case.fitted.fit.runs)} "
-                f"runs such a miss in {percent(miss.chance)} of studies. The run was kept.",
+                Sentence(
+                    "The {figure} of run {run} (line {line}) is {deviations:.1f} standard "
+                    "deviations {side} what the other runs suggest.",
+                    figure=what,
+                    run=run.name,
+                    line=run.line,
+                    deviations=abs(miss.deviations),
+                    side="above" if miss.deviations > 0 else "below",
+                ),
+                Sentence(
+                    "Deleted residual; chance alone gives the largest of {runs} runs such a miss "
+                    "in {chance:%} of studies. The run was kept.",
+                    runs=len(case.fit.runs),
+                    chance=miss.chance,
+                ),
                 "Check force, weight, thickness and breaking force of this row, and their units; "
                 "leave it out only for a reason found there, and say so in the study.",
                 abs(miss.deviations),
             )
 
 
-@risk
-def misfit(case: Case) -> Iterator[Risk]:
+@risk()
+def misfit(case: TransferCase) -> Iterator[Risk]:
     """A densification curve that bends away from the law by more than replicates scatter."""
-    if case.fitted is None:
-        return
-    test = case.fitted.fit.lack_of_fit
+    test = case.fit.lack_of_fit
     if test is None or test.probability >= 0.05:
         return
     yield Risk(
         "lack-of-fit",
         "watch",
-        f"The law ({case.fitted.fit.forms[0].name}) misses the conditions by {test.misfit:.4f} of "
-        f"solid fraction on average, more than replicates scatter ({test.replicates:.4f}).",
-        f"F test of lack of fit, p = {test.probability:.2g}. The bands widen with the scatter "
-        "around the law.",
+        Sentence(
+            "The law ({form}) misses the conditions by {misfit:.4f} of solid fraction on average, "
+            "more than replicates scatter ({replicates:.4f}).",
+            form=case.fit.forms[0].name,
+            misfit=test.misfit,
+            replicates=test.replicates,
+        ),
+        Sentence(
+            "F test of lack of fit, p = {probability:.2g}. The bands widen with the scatter around "
+            "the law.",
+            probability=test.probability,
+        ),
         "Trust predictions near the tested pressures more than those far from them.",
         test.misfit / max(test.replicates, 1e-6),
     )
 
 
-@risk
-def no_feeder_shear(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def no_feeder_shear(case: TransferCase) -> Iterator[Risk]:
     """A lab die filled without a feed frame, while no production run says what that does."""
     lab, made = case.study.lab.press.model.feed, case.study.production.press.model.feed
     if lab == "forced" or made == "hand" or _feeder(case) is not None:
@@ -176,22 +219,30 @@ def no_feeder_shear(case: Case) -> Iterator[Risk]:
     yield Risk(
         "no-feeder-shear",
         "watch",
-        f"The lab die is filled by {lab}; the production press has a {made} feeder. Lab strength "
-        "is optimistic if the blend is sensitive to shear.",
-        "More lubricated or sheared blend is weaker at equal solid fraction (Akseli et al., AAPS "
-        "PharmSciTech 12 (2011) 834: 6.6 %; Narang et al., Int J Pharm 401 (2010) 7).",
+        Sentence(
+            "The lab die is filled by {lab}; the production press has a {made} feeder. Lab "
+            "strength is optimistic if the blend is sensitive to shear.",
+            lab=lab,
+            made=made,
+        ),
+        Sentence(
+            "More lubricated or sheared blend is weaker at equal solid fraction (Akseli et al., "
+            "AAPS PharmSciTech 12 (2011) 834: {weaker:%}; Narang et al., Int J Pharm 401 (2010) "
+            "7).",
+            weaker=1.0 - SHEARED,
+        ),
         "Press a few lab tablets from blend that has run through the feeder, or blend longer.",
     )
 
 
-def _feeder(case: Case) -> StrengthCurve | None:
+def _feeder(case: TransferCase) -> StrengthCurve | None:
     """Return the strength curve if production runs say what the feeder does to it."""
     curve = None if case.fitted is None else case.fitted.fit.strength
     return curve if curve is not None and curve.feeder_known else None
 
 
-@risk
-def feeder_weakens(case: Case) -> Iterator[Risk]:
+@risk()
+def feeder_weakens(case: TransferCase) -> Iterator[Risk]:
     """Production tablets weaker, or stronger, than lab tablets of the same solid fraction."""
     curve = _feeder(case)
     if curve is None:
@@ -203,8 +254,13 @@ def feeder_weakens(case: Case) -> Iterator[Risk]:
     yield Risk(
         "feeder-shifts-strength",
         "serious" if change >= FEEDER_SERIOUS else "watch",
-        f"At equal solid fraction production tablets have {percent(middle)} of the lab's strength "
-        f"({percent(low)} to {percent(high)}).",
+        Sentence(
+            "At equal solid fraction production tablets have {share:%} of the lab's strength "
+            "({low:%} to {high:%}).",
+            share=middle,
+            low=low,
+            high=high,
+        ),
         "Estimated from the production runs beside the lab runs, apart from the rate exponent; the "
         "predictions include it. Shear in the feeder, lubrication or segregation may do it.",
         "Press lab tablets from blend out of the feeder; look at feeder speed and fill level.",
@@ -212,28 +268,35 @@ def feeder_weakens(case: Case) -> Iterator[Risk]:
     )
 
 
-@risk
-def relaxation_conflicts(case: Case) -> Iterator[Risk]:
+@risk()
+def relaxation_conflicts(case: TransferCase) -> Iterator[Risk]:
     """Logged holds that relax otherwise than the fitted rate exponent has it."""
-    witness = None if case.fitted is None else case.fitted.fit.relaxation
-    if witness is None or not witness.conflict:
+    holds = case.fit.relaxation
+    if holds is None or not holds.conflict:
         return
-    held, fitted = (float(np.median(each)) for each in (witness.exponent, witness.fitted))
+    held, fitted = (float(np.median(each)) for each in (holds.exponent, holds.fitted))
     yield Risk(
         "relaxation-conflicts",
         "serious",
-        f"Held forces relax as with a rate exponent of {held:.3f}; the solid fractions say "
-        f"{fitted:.3f}.",
-        f"Logs of the runs {', '.join(witness.runs)}; {abs(witness.apart):.1f} standard "
-        "deviations apart. The predictions follow the solid fractions.",
+        Sentence(
+            "Held forces relax as with a rate exponent of {held:.3f}; the solid fractions say "
+            "{fitted:.3f}.",
+            held=held,
+            fitted=fitted,
+        ),
+        Sentence(
+            "Logs of the runs {runs}; {apart:.1f} standard deviations apart. The predictions "
+            "follow the solid fractions.",
+            runs=", ".join(holds.runs),
+            apart=abs(holds.apart),
+        ),
         "Find out whether the tips stood still while the force was held; press more hold times.",
         abs(held / max(fitted, 1e-3) - 1.0),
     )
 
 
-@stands
-@risk
-def no_fit(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True, standing=True)
+def no_fit(case: TransferCase) -> Iterator[Risk]:
     """Runs that allow no fit."""
     if case.no_fit is None:
         return
@@ -241,25 +304,34 @@ def no_fit(case: Case) -> Iterator[Risk]:
         yield Risk(
             "not-enough-runs",
             "severe",
-            f"Nothing about the powder can be predicted: {reason}.",
-            f"Run table {case.study.lab.runs_file}.",
+            Sentence(
+                "Nothing about the powder can be predicted: {reason}.",
+                reason=reason,
+                runs=len(case.observations),
+            ),
+            Sentence("Run table {file}.", file=case.study.lab.runs_file),
             "Press at least three runs at two or more forces and record weight and thickness.",
             1.0,
+            effect="lacks evidence",
         )
 
 
-@stands
-@risk
-def no_strength(case: Case) -> Iterator[Risk]:
+@risk(standing=True)
+def no_strength(case: TransferCase) -> Iterator[Risk]:
     """Runs without a strength curve."""
-    if case.fitted is None or case.fitted.fit.strength is not None:
+    if case.fit.strength is not None:
         return
+    broken = sum(seen.strength is not None for seen in case.observations)
     yield Risk(
         "strength-not-checked",
         "severe",
-        "Strength cannot be predicted: fewer than three runs at two pressures have a breaking "
-        "force and a thickness.",
-        f"Run table {case.study.lab.runs_file}.",
+        Sentence(
+            "Strength cannot be predicted: fewer than three runs at two pressures have a breaking "
+            "force and a thickness.",
+            runs_with_strength=broken,
+        ),
+        Sentence("Run table {file}.", file=case.study.lab.runs_file),
         "Break tablets from at least two forces.",
         0.5,
+        effect="lacks evidence",
     )

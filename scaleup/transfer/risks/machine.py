@@ -6,26 +6,27 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from scaleup.presses.data_sheet import DISAGREEMENT, disagreements
 from scaleup.presses.press import moves_the_tips
 from scaleup.presses.profile_checks import press_oddness, tooling_oddness
 from scaleup.presses.rotary import arc_time
-from scaleup.presses.stated import disagreements
+from scaleup.sentence import Fact, Sentence, joined
+from scaleup.transfer.case import TransferCase
 from scaleup.transfer.limits import SHORT_FEED
-from scaleup.transfer.risks.registry import Case, Risk, Severity, risk, stands
-from scaleup.wording import at_least, percent, say
+from scaleup.transfer.risks.registry import Risk, Severity, risk
 
 PRE_LOW, PRE_HIGH = 0.10, 0.30
 """Precompression as a share of main force to start with (common practice)."""
+NEAR = 0.2
+"""mm between what the map says of the tips and what a solved pulse may say, with room."""
 PRE_ADDS = 0.8
 """A share above which precompression adds to the dwell of the main pulse."""
 
 
-@risk
-def force_over_limit(case: Case) -> Iterator[Risk]:
+@risk()
+def force_over_limit(case: TransferCase) -> Iterator[Risk]:
     """Main force over the roller limit or the tip rating, for a share of the draws."""
-    if case.fitted is None:
-        return
-    for limit in case.fitted.limits:
+    for limit in case.limits:
         if limit.code not in ("main-roller", "tip-rating", "pre-roller"):
             continue
         for item in case.dialled:
@@ -37,17 +38,25 @@ def force_over_limit(case: Case) -> Iterator[Risk]:
             yield Risk(
                 f"force-over-{limit.code}",
                 "severe",
-                f"The {item.match} match takes a {limit.label} of {limit.shown(value)}, over the "
-                f"limit of {limit.shown(limit.bound)}.",
-                f"Limit from the {'press' if 'roller' in limit.code else 'tooling'} profile.",
+                Sentence(
+                    "The {match} match takes a {figure} of {force}, over the limit of {limit}.",
+                    match=item.match,
+                    figure=limit.label,
+                    force=limit.fact(value),
+                    limit=limit.fact(limit.bound),
+                ),
+                Sentence(
+                    "Limit from the {part} profile.",
+                    part="press" if "roller" in limit.code else "tooling",
+                ),
                 "Do not set it. Run slower, take tooling with a higher rating from its drawing, or "
                 "change the blend.",
                 value / limit.bound - 1.0,
             )
 
 
-@risk
-def missing_rating(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def missing_rating(case: TransferCase) -> Iterator[Risk]:
     """A tip force rating that the tooling profile does not state."""
     sides = (("lab", case.study.lab.tooling), ("production", case.study.production.tooling))
     for side, loaded in sides:
@@ -56,17 +65,22 @@ def missing_rating(case: Case) -> Iterator[Risk]:
             yield Risk(
                 "tip-rating-not-checked",
                 "serious" if made else "watch",
-                f"The tip force of the {side} tooling was not checked: {loaded.id} states no "
-                "rated tip force.",
-                f"No tip_force_rating in {loaded.shown}.",
+                Sentence(
+                    "The tip force of the {side} tooling was not checked: {tooling} states no "
+                    "rated tip force.",
+                    side=side,
+                    tooling=loaded.id,
+                    force=Fact(case.reference.pressure * loaded.model.tip_area, "N"),
+                ),
+                Sentence("No tip_force_rating in {profile}.", profile=loaded.shown),
                 "Take the rated tip force from the tooling drawing and add it to the profile "
                 "before anything is set.",
                 1.0,
             )
 
 
-@risk
-def lab_over_rating(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def lab_over_rating(case: TransferCase) -> Iterator[Risk]:
     """Lab runs above what the lab press or its tooling may carry."""
     rating = case.study.lab.tooling.model.tip_force_rating
     limit = case.study.lab.press.model.greatest_force
@@ -76,16 +90,20 @@ def lab_over_rating(case: Case) -> Iterator[Risk]:
             yield Risk(
                 "lab-force-over-limit",
                 "severe",
-                f"A lab run was pressed at {say(highest, 'N')}, over the {what} of "
-                f"{say(bound, 'N')}.",
-                f"Run table {case.study.lab.runs_file} and the profile.",
+                Sentence(
+                    "A lab run was pressed at {force}, over the {what} of {limit}.",
+                    force=Fact(highest, "N"),
+                    what=what,
+                    limit=Fact(bound, "N"),
+                ),
+                Sentence("Run table {file} and the profile.", file=case.study.lab.runs_file),
                 "Check the force unit of the table and the gauge; stop using this force.",
                 highest / bound - 1.0,
             )
 
 
-@risk
-def speed_outside_range(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def speed_outside_range(case: TransferCase) -> Iterator[Risk]:
     """An asked turret speed that the press does not run at."""
     limits = case.study.production.press.model.speed
     if limits.min <= case.speed <= limits.max:
@@ -94,16 +112,20 @@ def speed_outside_range(case: Case) -> Iterator[Risk]:
     yield Risk(
         "speed-outside-range",
         "severe",
-        f"{say(case.speed, 'rpm')} is outside the speed range of the press, "
-        f"{say(limits.min, 'rpm')} to {say(limits.max, 'rpm')}.",
-        f"Speed range of {case.study.production.press.shown}.",
-        f"Ask again at {say(nearest, 'rpm')}.",
+        Sentence(
+            "{speed} is outside the speed range of the press, {slowest} to {fastest}.",
+            speed=Fact(case.speed, "rpm"),
+            slowest=Fact(limits.min, "rpm"),
+            fastest=Fact(limits.max, "rpm"),
+        ),
+        Sentence("Speed range of {profile}.", profile=case.study.production.press.shown),
+        Sentence("Ask again at {nearest}.", nearest=Fact(nearest, "rpm")),
         abs(np.log(case.speed / nearest)),
     )
 
 
-@risk
-def output_below_asked(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def output_below_asked(case: TransferCase) -> Iterator[Risk]:
     """Fewer tablets an hour than the study asks for."""
     production, wanted = case.study.production, case.study.target.output
     made = production.output(case.speed)
@@ -114,20 +136,27 @@ def output_below_asked(case: Case) -> Iterator[Risk]:
     yield Risk(
         "output-below-asked",
         "serious" if within else "severe",
-        f"At {say(case.speed, 'rpm')} the press makes {say(made, '1/h')}; the study asks for "
-        f"{say(wanted, '1/h')}.",
-        f"That takes {at_least(needed, 'rpm')}; {production.press.shown} goes up to "
-        f"{say(fastest, 'rpm')}.",
-        f"Ask again at {at_least(needed, 'rpm')} or faster."
+        Sentence(
+            "At {speed} the press makes {output}; the study asks for {target}.",
+            speed=Fact(case.speed, "rpm"),
+            output=Fact(made, "1/h"),
+            target=Fact(wanted, "1/h"),
+        ),
+        Sentence(
+            "That takes {needed:up}; {profile} goes up to {fastest}.",
+            needed=Fact(needed, "rpm"),
+            profile=production.press.shown,
+            fastest=Fact(fastest, "rpm"),
+        ),
+        Sentence("Ask again at {needed:up} or faster.", needed=Fact(needed, "rpm"))
         if within
         else "Take a press with more stations, or ask for less.",
         wanted / made - 1.0,
     )
 
 
-@stands
-@risk
-def tooling_does_not_fit(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True, standing=True)
+def tooling_does_not_fit(case: TransferCase) -> Iterator[Risk]:
     """Tooling of a standard that the press does not take."""
     sides = (("lab", case.study.lab), ("production", case.study.production))
     for name, side in sides:
@@ -137,16 +166,27 @@ def tooling_does_not_fit(case: Case) -> Iterator[Risk]:
             yield Risk(
                 "tooling-does-not-fit",
                 "severe" if name == "production" else "serious",
-                f"The {name} press takes tooling {', '.join(accepted)}; {side.tooling.id} is "
-                f"{standard}.",
-                f"accepts in {side.press.shown}, standard in {side.tooling.shown}.",
+                Sentence(
+                    "The {side} press takes tooling {accepted}; {tooling} is {standard}.",
+                    side=name,
+                    accepted=", ".join(accepted),
+                    tooling=side.tooling.id,
+                    standard=standard,
+                    standards_accepted=len(accepted),
+                ),
+                Sentence(
+                    "accepts in {press}, standard in {tooling_profile}.",
+                    press=side.press.shown,
+                    tooling_profile=side.tooling.shown,
+                ),
                 "Choose tooling that the press accepts, or correct the profile.",
                 1.0,
+                effect="stops" if name == "production" else "none",
             )
 
 
-@risk
-def different_tips(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def different_tips(case: TransferCase) -> Iterator[Risk]:
     """Lab and production tips of different shape or size."""
     lab, made = case.study.lab.tooling.model, case.study.production.tooling.model
     same = lab.shape == made.shape and abs(made.tip_area / lab.tip_area - 1.0) < 0.02
@@ -155,8 +195,14 @@ def different_tips(case: Case) -> Iterator[Risk]:
     yield Risk(
         "tips-differ",
         "watch",
-        f"Lab tablets are {lab.shape}, {lab.tip_area:.1f} mm²; production tablets are "
-        f"{made.shape}, {made.tip_area:.1f} mm².",
+        Sentence(
+            "Lab tablets are {lab_shape}, {lab_area:.1f} mm²; production tablets are {made_shape}, "
+            "{made_area:.1f} mm².",
+            lab_shape=lab.shape,
+            lab_area=Fact(lab.tip_area, "mm²"),
+            made_shape=made.shape,
+            made_area=Fact(made.tip_area, "mm²"),
+        ),
         "Pressure, solid fraction and tensile strength carry over; density inside a convex or "
         "elongated tablet is less even than in a flat one, which the law leaves out.",
         "Press a few lab tablets with tips of the production shape before the trial.",
@@ -164,25 +210,36 @@ def different_tips(case: Case) -> Iterator[Risk]:
     )
 
 
-@risk
-def stated_disagrees(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def stated_disagrees(case: TransferCase) -> Iterator[Risk]:
     """A stated dwell time or velocity that the geometry of the profile does not give."""
     press, tooling = case.study.production.press, case.study.production.tooling.model
     for item in disagreements(press.model, tooling.head_edge_radius):
         yield Risk(
             "stated-value-disagrees",
             "serious",
-            f"The stated {item.what} of {press.id} is {item.stated:.4g} {item.unit}; its geometry "
-            f"gives {item.from_geometry:.4g} {item.unit}.",
-            f"{percent(item.share)} apart in {press.shown}; 5 % is allowed.",
+            Sentence(
+                "The stated {figure} of {press} is {stated:.4g} {unit}; its geometry gives "
+                "{from_geometry:.4g} {unit}.",
+                figure=item.what,
+                press=press.id,
+                stated=Fact(item.stated, item.unit),
+                from_geometry=Fact(item.from_geometry, item.unit),
+                unit=item.unit,
+            ),
+            Sentence(
+                "{apart:%} apart in {profile}; {allowed:%} is allowed.",
+                apart=item.share,
+                profile=press.shown,
+                allowed=DISAGREEMENT,
+            ),
             "Measure pitch circle, roller and head flat, and correct the profile.",
             item.share,
         )
 
 
-@stands
-@risk
-def profile_doubtful(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def profile_doubtful(case: TransferCase) -> Iterator[Risk]:
     """Values of a profile that are unusual, on which the answer rests."""
     sides = (case.study.lab, case.study.production)
     doubts_of = {side.press.shown: press_oddness(side.press.model) for side in sides}
@@ -192,34 +249,49 @@ def profile_doubtful(case: Case) -> Iterator[Risk]:
             yield Risk(
                 "profile-doubtful",
                 "watch",
-                f"{shown} has what is unusual: {'; '.join(doubts)}.".replace("..", "."),
+                Sentence(
+                    "{profile} has what is unusual: {what}.",
+                    profile=shown,
+                    what="; ".join(doubts).removesuffix("."),
+                    unusual_values=len(doubts),
+                ),
                 "Ranges of sense of the profile's keys (scaleup profiles ranges).",
                 "Hold the profile against the data sheet and the drawing before anything is set.",
                 float(len(doubts)),
             )
 
 
-@stands
-@risk
-def fill_outside_ranges(case: Case) -> Iterator[Risk]:
+@risk(standing=True)
+def fill_outside_ranges(case: TransferCase) -> Iterator[Risk]:
     """A fill depth that no fill cam of the press covers, or whose band no one cam covers."""
     ranges = case.study.production.press.model.fill
-    if case.fitted is None or case.fitted.line.filling is None or not ranges:
+    if case.process.filling is None or not ranges:
         return
-    line, filling = case.fitted.line, case.fitted.line.filling
+    line, filling = case.process, case.process.filling
     asked = line.charge.weight, line.side.tip
     depth = filling.depth(*asked)
     value, low, high = depth.value or 0.0, depth.low, depth.high
-    allowed = ", ".join(f"{each.min:g} to {each.max:g}" for each in ranges)
+    allowed = joined(
+        ", ",
+        (
+            Sentence("{low:g} to {high:g}", low=Fact(each.min, "mm"), high=Fact(each.max, "mm"))
+            for each in ranges
+        ),
+    )
     if not any(each.min <= value <= each.max for each in ranges):
         yield Risk(
             "fill-depth-outside-ranges",
             "severe",
-            f"The tablet takes a fill depth of {value:.1f} mm; the press covers {allowed} mm.",
+            Sentence(
+                "The tablet takes a fill depth of {depth:.1f} mm; the press covers {allowed} mm.",
+                depth=Fact(value, "mm"),
+                allowed=allowed,
+            ),
             "Fill depth at the tip edge, from the fill density of the runs, weight, tip area and "
             "cup.",
             "Fit a fill cam that covers it, densify the powder, or choose larger tips.",
             1.0,
+            effect="needs a change",
         )
         return
     if low is None or high is None:
@@ -230,8 +302,14 @@ def fill_outside_ranges(case: Case) -> Iterator[Risk]:
     yield Risk(
         "fill-depth-near-range-end",
         "serious" if covered < case.confidence else "watch",
-        f"The fill depth may be {low:.1f} to {high:.1f} mm; no one fill cam of the press covers "
-        f"that: they cover {allowed} mm, {percent(covered)} of what is expected.",
+        Sentence(
+            "The fill depth may be {lowest:.1f} to {highest:.1f} mm; no one fill cam of the press "
+            "covers that: they cover {allowed} mm, {covered:%} of what is expected.",
+            lowest=Fact(low, "mm"),
+            highest=Fact(high, "mm"),
+            allowed=allowed,
+            covered=covered,
+        ),
         filling.told or "Scatter of the fill depths of the runs.",
         "Measure the fill depth in a few dies on the press before the trial, and have the next "
         "fill cam at hand.",
@@ -239,8 +317,8 @@ def fill_outside_ranges(case: Case) -> Iterator[Risk]:
     )
 
 
-@risk
-def short_feed(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def short_feed(case: TransferCase) -> Iterator[Risk]:
     """A die that is under the feeder for a short time."""
     arc = case.study.production.press.model.feeder_arc
     if arc is None:
@@ -251,18 +329,25 @@ def short_feed(case: Case) -> Iterator[Risk]:
     yield Risk(
         "short-feed-time",
         "serious",
-        f"A die is under the feeder for {say(time, 's')} at {say(case.speed, 'rpm')}.",
-        f"Feeder arc {np.degrees(arc):.0f}° of the turn; below {say(SHORT_FEED, 's')} dies may not "
-        "fill evenly (from memory).",
+        Sentence(
+            "A die is under the feeder for {time} at {speed}.",
+            time=Fact(time, "s"),
+            speed=Fact(case.speed, "rpm"),
+        ),
+        Sentence(
+            "Feeder arc {arc:.0f}° of the turn; below {least} dies may not fill evenly (from "
+            "memory).",
+            arc=Fact(float(np.degrees(arc)), "°"),
+            least=Fact(SHORT_FEED, "s"),
+        ),
         "Watch weight variation while the speed is raised; consider a forced feeder or a slower "
         "turret.",
         SHORT_FEED / time - 1.0,
     )
 
 
-@stands
-@risk
-def precompression_share(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True, standing=True)
+def precompression_share(case: TransferCase) -> Iterator[Risk]:
     """Precompression that is absent, outside the usual share, or so high that it adds dwell."""
     production = case.study.production
     share = production.precompression or 0.0
@@ -270,10 +355,15 @@ def precompression_share(case: Case) -> Iterator[Risk]:
         if share > 0.0:
             yield Risk(
                 "precompression-not-possible", "severe",
-                f"The study asks for {percent(share)} precompression; {production.press.id} has no "
-                "precompression roller.",
-                f"No pre_roller in {production.press.shown}.",
+                Sentence(
+                    "The study asks for {share:%} precompression; {press} has no precompression "
+                    "roller.",
+                    share=share,
+                    press=production.press.id,
+                ),
+                Sentence("No pre_roller in {profile}.", profile=production.press.shown),
                 "Remove it from the study or choose another press.", 1.0,
+                effect="needs a change",
             )  # fmt: skip
         return
     if PRE_LOW <= share <= PRE_HIGH:
@@ -282,8 +372,13 @@ def precompression_share(case: Case) -> Iterator[Risk]:
     yield Risk(
         "precompression-share",
         severity,
-        f"Precompression is {percent(share)} of the main force; {percent(PRE_LOW)} to "
-        f"{percent(PRE_HIGH)} is usual to start with.",
+        Sentence(
+            "Precompression is {share:%} of the main force; {low:%} to {high:%} is usual to start "
+            "with.",
+            share=share,
+            low=PRE_LOW,
+            high=PRE_HIGH,
+        ),
         "Common practice. Below the main force precompression adds next to nothing to "
         "densification; near it, it adds its whole dwell, which the figures include. That it lets "
         "air out is outside this law.",
@@ -292,14 +387,18 @@ def precompression_share(case: Case) -> Iterator[Risk]:
     )
 
 
-@risk
-def rim_contact(case: Case) -> Iterator[Risk]:
+@risk()
+def rim_contact(case: TransferCase) -> Iterator[Risk]:
     """Powder that is met while the roller is still on the rim of the punch head."""
-    head = case.study.production.tooling.model.head_diameter
-    item = case.equivalent("pressure")
-    if head is None or case.fitted is None or item is None or item.point is None:
+    head = case.production.tooling.model.head_diameter
+    if head is None:
         return
-    pulse, rollers = item.point.pulse, case.fitted.line.press
+    here, rollers = case.at_lab_pressure, case.process.press
+    contacts = [rollers.main] if rollers.pre is None else [rollers.main, rollers.pre]
+    least = min(contact.rim_opening(head) for contact in contacts)
+    if np.median(here.most_opening) + NEAR < least:
+        return
+    pulse = here.pulse
     met = [("main", rollers.main, pulse.entry_opening)]
     if pulse.pre_entry_opening is not None and rollers.pre is not None:
         met.append(("precompression", rollers.pre, pulse.pre_entry_opening))
@@ -313,21 +412,29 @@ def rim_contact(case: Case) -> Iterator[Risk]:
     yield Risk(
         "contact-on-head-rim",
         "watch",
-        f"The powder is met with the tips {say(opening, 'mm')} open, while the {name} roller is "
-        "still on the rim of the punch head.",
-        f"With a head of {say(head, 'mm')} the computed path holds up to {say(allowed, 'mm')}.",
+        Sentence(
+            "The powder is met with the tips {opening} open, while the {roller} roller is still on "
+            "the rim of the punch head.",
+            opening=Fact(opening, "mm"),
+            roller=name,
+        ),
+        Sentence(
+            "With a head of {head} the computed path holds up to {allowed}.",
+            head=Fact(head, "mm"),
+            allowed=Fact(allowed, "mm"),
+        ),
         "Check head diameter and edge radius; the start of the pulse is only approximate.",
         opening / allowed - 1.0,
     )
 
 
-@risk
-def tips_meet(case: Case) -> Iterator[Risk]:
+@risk()
+def tips_meet(case: TransferCase) -> Iterator[Risk]:
     """Tips set so close that their lands would touch in an empty die, or even on the powder."""
     gaps = [
         (float(np.median(item.point.pulse.separation)), item.match, item.point.pulse)
         for item in case.dialled
-        if item.point is not None
+        if item.point is not None and np.median(item.point.tip_separation) < NEAR
     ]
     if not gaps:
         return
@@ -338,42 +445,54 @@ def tips_meet(case: Case) -> Iterator[Risk]:
     yield Risk(
         "tips-meet",
         "severe",
-        f"The {match} match sets the tips {say(gap, 'mm')} apart: without powder they would meet.",
-        "So little powder fits into the cups: the computed height of the wall is "
-        f"{say(loaded, 'mm')} under load."
-        if loaded <= 0.0
-        else f"Under load they stay {say(loaded, 'mm')} apart; the difference is deflection, which "
-        "an empty or badly filled die does not cause.",
+        Sentence(
+            "The {match} match sets the tips {gap} apart: without powder they would meet.",
+            match=match,
+            gap=Fact(gap, "mm"),
+        ),
+        Sentence(
+            "So little powder fits into the cups: the computed height of the wall is {loaded} "
+            "under load."
+            if loaded <= 0.0
+            else "Under load they stay {loaded} apart; the difference is deflection, which an "
+            "empty or badly filled die does not cause.",
+            loaded=Fact(loaded, "mm"),
+        ),
         "Do not turn the press with dies empty at this setting; press less, raise the weight or "
         "take shallower cups, and keep to the least separation the press and tooling allow.",
         -gap,
     )
 
 
-@risk
-def lab_tips_meet(case: Case) -> Iterator[Risk]:
+@risk()
+def lab_tips_meet(case: TransferCase) -> Iterator[Risk]:
     """Lab runs on a press that moves the tips, made at a separation that cannot be."""
     first = case.reference.runs[0]
-    if case.fitted is None or first.run.press != "lab":
+    if first.run.press != "lab":
         return
-    gap = float(np.median(case.fitted.lab.pulse.separation))
+    gap = float(np.median(case.lab_pulse.pulse.separation))
     if gap >= 0.0 or not moves_the_tips(first.side.press, first.setting):
         return
     lab = case.study.lab
     yield Risk(
         "lab-tips-meet",
         "serious",
-        f"The lab tablets would have been pressed with the tips set {say(-gap, 'mm')} into each "
-        "other.",
-        f"Thickness under load less the deflection that {lab.press.shown} and {lab.tooling.shown} "
-        "give.",
+        Sentence(
+            "The lab tablets would have been pressed with the tips set {into} into each other.",
+            into=Fact(-gap, "mm"),
+        ),
+        Sentence(
+            "Thickness under load less the deflection that {press} and {tooling} give.",
+            press=lab.press.shown,
+            tooling=lab.tooling.shown,
+        ),
         "Check stiffness, force and weight, with their units.",
         -gap,
     )
 
 
-@risk
-def deflection_unknown(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def deflection_unknown(case: TransferCase) -> Iterator[Risk]:
     """Press or punches whose give under load is not stated."""
     press, tooling = case.study.production.press, case.study.production.tooling
     missing = [] if press.model.stiffness else [f"stiffness in {press.shown}"]
@@ -384,7 +503,11 @@ def deflection_unknown(case: Case) -> Iterator[Risk]:
             "deflection-not-included",
             "watch",
             "The tip separation to set leaves out deflection that no profile states.",
-            f"Missing: {'; '.join(missing)}.",
+            Sentence(
+                "Missing: {missing}.",
+                missing="; ".join(missing),
+                profiles_lacking_figures=len(missing),
+            ),
             "Set by force, not by separation, and add the missing figures.",
             float(len(missing)),
         )

@@ -1,4 +1,4 @@
-"""Risks of speed: how much the powder minds it, and how well that is known."""
+"""Risks of speed: how speed-sensitive the powder is, and how well that is known."""
 
 from __future__ import annotations
 
@@ -7,110 +7,130 @@ from collections.abc import Iterator
 import numpy as np
 
 from scaleup.model.estimate import BAND
-from scaleup.transfer.risks.registry import Case, Risk, Severity, risk, stands
-from scaleup.wording import percent, say, significant
+from scaleup.sentence import Fact, Sentence
+from scaleup.transfer.case import TransferCase
+from scaleup.transfer.risks.registry import Risk, Severity, risk
 
 LOSS_SERIOUS, LOSS_SEVERE = 0.10, 0.25
 """Share of strength lost at equal pressure (this project's judgement)."""
 
 
-@risk
-def strength_loss(case: Case) -> Iterator[Risk]:
+@risk()
+def strength_loss(case: TransferCase) -> Iterator[Risk]:
     """Strength lost at the lab's pressure because the pulse is shorter."""
-    here = case.equivalent("pressure")
-    if case.fitted is None or here is None or here.point is None:
+    here, curve = case.at_lab_pressure, case.fit.strength
+    if curve is None:
         return
-    curve = case.fitted.fit.strength
-    if curve is None or here.point.strength is None:
-        return
-    before = curve.strength(case.fitted.lab.solid_fraction)
-    loss = 1.0 - curve.strength(here.point.solid_fraction) / before
+    before = curve.strength(case.lab_pulse.solid_fraction)
+    loss = 1.0 - curve.strength(here.solid_fraction) / before
     low, middle, high = np.quantile(loss, [(1 - BAND) / 2, 0.5, (1 + BAND) / 2])
     if high < LOSS_SERIOUS:
         return
     severity: Severity = "watch"
     if middle >= LOSS_SERIOUS:
         severity = "severe" if middle >= LOSS_SEVERE else "serious"
-    ratio = np.median(case.fitted.lab.pulse.effective_dwell / here.point.effective_dwell)
+    ratio = np.median(case.lab_pulse.pulse.effective_dwell / here.effective_dwell)
     yield Risk(
         "speed-sensitive-strength",
         severity,
-        f"At the lab's pressure and {say(case.speed, 'rpm')} tablets lose {percent(middle)} of "
-        f"their strength ({percent(low)} to {percent(high)}).",
-        f"Effective dwell is {significant(float(ratio), 2)} times shorter than in the lab; rate "
-        f"exponent {np.median(case.fitted.fit.powder.rate_exponent):.3f}.",
+        Sentence(
+            "At the lab's pressure and {speed} tablets lose {loss:%} of their strength ({low:%} to "
+            "{high:%}).",
+            speed=Fact(case.speed, "rpm"),
+            loss=middle,
+            low=low,
+            high=high,
+        ),
+        Sentence(
+            "Effective dwell is {shorter:2} times shorter than in the lab; rate exponent "
+            "{rate_exponent:.3f}.",
+            shorter=float(ratio),
+            rate_exponent=float(np.median(case.fit.powder.rate_exponent)),
+        ),
         "Press harder (see the solid-fraction match), run slower, or confirm with runs at short "
         "and long holds.",
         float(middle),
     )
 
 
-@risk
-def evidence_grade(case: Case) -> Iterator[Risk]:
+@risk()
+def evidence_grade(case: TransferCase) -> Iterator[Risk]:
     """A rate exponent that the runs did not measure."""
-    if case.fitted is None or case.fitted.fit.rate.evidence == "measured":
+    if case.fit.rate.evidence == "measured":
         return
-    rate = case.fitted.fit.rate
+    rate = case.fit.rate
     severity: Severity = "serious" if rate.evidence == "assumed" else "watch"
     yield Risk(
         f"rate-{rate.evidence}",
         severity,
-        f"The rate exponent is {rate.evidence}, not measured on this blend.",
-        f"Source: {rate.source}. The runs span {case.fitted.fit.decades:.1f} decades of effective "
-        "dwell; one decade is needed to measure it.",
+        Sentence(
+            "The rate exponent is {rate_evidence}, not measured on this blend.",
+            rate_evidence=rate.evidence,
+        ),
+        Sentence(
+            "Source: {source}. The runs span {decades:.1f} decades of effective dwell; one decade "
+            "is needed to measure it.",
+            source=rate.source,
+            decades=case.fit.decades,
+        ),
         "Press the same force with holds a hundred times apart, or at the slowest and fastest "
         "stroke the lab press has.",
-        case.fitted.fit.rate.spread,
+        case.fit.rate.spread,
     )
 
 
-@risk
-def extrapolated_dwell(case: Case) -> Iterator[Risk]:
+@risk()
+def extrapolated_dwell(case: TransferCase) -> Iterator[Risk]:
     """Production pulses shorter than any the lab pressed."""
-    here = case.equivalent("pressure")
-    if case.fitted is None or here is None or here.point is None:
-        return
-    powder = case.fitted.fit.powder
-    decades = float(np.median(powder.decades_beyond(here.point.effective_dwell)))
+    here = case.at_lab_pressure
+    decades = float(np.median(case.fit.powder.decades_beyond(here.effective_dwell)))
     if decades < 0.1:
         return
     severity: Severity = "serious" if decades > 2.0 else "watch"
-    shortest = say(case.fitted.fit.dwell_span[0], "s")
-    asked = say(float(np.median(here.point.effective_dwell)), "s")
     yield Risk(
         "dwell-extrapolated",
         severity,
-        f"The production pulse is {decades:.1f} decades shorter than the shortest tested.",
-        f"Effective dwell {asked} against {shortest} of the shortest run; the rate "
-        "exponent is widened by 25 % for each decade (a judgement of this program).",
+        Sentence(
+            "The production pulse is {decades:.1f} decades shorter than the shortest tested.",
+            decades=decades,
+        ),
+        Sentence(
+            "Effective dwell {dwell} against {shortest} of the shortest run; the rate exponent is "
+            "widened by 25 % for each decade (a judgement of this program).",
+            dwell=Fact(float(np.median(here.effective_dwell)), "s"),
+            shortest=Fact(case.fit.dwell_span[0], "s"),
+        ),
         "Press lab runs with the fastest loading and no hold; plan the first trial run at the "
         "slowest turret speed.",
         decades,
     )
 
 
-@stands
-@risk
-def not_one_curve(case: Case) -> Iterator[Risk]:
+@risk(standing=True)
+def strength_curve_depends_on_dwell(case: TransferCase) -> Iterator[Risk]:
     """Strength against solid fraction that differs with dwell, tested on the runs."""
-    if case.fitted is None:
-        return
-    test = case.fitted.fit.one_curve
+    test = case.fit.strength_across_dwell
     if test is None or test.probability >= 0.05:
         return
-    here = case.equivalent("pressure")
-    ratio = 1.0
-    if here is not None and here.point is not None:
-        span = np.median(here.point.effective_dwell) / np.exp(test.middle_log_dwell)
-        ratio = float(span**test.slope)
-    severity: Severity = "severe" if abs(ratio - 1.0) > LOSS_SEVERE else "serious"
+    span = np.median(case.at_lab_pressure.effective_dwell) / np.exp(test.middle_log_dwell)
+    ratio = float(span**test.slope)
+    severe = abs(ratio - 1.0) > LOSS_SEVERE
     yield Risk(
         "curve-depends-on-dwell",
-        severity,
-        "Strength against solid fraction is not one curve across dwell: at equal solid fraction "
-        f"strength changes by {percent(10.0**test.slope - 1.0)} for each decade of dwell.",
-        f"F test on {test.runs} runs, p = {test.probability:.2g}; carried on to production it is "
-        f"a factor of {ratio:.2f}, which the bands do not contain.",
+        "severe" if severe else "serious",
+        Sentence(
+            "Strength against solid fraction is not one curve across dwell: at equal solid "
+            "fraction strength changes by {change:%} for each decade of dwell.",
+            change=10.0**test.slope - 1.0,
+        ),
+        Sentence(
+            "F test on {runs} runs, p = {probability:.2g}; carried on to production it is a factor "
+            "of {factor:.2f}, which the bands do not contain.",
+            runs=test.runs,
+            probability=test.probability,
+            factor=ratio,
+        ),
         "Do not rely on the solid-fraction match; let the trial decide, and look for lamination.",
         abs(ratio - 1.0),
+        effect="stops" if severe else "none",
     )

@@ -7,9 +7,10 @@ from collections.abc import Iterator
 import numpy as np
 
 from scaleup.powder.tip import Tip
-from scaleup.transfer.risks.registry import Case, Risk, Severity, risk
+from scaleup.sentence import Fact, Sentence, share_of_draws
+from scaleup.transfer.case import TransferCase
+from scaleup.transfer.risks.registry import Risk, Severity, risk
 from scaleup.transfer.settings import LOW_WALL
-from scaleup.wording import of_draws, percent, say, sentence
 
 RECOVERY_WATCH, RECOVERY_SERIOUS = 0.08, 0.10
 """Axial elastic recovery that points to capping (from memory)."""
@@ -30,12 +31,10 @@ SLENDER = 1.7
 """Length over width above which the elongated formula holds (Pitt & Heasley 2013)."""
 
 
-@risk
-def solid_fraction_out_of_window(case: Case) -> Iterator[Risk]:
+@risk()
+def solid_fraction_out_of_window(case: TransferCase) -> Iterator[Risk]:
     """A predicted solid fraction outside the study's window."""
-    if case.fitted is None:
-        return
-    for limit in case.fitted.limits:
+    for limit in case.limits:
         if not limit.code.startswith("solid-fraction"):
             continue
         for item in case.dialled:
@@ -48,82 +47,102 @@ def solid_fraction_out_of_window(case: Case) -> Iterator[Risk]:
             yield Risk(
                 "solid-fraction-out-of-window",
                 severity,
-                f"The {item.match} match gives a solid fraction of {limit.middle(item.point):.3f}; "
-                f"the study allows {limit.side} {limit.bound:.2f}.",
-                f"{sentence(of_draws(1.0 - kept, item.point.draws))} are outside.",
+                Sentence(
+                    "The {match} match gives a solid fraction of {solid_fraction:.3f}; the study "
+                    "allows {side} {bound:.2f}.",
+                    match=item.match,
+                    solid_fraction=limit.middle(item.point),
+                    side=limit.side,
+                    bound=limit.bound,
+                ),
+                Sentence(
+                    "{outside:capital} are outside.",
+                    outside=share_of_draws(1.0 - kept, item.point.draws),
+                ),
                 OUT_OF_WINDOW[limit.side],
                 1.0 - kept,
             )
 
 
-@risk
-def strength_below_target(case: Case) -> Iterator[Risk]:
+@risk()
+def strength_below_target(case: TransferCase) -> Iterator[Risk]:
     """The lab's pressure not meeting the strength target at speed."""
-    here = case.equivalent("pressure")
-    if case.fitted is None or case.fitted.fit.strength is None:
+    here, limit = case.at_lab_pressure, case.target
+    if case.fit.strength is None or limit is None:
         return
-    if here is None or here.point is None:
+    kept = float(limit.holds(here).mean())
+    if kept >= case.confidence:
         return
-    for limit in case.fitted.limits:
-        if limit.code != "strength":
-            continue
-        kept = float(limit.holds(here.point).mean())
-        if kept >= case.confidence:
-            continue
-        severity: Severity = "severe" if kept < 0.1 else "serious"
-        middle = limit.middle(here.point)
-        known = not np.isnan(middle)
-        yield Risk(
-            "strength-below-target",
-            severity,
-            f"At the lab's pressure the {limit.label} is {limit.shown(middle)}; "
-            f"the target is at least {limit.shown(limit.bound)}.",
-            f"{sentence(of_draws(kept, here.point.draws))} meet it; {percent(case.confidence)} is "
-            "asked."
-            if known
-            else f"For some draws {LOW_WALL}.",
-            "Use the strength match if the press reaches it, or run slower."
-            if known
-            else "State the target as a strength, raise the weight, or take shallower cups.",
-            1.0 - kept,
+    middle = limit.middle(here)
+    known = not np.isnan(middle)
+    yield Risk(
+        "strength-below-target",
+        "severe" if kept < 0.1 else "serious",
+        Sentence(
+            "At the lab's pressure the {figure} is {strength}; the target is at least {target}.",
+            figure=limit.label,
+            strength=limit.fact(middle),
+            target=limit.fact(limit.bound),
+        ),
+        Sentence(
+            "{met:capital} meet it; {confidence:%} is asked.",
+            met=share_of_draws(kept, here.draws),
+            confidence=case.confidence,
         )
+        if known
+        else f"For some draws {LOW_WALL}.",
+        "Use the strength match if the press reaches it, or run slower."
+        if known
+        else "State the target as a strength, raise the weight, or take shallower cups.",
+        1.0 - kept,
+    )
 
 
-@risk
-def elastic_recovery(case: Case) -> Iterator[Risk]:
+@risk()
+def elastic_recovery(case: TransferCase) -> Iterator[Risk]:
     """Elastic recovery of the kind that goes with capping."""
-    if case.fitted is None:
-        return
     worst = max(case.dialled, key=lambda item: item.dialled, default=None)
     if worst is None or worst.point is None:
+        return
+    if np.median(worst.point.most_recovery) < RECOVERY_WATCH:
         return
     recovery = float(np.median(worst.point.recovery))
     if recovery < RECOVERY_WATCH:
         return
-    measured = case.fitted.fit.elastic_measured
+    measured = case.fit.elastic_measured
     source = "in-die thickness of the runs" if measured else "a usual range, 2 to 8 % (from memory)"
     yield Risk(
         "elastic-recovery",
         "serious" if recovery >= RECOVERY_SERIOUS and measured else "watch",
-        f"Tablets of the {worst.match} match grow by {percent(recovery)} on release.",
-        f"Elastic part from {source}; above {percent(RECOVERY_WATCH)} points to capping (from "
-        "memory).",
+        Sentence(
+            "Tablets of the {match} match grow by {recovery:%} on release.",
+            match=worst.match,
+            recovery=recovery,
+        ),
+        Sentence(
+            "Elastic part from {source}; above {watched_from:%} points to capping (from memory).",
+            source=source,
+            watched_from=RECOVERY_WATCH,
+        ),
         "Look for lamination, try more precompression and a slower turret.",
         recovery,
     )
 
 
-@risk
-def ejection_stress(case: Case) -> Iterator[Risk]:
+@risk()
+def ejection_stress(case: TransferCase) -> Iterator[Risk]:
     """Ejection stress that is linked with sticking, wear and capping."""
-    if case.fitted is None:
-        return
-    if case.fitted.fit.ejection is None:
+    if case.fit.ejection is None:
         yield Risk(
             "ejection-not-checked",
             "watch",
-            "Ejection was not checked: fewer than two lab runs have an ejection force.",
-            f"Column ejection force of {case.study.lab.runs_file}.",
+            Sentence(
+                "Ejection was not checked: fewer than two lab runs have an ejection force.",
+                runs_with_ejection=sum(
+                    seen.run.ejection_force is not None for seen in case.lab_runs
+                ),
+            ),
+            Sentence("Column ejection force of {file}.", file=case.study.lab.runs_file),
             "Read the ejection force of the next lab runs.",
         )
         return
@@ -139,7 +158,11 @@ def ejection_stress(case: Case) -> Iterator[Risk]:
     yield Risk(
         "ejection-stress",
         "serious" if stress >= EJECTION_SERIOUS else "watch",
-        f"Ejection stress is up to {say(stress, 'MPa')}, under the {worst} match.",
+        Sentence(
+            "Ejection stress is up to {stress}, under the {match} match.",
+            stress=Fact(stress, "MPa"),
+            match=worst,
+        ),
         "Lab ejection force over the die wall area, carried along the lab's pressures; "
         "above 5 MPa linked with problems (common practice), 3 to 5 watch (from memory).",
         "Look at lubrication and die condition; expect more at speed and with worn dies.",
@@ -147,12 +170,10 @@ def ejection_stress(case: Case) -> Iterator[Risk]:
     )
 
 
-@risk
-def ejection_over_limit(case: Case) -> Iterator[Risk]:
+@risk()
+def ejection_over_limit(case: TransferCase) -> Iterator[Risk]:
     """Ejection force over what the press allows."""
-    if case.fitted is None:
-        return
-    for limit in case.fitted.limits:
+    for limit in case.limits:
         for item in case.dialled:
             if limit.code != "ejection-force" or item.point is None:
                 continue
@@ -160,23 +181,28 @@ def ejection_over_limit(case: Case) -> Iterator[Risk]:
             if value > limit.bound:
                 yield Risk(
                     "ejection-over-limit", "severe",
-                    f"The {item.match} match takes {limit.shown(value)} to eject; the press "
-                    f"allows {limit.shown(limit.bound)}.",
-                    f"ejection_limit of {case.study.production.press.shown}.",
+                    Sentence(
+                        "The {match} match takes {force} to eject; the press allows {limit}.",
+                        match=item.match,
+                        force=limit.fact(value),
+                        limit=limit.fact(limit.bound),
+                    ),
+                    Sentence(
+                        "ejection_limit of {profile}.", profile=case.study.production.press.shown
+                    ),
                     "Lubricate more or press less; do not run against the limit.",
                     value / limit.bound - 1.0,
                 )  # fmt: skip
 
 
-@risk
-def strength_formula_range(case: Case) -> Iterator[Risk]:
+@risk(without_fit=True)
+def strength_formula_range(case: TransferCase) -> Iterator[Risk]:
     """A strength formula used for a tablet unlike those it was tested on, of either press."""
     lab = case.reference.mean(lambda seen: seen.run.thickness, "mm", "thickness").value
     tablets = [("lab", case.reference.runs[0].side.tip, lab)]
-    match = case.equivalent("pressure")
-    if match is not None and match.point is not None:
-        made = float(np.median(match.point.thickness))
-        tablets.append(("production", match.point.line.side.tip, made))
+    if case.fitted is not None:
+        made = float(np.median(case.at_lab_pressure.thickness))
+        tablets.append(("production", case.process.side.tip, made))
     for where, tip, thickness in tablets:
         if thickness is None:
             continue
@@ -185,8 +211,12 @@ def strength_formula_range(case: Case) -> Iterator[Risk]:
             yield Risk(
                 "strength-formula-range",
                 "watch",
-                f"The {tip.shape} strength formula was not tested for the {where} tablet: "
-                f"{broken}.",
+                Sentence(
+                    "The {shape} strength formula was not tested for the {side} tablet: {why}.",
+                    shape=tip.shape,
+                    side=where,
+                    why=broken,
+                ),
                 "Pitt, Newton & Stanley, J Mater Sci 23 (1988) 2723; Pitt & Heasley, Powder "
                 "Technol 238 (2013) 169; ranges from memory.",
                 "Compare with flat tablets of the same solid fraction.",
@@ -194,14 +224,27 @@ def strength_formula_range(case: Case) -> Iterator[Risk]:
             )
 
 
-def _outside(tip: Tip, wall: float) -> Iterator[str]:
+def _outside(tip: Tip, wall: float) -> Iterator[Sentence]:
     if tip.cup_depth <= 0.0:
         return
     low, high = WALL_SHARE
     if not low <= wall <= high:
-        yield f"wall height is {wall:.2f} of the width, tested {low:g} to {high:g}"
+        yield Sentence(
+            "wall height is {wall:.2f} of the width, tested {low:g} to {high:g}",
+            wall=wall,
+            low=low,
+            high=high,
+        )
     radius = (tip.width**2 / 4.0 + tip.cup_depth**2) / (2.0 * tip.cup_depth)
     if tip.width / radius > CURVATURE_MOST:
-        yield f"width over cup radius is {tip.width / radius:.2f}, tested up to {CURVATURE_MOST}"
+        yield Sentence(
+            "width over cup radius is {curvature:.2f}, tested up to {most:g}",
+            curvature=tip.width / radius,
+            most=CURVATURE_MOST,
+        )
     if tip.length > tip.width and tip.length / tip.width <= SLENDER:
-        yield f"length over width is {tip.length / tip.width:.2f}, valid above {SLENDER}"
+        yield Sentence(
+            "length over width is {slenderness:.2f}, valid above {least:g}",
+            slenderness=tip.length / tip.width,
+            least=SLENDER,
+        )

@@ -73,6 +73,13 @@ def test_the_units_of_one_command_are_gone_with_it(in_pounds: str, screen: Scree
 
 def test_json_keeps_its_units(ask: Ask) -> None:
     assert ask("translate", MARRAM, "--units", "kgf") == ask("translate", MARRAM)
+    usual = ask("speed", MARRAM)
+    assert " kN " in usual["reasons"][0]
+    assert ask("speed", MARRAM, "--units", "kgf") == usual
+
+
+def test_units_are_refused_before_anything_is_computed(refused: Refused, tmp_path: Path) -> None:
+    assert "--units: found" in refused("translate", tmp_path / "no study", "--units", "parsec")
 
 
 @pytest.mark.parametrize("unit", ["parsec", "", "N,", "kN/mm"])

@@ -1,0 +1,279 @@
+"""One study analysed: the fit and all that follows from it, made once, and the answers it gives."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from scaleup.answers.assumed import Assumed, Kept
+from scaleup.answers.granted import taken_for_granted
+from scaleup.calibration.arguments import check_answer, check_cells
+from scaleup.calibration.calibrated_study import CalibratedStudy, calibrated
+from scaleup.calibration.fit import Drawing, Fit, NoFit
+from scaleup.calibration.reference import Reference
+from scaleup.model.press import RotaryProfile
+from scaleup.model.profile import NamedProfile
+from scaleup.model.study import ProductionSide, Study
+from scaleup.transfer.case import TransferCase, transfer_case
+from scaleup.transfer.findings import Findings
+from scaleup.transfer.outcomes import Outcome, press_word, speed_word, verdict_word
+
+if TYPE_CHECKING:
+    from scaleup.answers.comparison import Comparison, Press
+    from scaleup.answers.imitation import Imitation
+    from scaleup.answers.judgement import Judgement
+    from scaleup.answers.speed import SpeedCheck
+    from scaleup.answers.translation import Translation
+    from scaleup.answers.trial.learning import Learned
+    from scaleup.answers.trial.plan import TrialOptions, TrialPlan
+    from scaleup.answers.window import Window
+    from scaleup.io.trial_sheet import SheetRow
+
+Advance = Callable[[], None]
+
+
+def no_sign() -> None:
+    """Show no sign of progress."""
+
+
+class Analysis:
+    """A study with its fit, and the answers to what may be asked of it.
+
+    The runs are read and fitted when first needed, the production press is solved once for all
+    speeds, and what was found about a speed is kept: a second question costs only what is new in
+    it. Two answers of one analysis rest on the same draws, and so never contradict each other.
+
+    Parameters
+    ----------
+    study
+        As `scaleup.read_study` or `scaleup.study_from` returns it.
+    confidence
+        With which limits and target must hold, between 0.5 and 1; the study's if absent.
+    draws, seed
+        How many parameter sets are drawn, and the seed that repeats them.
+    as_given
+        Whether the user confirms figures that no published material has.
+
+    Raises
+    ------
+    InputError
+        If an argument is out of range. The first answer raises it if runs contradict each other,
+        the tooling cannot work on the press, or the draws are too few for the confidence.
+
+    Examples
+    --------
+    >>> import scaleup
+    >>> analysis = scaleup.Analysis(scaleup.read_study("examples/marram"), draws=300)
+    >>> analysis.translate().verdict.answer
+    'transferable'
+    >>> analysis.speed(at=60.0).answer
+    'yes'
+    """
+
+    def __init__(
+        self,
+        study: Study,
+        *,
+        confidence: float | None = None,
+        draws: int = 4000,
+        seed: int = 1,
+        as_given: bool = False,
+    ) -> None:
+        check_answer(study, confidence=confidence, draws=draws, seed=seed)
+        self.study = study.confirmed(as_given)
+        self.confidence = study.target.confidence if confidence is None else confidence
+        self.drawing = Drawing(draws, seed)
+        self._confidence_stated = confidence is not None or study.target.states_confidence
+        self._cases: dict[tuple[str, float], TransferCase] = {}
+        self._findings: dict[tuple[str, float, Outcome], Findings] = {}
+        self._again: Kept = {}
+        self._assumed: dict[tuple[str, float, Outcome], tuple[Assumed, ...]] = {}
+
+    def __repr__(self) -> str:
+        return (
+            f"Analysis({self.study.name!r}, confidence={self.confidence:g}, "
+            f"draws={self.drawing.draws}, seed={self.drawing.seed})"
+        )
+
+    @cached_property
+    def calibrated(self) -> CalibratedStudy:
+        """Return the study with its runs read and its powder fitted."""
+        return calibrated(self.study, self.drawing)
+
+    @property
+    def fit(self) -> Fit | NoFit:
+        """Return the fitted powder, or why the runs allow no fit."""
+        return self.calibrated.fit
+
+    def case(
+        self, speed: float | None = None, press: NamedProfile[RotaryProfile] | None = None
+    ) -> TransferCase:
+        """Return the case of a production press at a turret speed in rpm, the study's if absent.
+
+        Of another press it is the study's speed, or the nearest that press runs at.
+        """
+        production = self._production(press)
+        limits = production.press.model.speed
+        own = production.speed
+        if press is not None:
+            own = min(max(own, limits.min), limits.max)
+        place = production.press.id
+        if (place, own) not in self._cases:
+            lab = self.calibrated if press is None else self.calibrated.on(production)
+            self._cases[place, own] = transfer_case(lab, own, self.confidence)
+        asked = own if speed is None else speed
+        if (place, asked) not in self._cases:
+            self._cases[place, asked] = self._cases[place, own].at(asked)
+        return self._cases[place, asked]
+
+    def _production(self, press: NamedProfile[RotaryProfile] | None) -> ProductionSide:
+        made = self.study.production
+        return made if press is None else replace(made, press=press)
+
+    def found(self, case: TransferCase, outcome: Outcome) -> Findings:
+        """Return what is found about a case under one kind of answer."""
+        key = case.production.press.id, case.speed, outcome
+        return self._findings.setdefault(key, Findings(case, outcome))
+
+    def assumed(self, found: Findings) -> tuple[Assumed, ...]:
+        """Return what an answer takes for granted, and what of it decides."""
+        key = found.case.production.press.id, found.case.speed, found.outcome
+        if key not in self._assumed:
+            self._assumed[key] = taken_for_granted(
+                found.case,
+                found.outcome,
+                confidence_given=self._confidence_stated,
+                kept=self._again,
+            )
+        return self._assumed[key]
+
+    def translate(self, *, speed: float | None = None) -> Translation:
+        """Return the production settings that make the lab tablet again, and what could go wrong.
+
+        `speed` is the turret speed in rpm, the study's if absent.
+        """
+        from scaleup.answers.translation import translation_of  # noqa: PLC0415  what is asked for
+
+        check_answer(self.study, speed=speed)
+        found = self.found(self.case(speed), verdict_word)
+        return translation_of(found, self.assumed(found))
+
+    def judge(self, *, advance: Advance = no_sign) -> Judgement:
+        """Return whether the lab result may be transferred, and what to press next.
+
+        `advance` is called after each of three stages, for a sign of progress.
+        """
+        from scaleup.answers.judgement import judgement_of  # noqa: PLC0415
+
+        found = self.found(self.case(), verdict_word)
+        advance()
+        return judgement_of(found, self.assumed(found), advance)
+
+    def speed(
+        self,
+        *,
+        at: float | None = None,
+        speeds: Sequence[float] = (),
+        advance: Advance = no_sign,
+    ) -> SpeedCheck:
+        """Return whether a turret speed in rpm is all right, and a curve over other speeds.
+
+        `at` is the study's speed if absent; `advance` is called after each of `speeds`.
+        """
+        from scaleup.answers.speed import speed_check_of  # noqa: PLC0415
+
+        check_answer(self.study, speed=at, speeds=speeds)
+        found = self.found(self.case(at), speed_word)
+        return speed_check_of(found, speeds, self.assumed(found), advance)
+
+    def compare(
+        self,
+        presses: Sequence[str | Press] = (),
+        *,
+        advance: Advance = no_sign,
+    ) -> Comparison:
+        """Return production presses ranked by the output at which they keep every limit.
+
+        `presses` are rotary presses that take the study's tooling, by id or as profiles; every
+        known one that does if there are none. Those at fault are told with their reason beside the
+        others. `advance` is called after each press.
+        """
+        from scaleup.answers.comparison import candidate_presses, comparison_of  # noqa: PLC0415
+
+        candidates = candidate_presses(self.study, presses)
+        return comparison_of(
+            lambda press: self.found(self.case(press=press), press_word),
+            self.assumed,
+            self.calibrated,
+            self.confidence,
+            candidates,
+            advance,
+        )
+
+    def window(
+        self,
+        cells: tuple[int, int] = (48, 24),
+        *,
+        margin: float | None = None,
+        advance: Advance = no_sign,
+    ) -> Window:
+        """Return the window over the press's speeds and forces in which every limit holds.
+
+        `cells` are how many speeds and how many forces are mapped. `margin` is the share by which
+        force and speed may both be off at the recommended point, above 0 and up to 0.5; the study's
+        if absent. `advance` is called after each speed.
+        """
+        from scaleup.answers.window import check_margin, window_of  # noqa: PLC0415
+
+        check_cells(cells)
+        wanted = self.study.target.margin if margin is None else check_margin(margin)
+        found = self.found(self.case(), press_word)
+        return window_of(found, cells, self.assumed(found), wanted, advance)
+
+    def imitate(self, run: str | None = None) -> Imitation:
+        """Return lab settings that make a production result again, and what they cannot imitate.
+
+        `run` names the production runs; it is needed if there are several.
+        """
+        from scaleup.answers.imitation import imitation_of, production_runs  # noqa: PLC0415
+
+        name = production_runs(self.study, run)
+        runs = [
+            seen
+            for seen in self.calibrated.observations
+            if seen.run.press == "production" and seen.run.name == name
+        ]
+        why = "the only production run" if run is None else "named"
+        return imitation_of(self.calibrated, Reference(name, tuple(runs), why))
+
+    def plan_trial(self, options: TrialOptions | None = None) -> TrialPlan:
+        """Return the plan of a production trial at the study's press and speed.
+
+        Raises
+        ------
+        InputError
+            If the runs allow no fit, the speed is not one of the press, or units are in doubt.
+        """
+        from scaleup.answers.trial.plan import TrialOptions, plan_of  # noqa: PLC0415
+
+        found = self.found(self.case(), verdict_word)
+        return plan_of(found, options or TrialOptions(), self.assumed(found))
+
+    def learn(self, rows: tuple[SheetRow, ...], *, shown: str = "the trial sheet") -> Learned:
+        """Return what the filled rows of a trial sheet teach.
+
+        They are judged at the speed the trial was planned for.
+
+        `rows` are as `scaleup.io.trial_sheet.read_trial_sheet` returns them, partly filled is fine;
+        `shown` is the sheet's name in a fault.
+
+        Raises
+        ------
+        InputError
+            If no row has a measured tablet, or the runs allow no fit.
+        """
+        from scaleup.answers.trial.learning import learned_from  # noqa: PLC0415
+
+        return learned_from(self.calibrated, rows, self.confidence, shown)

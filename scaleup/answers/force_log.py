@@ -1,0 +1,209 @@
+"""A force log as measured: every compression, what the row of them tells, what is wrong with it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import partial
+
+import numpy as np
+
+from scaleup.arrays import Array
+from scaleup.io.logs import Log
+from scaleup.powder.rate import dwell_of_segments
+from scaleup.pulses.block import Shape
+from scaleup.pulses.finder import Finder
+from scaleup.pulses.idle import Hum
+from scaleup.pulses.measuring import Pulses, Wanted, measured
+from scaleup.pulses.pattern import Pattern, pattern_of
+from scaleup.pulses.pulse_figures import WELL_SAMPLED
+from scaleup.short_repr import short_repr
+
+USUAL_EXPONENT = 0.032
+"""Mean rate exponent of the published table (13 materials), for the effective dwell of a log."""
+TOLD_DRIFT = 0.005
+"""Share of the largest force from which a drift of the zero is told."""
+TOLD_HUM = 0.001
+"""The same for mains hum."""
+
+
+@short_repr
+@dataclass(frozen=True)
+class ForceLogAnswer:
+    """What a force log says."""
+
+    log: Log
+    exponent: float
+    """The rate exponent that effective dwells are of."""
+    samples: int
+    duration: float
+    """s."""
+    rate: float
+    """Samples in a second."""
+    noise: float
+    """N."""
+    drift: float
+    """Range of the zero, N."""
+    hum: Hum | None
+    pulses: Pulses
+    pattern: Pattern
+    shapes: tuple[Shape, ...]
+    """Samples of the first compressions."""
+    findings: tuple[str, ...]
+    """What is wrong with the log, or was left out."""
+
+
+def _dwell(exponent: float, time: Array, share: Array) -> Array:
+    """Return effective dwells in s of columns of samples."""
+    return dwell_of_segments(np.diff(time, axis=0), share, np.array(exponent))
+
+
+def force_log_answer(
+    log: Log,
+    *,
+    exponent: float = USUAL_EXPONENT,
+    compliance: float | None = None,
+    range_: float | None = None,
+    advance: Callable[[float], None] = lambda _: None,
+) -> ForceLogAnswer:
+    """Return everything that a log says, read once from end to end.
+
+    Parameters
+    ----------
+    log
+        As opened by `scaleup.io.logs.open_log`.
+    exponent
+        Rate exponent m of the effective dwell.
+    compliance
+        mm/N by which the press gives way, for the thickness in the die; None if not known.
+    range_
+        Force in N at which the gauge ends, if known.
+    advance
+        Called with the share of the file read so far.
+
+    Raises
+    ------
+    InputError
+        If the log cannot be read, or a row of it cannot be true.
+    """
+    finder = Finder(log, advance)
+    pulses, shapes = measured(
+        finder, Wanted(partial(_dwell, exponent), exponent, compliance, range_)
+    )
+    pattern = pattern_of(pulses)
+    return ForceLogAnswer(
+        log=log,
+        exponent=exponent,
+        samples=finder.samples,
+        duration=finder.ended - finder.began,
+        rate=1.0 / finder.step if finder.step > 0.0 else 0.0,
+        noise=finder.noise,
+        drift=finder.drift,
+        hum=finder.hum,
+        pulses=replace(pulses, ejection=_ejections(pulses, pattern)),
+        pattern=pattern,
+        shapes=tuple(shapes),
+        findings=tuple(_findings(finder, pulses, pattern)),
+    )
+
+
+def _ejections(pulses: Pulses, pattern: Pattern) -> Array:
+    """Return the highest ejection force in N up to the next main compression, for main ones."""
+    follows = np.where(pattern.precompression, pulses.ejection, np.nan)
+    own = np.where(pattern.precompression, np.nan, pulses.ejection)
+    later = np.append(follows[1:], np.nan)
+    highest: Array = np.where(pattern.precompression, np.nan, np.fmax(own, later))
+    return highest
+
+
+def _findings(finder: Finder, pulses: Pulses, pattern: Pattern) -> list[str]:
+    told = [*finder.log.left_out.texts()]
+    if finder.log.unused:
+        told.append(f"columns not used: {', '.join(finder.log.unused)}")
+    if pulses.count == 0:
+        told.append(
+            f"no compression found: no force rises clearly above {finder.level:.3g} N over its zero"
+        )
+    if finder.begins_loaded:
+        told.append("the log begins under load; what was being compressed is left out")
+    if finder.ends_loaded:
+        told.append("the log ends under load; what was being compressed is left out")
+    told += _of_the_signal(finder, pulses)
+    untold = int(np.sum(np.isnan(pulses.dwell) & ~np.isnan(pulses.above_90)))
+    if untold:
+        told.append(
+            f"{_counted(untold)} without an effective dwell: at so small a rate exponent noise "
+            "alone would decide it"
+        )
+    told += _of_the_row(pulses, pattern)
+    return told
+
+
+def _of_the_signal(finder: Finder, pulses: Pulses) -> list[str]:
+    told = []
+    if finder.gaps:
+        told.append(
+            f"{finder.gaps} gap{'s' if finder.gaps > 1 else ''} in the time stamps, the first "
+            f"before {finder.first_gap:.6g} s; figures of the {int(pulses.gap.sum())} compressions "
+            "with a gap are left out"
+        )
+    if finder.drift > TOLD_DRIFT * finder.largest:
+        told.append(
+            f"the zero drifts by {finder.drift:.3g} N, "
+            f"{100.0 * finder.drift / finder.largest:.2g} % of the largest force; each compression "
+            "is measured from the zero around it"
+        )
+    hum = finder.hum
+    if hum is not None and hum.amplitude > TOLD_HUM * finder.largest:
+        share = 200.0 * hum.amplitude / finder.largest
+        told.append(
+            f"mains hum of {hum.frequency:.0f} Hz and {hum.amplitude:.3g} N; peaks are uncertain "
+            f"by twice that, {share:.2g} % of the largest"
+        )
+    clipped = int(pulses.clipped.sum())
+    if clipped:
+        told.append(
+            f"{_counted(clipped)} cut off at the gauge's range; peak, dwell and decay are not "
+            "available"
+        )
+    told += _sampling(finder, pulses)
+    return told
+
+
+def _sampling(finder: Finder, pulses: Pulses) -> list[str]:
+    """Return whether the log is sampled too slowly, and which rate it needs."""
+    few = pulses.samples_above_90 < WELL_SAMPLED
+    if not few.any() or finder.step <= 0.0:
+        return []
+    above = np.maximum(pulses.samples_above_90[few], 1.0) * finder.step
+    wanted = WELL_SAMPLED / float(above.min())
+    unknown = int(np.isnan(pulses.above_90[few & (pulses.clipped == 0.0)]).sum())
+    rest = f", and {unknown} have none" if unknown else ""
+    text = (
+        f"{_counted(int(few.sum()))} with fewer than {WELL_SAMPLED} samples above 90 % of the "
+        f"peak: {1.0 / finder.step:,.0f} samples/s are few for that, {wanted:,.0f} would do; time "
+        f"above 90 % and dwell are coarse{rest}"
+    )
+    return [text]
+
+
+def _counted(count: int) -> str:
+    return f"{count} compression{'' if count == 1 else 's'}"
+
+
+def _of_the_row(pulses: Pulses, pattern: Pattern) -> list[str]:
+    told = []
+    if pattern.missing:
+        first = ", ".join(f"{each:.4g} s" for each in pattern.missing_after)
+        told.append(f"{_counted(pattern.missing)} missing from the row, after {first}")
+    if pattern.weak.any():
+        told.append(
+            f"{_counted(int(pattern.weak.sum()))} next to nothing, first at "
+            f"{pulses.moment[pattern.weak][0]:.4g} s: no tablet in the die"
+        )
+    if pattern.double.any():
+        told.append(
+            f"{_counted(int(pattern.double.sum()))} so soon after the one before that the tablet "
+            f"was struck twice, first at {pulses.moment[pattern.double][0]:.4g} s"
+        )
+    return told

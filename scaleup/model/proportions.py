@@ -1,0 +1,94 @@
+"""Figures of several keys of a profile together, each held to its range of sense."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from typing import Generic, TypeVar
+
+from scaleup.errors import Fault, FieldFault
+from scaleup.model.checked import held_in
+from scaleup.model.fields import Measure
+from scaleup.model.sense import Sense
+
+Model = TypeVar("Model")
+
+
+@dataclass(frozen=True)
+class Proportion(Generic[Model]):
+    """A figure that several keys make together, in the core unit of its sense."""
+
+    where: str
+    """The key that is told."""
+    label: str
+    sense: Sense
+    figure: Callable[[Model], float | None]
+    """None where the profile does not state what it takes."""
+    mend: str = ""
+
+
+@dataclass(frozen=True)
+class Oddity:
+    """A value, or a figure of several, that is not as it usually is."""
+
+    where: str
+    label: str
+    value: float
+    """In the core unit."""
+    sense: Sense
+    mend: str
+
+    @property
+    def found(self) -> str:
+        """Return what is found, in words."""
+        shown = self.sense.shown(self.value)
+        return f"{self.label} of {shown}" if self.label else shown
+
+    @property
+    def possible(self) -> bool:
+        """Return whether it can be at all."""
+        return self.sense.possible(self.value)
+
+    @property
+    def doubt(self) -> str:
+        """Return in a sentence why it is doubtful."""
+        usual = self.sense.within(self.sense.usual)
+        told = f"{self.where}: {self.found} is unusual; usual: {usual} ({self.sense.reason})"
+        return f"{told}. {self.mend}" if self.mend else told
+
+    def fault(self, file: str) -> Fault:
+        """Return the fault of a file in which it cannot be."""
+        return Fault(file, self.where, self.found, self.sense.allowed, self.mend)
+
+
+def oddities(model: Model, proportions: Iterable[Proportion[Model]]) -> tuple[Oddity, ...]:
+    """Return every value and every proportion of a profile that is outside of what is usual."""
+    held = [*_values(model), *_figures(model, proportions)]
+    return tuple(each for each in held if not each.sense.is_usual(each.value))
+
+
+def _figures(model: Model, proportions: Iterable[Proportion[Model]]) -> Iterator[Oddity]:
+    for each in proportions:
+        value = each.figure(model)
+        if value is not None:
+            yield Oddity(each.where, each.label, value, each.sense, each.mend)
+
+
+def _values(model: object) -> Iterator[Oddity]:
+    """Yield every value that has a range of sense, in the objects of an object as well."""
+    for where, mark, value in held_in(model):
+        if isinstance(mark, Measure) and mark.sense is not None:
+            yield Oddity(where, "", value, mark.sense, "Check the number and its unit.")
+
+
+def refuse_impossible(found: Iterable[Oddity]) -> None:
+    """Refuse figures that cannot be.
+
+    Raises
+    ------
+    FieldFault
+        With every one of them.
+    """
+    impossible = [each.fault("") for each in found if not each.possible]
+    if impossible:
+        raise FieldFault(impossible)

@@ -1,0 +1,270 @@
+"""A force log: on a terminal, as JSON and as CSV."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+from rich.box import SIMPLE_HEAD
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from scaleup import __version__
+from scaleup.answers.force_log import ForceLogAnswer
+from scaleup.io.csv_table import csv_table
+from scaleup.model.estimate import Estimate, exactly, unavailable
+from scaleup.pulses.stiffness import Stiffness
+from scaleup.show.json_form import quantity_form
+from scaleup.show.numbers import value_text
+from scaleup.text import printable
+from scaleup.wording import percent, say, significant
+
+RECORD_FORMAT = "scaleup record 1"
+SHOWN = 12
+"""Compressions listed on a terminal; all are in JSON and CSV."""
+FIGURES = {
+    "peak": ("N", "peak_error"),
+    "rise": ("s", None),
+    "above_90": ("s", "above_90_error"),
+    "dwell": ("s", None),
+    "contact": ("s", None),
+    "area": ("N s", None),
+    "hold": ("s", None),
+    "decay": ("1", None),
+    "strokes": ("1", None),
+    "ejection": ("N", None),
+    "in_die": ("mm", None),
+    "zero": ("N", None),
+    "samples_above_90": ("1", None),
+}
+"""Figure of a compression: its core unit, and what its band is taken from."""
+NAMES = {"above_90": "time_above_90", "dwell": "effective_dwell", "in_die": "in_die_thickness"}
+MEANINGS = (
+    "rise: from 10 to 90 % of the peak; contact time: from first to last force, its ends "
+    "prolonged to no force from where they stand out of the noise; in die: least distance of the "
+    "tips, their give allowed for"
+)
+WHY = "the log does not allow it; see what was found"
+
+
+def kinds(found: ForceLogAnswer) -> list[str]:
+    """Return what each compression is: main, precompression, double or weak."""
+    pattern = found.pattern
+    names = np.full(found.pulses.count, "main", dtype="<U14")
+    names[pattern.precompression] = "precompression"
+    names[pattern.weak] = "weak"
+    names[pattern.double] = "double"
+    return [str(each) for each in names]
+
+
+def figure(found: ForceLogAnswer, name: str, index: int) -> Estimate:
+    """Return one figure of one compression, with its band where it has one."""
+    unit, band = FIGURES[name]
+    value = float(getattr(found.pulses, name)[index])
+    if np.isnan(value):
+        return unavailable(unit, WHY)
+    if band is None:
+        return exactly(value, unit)
+    error = float(getattr(found.pulses, band)[index])
+    return Estimate(value, unit, value - error, value + error)
+
+
+def show_record(console: Console, found: ForceLogAnswer) -> None:
+    """Print what was logged, the first compressions, what they have in common, the findings."""
+    log = found.log
+    console.print(Text(printable(log.shown), style="bold"))
+    console.print(
+        Text(
+            f"{found.samples:,} samples over {say(found.duration, 's')}, "
+            f"{significant(found.rate, 3)} a second; noise {say(found.noise, 'N')}"
+        )
+    )
+    names = kinds(found)
+    counts = {name: names.count(name) for name in dict.fromkeys(names)}
+    text = ", ".join(f"{count} {name}" for name, count in counts.items()) or "none"
+    console.print(Text(f"compressions: {text}"))
+    if found.pattern.interval is not None:
+        every = say(found.pattern.interval, "s")
+        console.print(Text(f"one main compression every {every}"))
+    if names:
+        console.print(_table(found, names))
+        if found.pulses.count > SHOWN:
+            rest = f"and {found.pulses.count - SHOWN} more, in --csv and --json"
+            console.print(Text(rest, style="dim"))
+        console.print(_common(found, names))
+        exponent = f"effective dwell at a rate exponent of {found.exponent:g}"
+        console.print(Text(f"{exponent}; peak and time above 90 % with what noise and sampling "
+                           "leave open", style="dim"))  # fmt: skip
+        console.print(Text(MEANINGS, style="dim"))
+    for finding in found.findings:
+        console.print(Text(f"- {printable(finding, 400)}"))
+
+
+SHORT = {"precompression": "pre"}
+"""Kinds as the screen has room for."""
+COLUMNS = (
+    ("peak", "peak,\nkN", 1e-3),
+    ("rise", "rise,\nms", 1e3),
+    ("above_90", "above\n90 %, ms", 1e3),
+    ("dwell", "effective\ndwell, ms", 1e3),
+    ("contact", "contact\ntime, ms", 1e3),
+    ("decay", "decay,\n%", 1e2),
+    ("strokes", "strokes", 1.0),
+    ("ejection", "ejection,\nkN", 1e-3),
+    ("in_die", "in die,\nmm", 1.0),
+)
+
+
+def _used(found: ForceLogAnswer) -> list[tuple[str, str, float]]:
+    """Return the columns that say something of any compression."""
+    used = []
+    for name, heading, scale in COLUMNS:
+        values = getattr(found.pulses, name)
+        said = ~np.isnan(values) & (values > 0.0) if name == "strokes" else ~np.isnan(values)
+        if said.any() or name in ("peak", "above_90"):
+            used.append((name, heading, scale))
+    return used
+
+
+def _table(found: ForceLogAnswer, names: list[str]) -> Table:
+    grid = Table(box=SIMPLE_HEAD, padding=0, pad_edge=False, show_edge=False)
+    columns = _used(found)
+    for heading in ("", "at, s", "kind", *(heading for _, heading, _ in columns)):
+        grid.add_column(heading, justify="left" if heading == "kind" else "right", no_wrap=True)
+    for index in range(min(found.pulses.count, SHOWN)):
+        cells = [_cell(found, name, index, scale) for name, _, scale in columns]
+        kind = SHORT.get(names[index], names[index])
+        moment = f"{found.pulses.moment[index]:.4g}"
+        grid.add_row(str(index + 1), moment, kind, *cells)
+    return grid
+
+
+def _cell(found: ForceLogAnswer, name: str, index: int, scale: float) -> str:
+    value = figure(found, name, index)
+    if value.value is None:
+        return "n/a"
+    if name == "strokes":
+        return f"{value.value:.0f}" if value.value else "-"
+    if value.low is None or value.high is None or value.low == value.high:
+        return significant(value.value * scale, 3)
+    shown = Estimate(value.value * scale, "1", value.low * scale, value.high * scale)
+    error = 0.5 * (value.high - value.low) * scale
+    return f"{value_text(shown)} ±{significant(error, 1)}"
+
+
+def _common(found: ForceLogAnswer, names: list[str]) -> Text:
+    """Return mean and scatter of the peaks of every kind there are several of."""
+    lines = []
+    for kind in dict.fromkeys(names):
+        peaks = found.pulses.peak[[name == kind for name in names]]
+        peaks = peaks[~np.isnan(peaks)]
+        if peaks.size > 2 and kind != "weak":
+            scatter = percent(float(peaks.std(ddof=1) / peaks.mean()))
+            lines.append(
+                f"{kind}: mean peak {say(float(peaks.mean()), 'N')}, scatter {scatter}, "
+                f"{say(float(peaks.min()), 'N')} to {say(float(peaks.max()), 'N')}"
+            )
+    return Text("\n".join(lines))
+
+
+def record_form(found: ForceLogAnswer) -> dict[str, Any]:
+    """Return the log as plain lists and dictionaries."""
+    names = kinds(found)
+    hum = found.hum
+    return {
+        "format": RECORD_FORMAT,
+        "version": __version__,
+        "file": found.log.shown,
+        "samples": found.samples,
+        "duration": quantity_form(exactly(found.duration, "s")),
+        "rate": quantity_form(exactly(found.rate, "1/s")),
+        "noise": quantity_form(exactly(found.noise, "N")),
+        "zero_drift": quantity_form(exactly(found.drift, "N")),
+        "hum": None
+        if hum is None
+        else {
+            "frequency": quantity_form(exactly(hum.frequency, "1/s")),
+            "amplitude": quantity_form(exactly(hum.amplitude, "N")),
+        },
+        "rate_exponent": found.exponent,
+        "interval": None
+        if found.pattern.interval is None
+        else quantity_form(exactly(found.pattern.interval, "s")),
+        "missing": found.pattern.missing,
+        "compressions": [
+            {"kind": names[index], "at": quantity_form(exactly(float(moment), "s"))}
+            | {NAMES.get(name, name): quantity_form(figure(found, name, index)) for name in FIGURES}
+            for index, moment in enumerate(found.pulses.moment)
+        ],
+        "findings": list(found.findings),
+    }
+
+
+def record_csv(found: ForceLogAnswer) -> str:
+    """Return one line for each compression, the unit in each heading."""
+    heads = ["at [s]", "kind"]
+    for name, (unit, band) in FIGURES.items():
+        shown = NAMES.get(name, name).replace("_", " ")
+        heads.append(shown if unit == "1" else f"{shown} [{unit}]")
+        if band is not None:
+            heads.append(f"{shown} plus or minus [{unit}]")
+    return csv_table(heads, _lines(found))
+
+
+def _lines(found: ForceLogAnswer) -> Iterator[list[object]]:
+    for index, kind in enumerate(kinds(found)):
+        line: list[object] = [float(found.pulses.moment[index]), kind]
+        for name, (_, band) in FIGURES.items():
+            line.append(figure(found, name, index).value)
+            if band is not None:
+                error = float(getattr(found.pulses, band)[index])
+                line.append(None if np.isnan(error) else error)
+        yield line
+
+
+def show_stiffness(console: Console, found: ForceLogAnswer, stiffness: Stiffness) -> None:
+    """Print what a record without powder says of the press."""
+    console.print(Text(printable(found.log.shown), style="bold"))
+    quantity = stiffness_quantity(stiffness)
+    low, high = (
+        "?" if end is None else significant(end / 1e3, 3) for end in (quantity.low, quantity.high)
+    )
+    middle = significant((quantity.value or 0.0) / 1e3, 3)
+    count = stiffness.compressions
+    console.print(
+        Text(
+            f"stiffness {middle} ({low} to {high}) kN/mm, from {count} "
+            f"compression{'' if count == 1 else 's'} without powder"
+        )
+    )
+    console.print(
+        Text(
+            f"the gauge reads {significant(stiffness.offset, 3)} mm where the distance is known; "
+            f"samples depart from a straight line by up to {percent(stiffness.bend)} of the give"
+        )
+    )
+    for finding in found.findings:
+        console.print(Text(f"- {printable(finding, 400)}"))
+
+
+def stiffness_quantity(found: Stiffness) -> Estimate:
+    """Return the stiffness in N/mm with its band."""
+    low = 1.0 / (found.compliance + found.compliance_error)
+    rest = found.compliance - found.compliance_error
+    return Estimate(1.0 / found.compliance, "N/mm", low, 1.0 / rest if rest > 0.0 else None)
+
+
+def stiffness_form(found: ForceLogAnswer, stiffness: Stiffness) -> dict[str, Any]:
+    """Return the stiffness as a plain dictionary."""
+    return {
+        "format": RECORD_FORMAT,
+        "version": __version__,
+        "file": found.log.shown,
+        "stiffness": quantity_form(stiffness_quantity(stiffness)),
+        "gauge_offset": quantity_form(exactly(stiffness.offset, "mm")),
+        "departure_from_line": stiffness.bend,
+        "compressions": stiffness.compressions,
+        "findings": list(found.findings),
+    }

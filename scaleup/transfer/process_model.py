@@ -1,0 +1,143 @@
+"""A production press with its tooling and the fitted powder: what it makes at a setting."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from scaleup.arrays import Array, Places
+from scaleup.calibration.fit import Fit
+from scaleup.calibration.observations import Side
+from scaleup.model.study import ProductionSide, Study
+from scaleup.powder.charge import Charge
+from scaleup.presses.rotary import RotaryPress
+from scaleup.short_repr import short_repr
+from scaleup.transfer.filling import Filling
+from scaleup.transfer.operating_point import OperatingPoint
+from scaleup.transfer.pulse_map import Domain, PulseMap, pulse_map
+
+HEADROOM = 1.15
+"""The map reaches this far beyond the largest pressure any limit allows."""
+DENSEST = 5.0
+"""D of the ejected tablet, a solid fraction of 0.993, above which the law claims nothing."""
+LOWEST = 0.15
+"""The map begins at this share of the lab's pressure."""
+
+
+def rotary(side: Side) -> RotaryPress:
+    """Return the press of the production side, which a study takes only if it is a rotary one.
+
+    Raises
+    ------
+    TypeError
+        If it is of another kind.
+    """
+    if not isinstance(side.press, RotaryPress):
+        raise TypeError("a production press is a rotary press")
+    return side.press
+
+
+@short_repr
+@dataclass(frozen=True)
+class ProcessModel:
+    """One production press, its tooling, a tablet weight and a fitted powder."""
+
+    production: ProductionSide
+    side: Side
+    charge: Charge
+    fit: Fit
+    filling: Filling | None
+    """Loose powder as this press fills it; None if no depth was recorded."""
+    reference_pressure: float
+    """MPa."""
+    exact_speed: float
+    """rpm, at which the map is solved; between this and the press's own range it is carried."""
+
+    @property
+    def press(self) -> RotaryPress:
+        """Return the press; a production press is a rotary one."""
+        return rotary(self.side)
+
+    @property
+    def force_limit(self) -> float:
+        """Return the least of main roller limit and tip rating in N."""
+        rating = self.production.tooling.model.tip_force_rating
+        roller = self.production.press.model.force_limit
+        return roller if rating is None else min(roller, rating)
+
+    @property
+    def top(self) -> float:
+        """Return the highest pressure in MPa that main roller, tips and the map allow."""
+        return min(self.force_limit / self.charge.tip_area, self.map.ceiling)
+
+    @property
+    def pre_share(self) -> float:
+        """Return the precompression force as a share of the main force."""
+        return self.production.precompression or 0.0
+
+    @cached_property
+    def map(self) -> PulseMap:
+        """Return the map of every pressure and speed the press allows, solved when first asked."""
+        top = self.force_limit / self.charge.tip_area
+        hardening = self.fit.powder.hardening
+        solid = float(np.min(hardening.static_pressure(np.full(self.fit.powder.draws, DENSEST))))
+        high = max(min(HEADROOM * top, solid), HEADROOM * self.reference_pressure)
+        low = LOWEST * self.reference_pressure
+        domain = Domain(low, self.reference_pressure, high, self._speeds())
+        return pulse_map(self.press, self.fit.powder, self.charge, self.pre_share, domain)
+
+    @property
+    def speeds_covered(self) -> tuple[float, float]:
+        """Return the slowest and the fastest speed in rpm that the map covers."""
+        limits = self.production.press.model.speed
+        return min(limits.min, self.exact_speed), max(limits.max, self.exact_speed)
+
+    def _speeds(self) -> tuple[float, ...]:
+        low, high = self.speeds_covered
+        inner = self.exact_speed
+        if inner <= low * 1.1 or inner >= high / 1.1:
+            inner = float(np.sqrt(low * high))
+        return tuple(sorted({low, inner, high}))
+
+    def of_weight(self, weight: float) -> ProcessModel:
+        """Return the same press for a tablet of a slightly other weight in mg, with the same map.
+
+        A few per cent of weight leave the effective dwell at a pressure as it is (the tests hold
+        it against solved pulses).
+        """
+        return self.with_map(replace(self, charge=replace(self.charge, weight=weight)))
+
+    def with_map(self, other: ProcessModel) -> ProcessModel:
+        """Return another model with the map of this one, which must hold for it."""
+        other.__dict__["map"] = self.map
+        return other
+
+    def chosen(self, which: Places) -> ProcessModel:
+        """Return the same press with some of the draws, their places rising."""
+        other = replace(self, fit=self.fit.chosen(which))
+        other.__dict__["map"] = self.map.chosen(which)
+        return other
+
+    def at(self, pressure: Array | float, speed: float) -> OperatingPoint:
+        """Return what the press makes at a main pressure in MPa and a turret speed in rpm.
+
+        The lab's own pressure is asked about again and again: its points are kept.
+        """
+        if isinstance(pressure, float) and pressure == self.reference_pressure:
+            return self._at_reference.setdefault(speed, self._point(pressure, speed))
+        return self._point(pressure, speed)
+
+    def _point(self, pressure: Array | float, speed: float) -> OperatingPoint:
+        return OperatingPoint(self, speed, np.asarray(pressure, dtype=np.float64))
+
+    @cached_property
+    def _at_reference(self) -> dict[float, OperatingPoint]:
+        return {}
+
+
+def production_charge(study: Study, side: Side, reference_weight: float) -> Charge:
+    """Return the charge of one production tablet: the target weight, else the reference's."""
+    weight = study.target.weight or reference_weight
+    return side.tip.charge(weight, study.blend.true_density)
