@@ -1,221 +1,129 @@
-"""What the pulses of runs are as a function of the fitted parameters.
+"""Figures of solved pulses carried between parameter sets by a quadratic surface.
 
-The effective dwell of every run, and of those with an in-die thickness how much of the elastic
-part acts where the tips are closest (`scaleup.powder.in_die`).
-
-A hydraulic run's dwell is closed form. A run on a press that prescribes the tip separation needs
-the solver; the fit asks for tens of thousands of parameter sets, so the logarithm of the dwell is
-solved on a design of parameter sets and carried between them by a quadratic surface. The surface
-reports its own error.
+The fit asks for tens of thousands of parameter sets, so the logarithm of the dwell is solved on a
+design of parameter sets and pressures and carried between them. The surface reports its own error.
+At the pressure of a run it is a quadratic in the parameters alone, and all runs share its terms.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from scaleup.arrays import Array
-from scaleup.calibration.observations import Observation
-from scaleup.errors import Fault, InputError
-from scaleup.powder.compression import compress
-from scaleup.powder.in_die import elastic_share
-from scaleup.powder.law import Powder
-from scaleup.powder.precompression import precompression_counts
-from scaleup.powder.rate import mean_power
-from scaleup.presses.pulse_shapes import ForcePulse
+from scaleup.arrays import Array, whole_columns
 
 SMALLEST_EXPONENT = 2e-3
 """Added to m before its logarithm is taken; below it the dwell hardly matters."""
 
 
 @dataclass(frozen=True)
-class Surface:
-    """A quadratic in standardised features."""
+class Terms:
+    """Every product of up to two standardised parameters of a set, ln m in the place of m."""
 
     centre: Array
     scale: Array
-    coefficients: Array
-    error: float
-    """Root mean square of the residual in ln(t_eff)."""
 
-    def at(self, features: Array) -> Array:
-        """Return the fitted value for features of shape (n, k)."""
-        value: Array = _quadratic((features - self.centre) / self.scale) @ self.coefficients
-        return value
-
-
-def fit_surface(features: Array, values: Array) -> Surface:
-    """Return the least-squares quadratic through values of shape (n,)."""
-    centre, scale = features.mean(axis=0), np.maximum(features.std(axis=0), 1e-9)
-    terms = _quadratic((features - centre) / scale)
-    coefficients = np.asarray(np.linalg.lstsq(terms, values, rcond=None)[0], dtype=np.float64)
-    error = float(np.sqrt(np.mean((terms @ coefficients - values) ** 2)))
-    return Surface(centre, scale, coefficients, error)
-
-
-def _quadratic(z: Array) -> Array:
-    count = z.shape[1]
-    first, second = np.triu_indices(count)
-    return np.column_stack([np.ones(len(z)), z, z[:, first] * z[:, second]])
-
-
-def _features(columns: Array, pressure: Array) -> Array:
-    """Return shape parameters, ln m, ln K and ln P side by side."""
-    shaped = columns.copy()
-    exponent = columns.shape[1] - 2
-    shaped[:, exponent] = np.log(columns[:, exponent] + SMALLEST_EXPONENT)
-    return np.column_stack([shaped, np.log(pressure)])
-
-
-@dataclass(frozen=True)
-class Pulses:
-    """Prescribed forces of one shape: straight between samples, only the times differ.
-
-    The hydraulic runs of a study are all of them one shape (up, hold, down), so that the power of
-    the shares is taken once for every exponent, not once for every run.
-    """
-
-    runs: tuple[int, ...]
-    step: Array
-    """Durations in s, shape (runs, times - 1)."""
-    share: Array
-    """Force over its peak, shape (times, 1)."""
-
-    def dwell(self, m: Array) -> Array:
-        """Return effective dwells in s, shape (runs, sets)."""
-        dwell: Array = self.step @ mean_power(self.share, m)
-        return dwell
-
-
-@dataclass(frozen=True)
-class DwellOfRuns:
-    """Effective dwell of every run, for columns (form parameters, m, ln K)."""
-
-    observations: tuple[Observation, ...]
-    surfaces: dict[int, Surface]
-    """Of the runs whose press moves the tips."""
-    pulses: tuple[Pulses, ...]
-    """Of the runs whose press prescribes the force."""
-    shares: tuple[tuple[Surface, tuple[int, ...]], ...]
-    """Elastic shares, each with the runs with an in-die thickness that it is of."""
-
-    def at(self, columns: Array) -> Array:
-        """Return effective dwells in s, shape (runs, sets)."""
-        dwell = np.empty((len(self.observations), len(columns)))
-        for each in self.pulses:
-            dwell[list(each.runs)] = each.dwell(columns[:, -2])
-        for index, surface in self.surfaces.items():
-            pressure = np.full(len(columns), self.observations[index].pressure)
-            dwell[index] = np.exp(surface.at(_features(columns, pressure)))
-        return dwell
-
-    def elastic_share(self, columns: Array) -> Array:
-        """Return the share of ``P/K`` that acts where the tips are closest, shape (runs, sets).
-
-        1 for runs without an in-die thickness, of which nobody asks.
-        """
-        share = np.ones((len(self.observations), len(columns)))
-        for surface, runs in self.shares:
-            log_pressure = np.log([self.observations[index].pressure for index in runs])
-            nodes = log_pressure.mean() + np.array([-0.5, 0.0, 0.5])
-            at_nodes = surface.at(
-                _features(np.tile(columns, (nodes.size, 1)), np.repeat(np.exp(nodes), len(columns)))
-            )
-            share[list(runs)] = _parabola(nodes, log_pressure) @ at_nodes.reshape(nodes.size, -1)
-        return share
+    @classmethod
+    def around(cls, design: Array) -> Terms:
+        """Return the terms standardised by parameter sets of shape (sets, columns)."""
+        features = _features(design)
+        return cls(features.mean(axis=0), np.maximum(features.std(axis=0), 1e-9))
 
     @property
-    def error(self) -> float:
-        """Return the largest error of any surface in ln(t_eff), 0 if all runs are closed form."""
-        return max((surface.error for surface in self.surfaces.values()), default=0.0)
+    def first_order(self) -> int:
+        """Return how many terms there are up to the first order; they come first."""
+        return self.centre.size + 1
+
+    def of(self, columns: Array) -> Array:
+        """Return the terms of parameter sets, shape (sets, terms)."""
+        z = (_features(columns) - self.centre) / self.scale
+        first, second = np.triu_indices(z.shape[1])
+        return np.column_stack([np.ones(len(z)), z, z[:, first] * z[:, second]])
 
 
-def dwell_of_runs(
-    observations: tuple[Observation, ...],
-    design: Array,
-    powder_of: Callable[[Array], Powder],
-    true_density: float,
-) -> DwellOfRuns:
-    """Return the pulses of runs, with surfaces solved on a design of shape (sets, columns).
+def _features(columns: Array) -> Array:
+    """Return shape parameters, ln m and ln K side by side."""
+    features = whole_columns(columns.copy())
+    features[:, -2] = np.log(features[:, -2] + SMALLEST_EXPONENT)
+    return features
 
-    Solved are the runs whose press moves the tips, and any with an in-die thickness.
+
+@dataclass(frozen=True)
+class Surface:
+    """A quadratic in the standardised parameters and in ln P."""
+
+    centre: float
+    scale: float
+    """Of ln P."""
+    plain: Array
+    """Coefficients of the terms, shape (terms,)."""
+    sloped: Array
+    """Coefficients of ln P times each term up to the first order."""
+    bent: float
+    """Coefficient of (ln P)²."""
+    error: float
+    """Root mean square of the residual."""
+
+    def at(self, pressure: float) -> Array:
+        """Return the coefficients of the terms at a pressure in MPa, shape (terms,)."""
+        z = (np.log(pressure) - self.centre) / self.scale
+        result = self.plain.copy()
+        result[: self.sloped.size] += z * self.sloped
+        result[0] += z * z * self.bent
+        return result
+
+
+def fit_surface(terms: Terms, design: Array, pressure: Array, values: Array) -> Surface:
+    """Return the least-squares quadratic through values, shape (sets,), at pressures in MPa.
+
+    Examples
+    --------
+    >>> design = np.random.default_rng(1).normal(0.05, 0.01, (60, 3))
+    >>> terms, pressure = Terms.around(design), np.linspace(100.0, 200.0, 60)
+    >>> surface = fit_surface(terms, design, pressure, design[:, 0] * np.log(pressure))
+    >>> surface.error < 1e-12
+    True
+    >>> at = terms.of(design) @ surface.at(150.0)
+    >>> bool(np.allclose(at, design[:, 0] * np.log(150.0)))
+    True
     """
-    groups: dict[tuple[bool, tuple[object, ...]], list[int]] = {}
-    shapes: dict[bytes, list[tuple[int, ForcePulse]]] = {}
-    for index, seen in enumerate(observations):
-        motion = seen.side.press.motion(seen.run.force, seen.setting)
-        driven = isinstance(motion, ForcePulse)
-        if isinstance(motion, ForcePulse):
-            shapes.setdefault(motion.share().tobytes(), []).append((index, motion))
-        if not driven or seen.in_die_solid_fraction is not None:
-            pulse = (seen.run.record, seen.run.compression) if driven else round(seen.pre_share, 3)
-            alike = (seen.run.press, seen.setting, pulse)
-            groups.setdefault((driven, alike), []).append(index)
-    surfaces, shares = {}, []
-    for (driven, _), members in groups.items():
-        dwell, share = _solved([observations[i] for i in members], design, powder_of, true_density)
-        surfaces.update({} if driven else dict.fromkeys(members, dwell))
-        read = tuple(i for i in members if observations[i].in_die_solid_fraction is not None)
-        shares += [(share, read)] if read else []
-    return DwellOfRuns(observations, surfaces, tuple(map(_pulses, shapes.values())), tuple(shares))
+    logs = np.log(pressure)
+    centre, scale = float(logs.mean()), max(float(logs.std()), 1e-9)
+    z = ((logs - centre) / scale)[:, None]
+    plain = terms.of(design)
+    every = np.column_stack([plain, z * plain[:, : terms.first_order], z * z])
+    found = np.asarray(np.linalg.lstsq(every, values, rcond=None)[0], dtype=np.float64)
+    error = float(np.sqrt(np.mean((every @ found - values) ** 2)))
+    end = plain.shape[1]
+    return Surface(centre, scale, found[:end], found[end:-1], float(found[-1]), error)
 
 
-def _parabola(nodes: Array, targets: Array) -> Array:
-    """Return the weights of three nodes at targets, shape (targets, 3); a quadratic is carried."""
-    others = [np.delete(nodes, i) for i in range(nodes.size)]
-    return np.column_stack(
-        [
-            np.prod((targets[:, None] - other) / (node - other), axis=1)
-            for node, other in zip(nodes, others, strict=True)
-        ]
-    )
+@dataclass(frozen=True)
+class Carried:
+    """Surfaces at the pressures of their runs: quadratics in the parameters, one for each run."""
 
+    runs: tuple[int, ...]
+    coefficients: Array
+    """Shape (runs, terms)."""
+    error: float
+    """The largest error of any surface, 0 without one."""
 
-def _pulses(alike: list[tuple[int, ForcePulse]]) -> Pulses:
-    """Return runs whose force has one shape."""
-    steps = np.stack([np.diff(motion.time) for _, motion in alike])
-    return Pulses(tuple(index for index, _ in alike), steps, alike[0][1].share()[:, None])
+    @classmethod
+    def of(cls, surfaces: Mapping[int, Surface], pressures: Sequence[float]) -> Carried:
+        """Return surfaces by the places of their runs, `pressures` in MPa being of all runs."""
+        rows = [surface.at(pressures[run]) for run, surface in surfaces.items()]
+        error = max((surface.error for surface in surfaces.values()), default=0.0)
+        return cls(tuple(surfaces), np.array(rows), error)
 
+    def at(self, terms: Array, runs: Sequence[int] | None = None) -> Array:
+        """Return the values at parameter sets with these terms, shape (runs, sets).
 
-def _solved(
-    group: list[Observation],
-    design: Array,
-    powder_of: Callable[[Array], Powder],
-    true_density: float,
-) -> tuple[Surface, Surface]:
-    """Return ln(effective dwell) and the elastic share of runs that are pressed alike."""
-    first = group[0]
-    low = min(seen.pressure for seen in group) * 0.95
-    high = max(seen.pressure for seen in group) * 1.05
-    spread = np.linspace(0.0, 1.0, len(design)) * 97.0 % 1.0
-    pressure = low * (high / low) ** spread
-    weight = float(np.mean([seen.run.weight for seen in group if seen.run.weight is not None]))
-    powder, charge = powder_of(design), first.side.tip.charge(weight, true_density)
-    try:
-        with np.errstate(over="raise", divide="raise", invalid="raise"):
-            pulse = compress(
-                first.side.press,
-                powder,
-                charge,
-                pressure,
-                first.setting,
-                first.pre_share if precompression_counts(powder, first.pre_share) else 0.0,
-            )
-    except (ArithmeticError, ValueError):
-        raise InputError(_unsolvable(first)) from None
-    features = _features(design, pressure)
-    share = elastic_share(powder, charge, pulse.in_die, pulse.static_pressure, pulse.peak_pressure)
-    return fit_surface(features, np.log(pulse.effective_dwell)), fit_surface(features, share)
-
-
-def _unsolvable(seen: Observation) -> Fault:
-    """Return that no powder near what all runs suggest could be pressed as these runs were."""
-    return Fault(
-        "the run table",
-        f"{seen.run.press} runs such as {seen.run.name}",
-        "figures that do not go with the other runs, so that their pulse cannot be solved",
-        "runs of one powder",
-        "Check weight, thickness, force and the tooling of these runs.",
-    )
+        Those of all its runs, or of some in an order asked for.
+        """
+        rows = self.coefficients
+        if runs is not None:
+            rows = rows[[self.runs.index(run) for run in runs]]
+        values: Array = rows @ terms.T
+        return values

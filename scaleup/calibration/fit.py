@@ -8,7 +8,7 @@ import numpy as np
 
 from scaleup.arrays import Array, Places
 from scaleup.calibration.arguments import check_answer
-from scaleup.calibration.form_fit import FormFit, first_look, fit_form
+from scaleup.calibration.form_fit import FormFit, first_looks, fit_forms
 from scaleup.calibration.form_weights import akaike_weights, shares_of
 from scaleup.calibration.forms import FORMS, Form
 from scaleup.calibration.lack_of_fit import LackOfFit, lack_of_fit
@@ -16,6 +16,7 @@ from scaleup.calibration.observations import Observation, observe, sides, with_s
 from scaleup.calibration.posterior import powder_of
 from scaleup.calibration.prior import RatePrior, rate_prior
 from scaleup.calibration.relaxation import RelaxationEvidence, relaxation_evidence
+from scaleup.calibration.run_dwell import PressedRuns
 from scaleup.calibration.run_fit import Miss, RunFit, solid_fraction_misses, strength_misses
 from scaleup.calibration.sampling import draw
 from scaleup.calibration.strength_across_dwell import DwellTermTest, dwell_term_test
@@ -26,9 +27,8 @@ from scaleup.calibration.strength_curve import (
     draw_strength_curve,
 )
 from scaleup.model.study import Study
-from scaleup.powder.hardening import Hardening
 from scaleup.powder.law import Powder
-from scaleup.powder.mixture import Mixture
+from scaleup.powder.mixture import side_by_side
 from scaleup.short_repr import short_repr
 from scaleup.shown import Drawn
 
@@ -251,22 +251,13 @@ class _Average:
 
     def powder(self, rng: np.random.Generator) -> Powder:
         """Return the powder of all draws, the drift of its exponent drawn as well."""
-        parts = [
-            powder_of(each.form, columns)
-            for each, columns in zip(self.forms, self.columns, strict=True)
-        ]
-        exponent = np.concatenate([part.rate_exponent for part in parts])
-        return Powder(
-            _joined([part.hardening for part in parts]),
-            exponent,
-            np.concatenate([part.elastic for part in parts]),
+        pairs = zip(self.forms, self.columns, strict=True)
+        whole = side_by_side([powder_of(each.form, columns) for each, columns in pairs])
+        return replace(
+            whole,
             tested_dwell=self.dwell.min(axis=0),
-            drift=DRIFT_PER_DECADE * rng.standard_normal(exponent.size),
+            drift=DRIFT_PER_DECADE * rng.standard_normal(whole.draws),
         )
-
-
-def _joined(hardenings: list[Hardening]) -> Hardening:
-    return hardenings[0] if len(hardenings) == 1 else Mixture(tuple(hardenings))
 
 
 def _averaged(
@@ -276,11 +267,11 @@ def _averaged(
     rng: np.random.Generator,
 ) -> _Average:
     """Return the draws of every form, as many of each as its weight allows."""
-    density = study.blend.true_density
-    looks = [first_look(form, usable, density, rng) for form in _asked_forms(study)]
+    density, runs = study.blend.true_density, PressedRuns.of(usable)
+    looks = first_looks(_asked_forms(study), runs, density, rng)
     decades = looks[0].decades
     rate = rate_prior(study, measured=decades >= 1.0)
-    fits = [fit_form(look, rate, density, rng) for look in looks]
+    fits = fit_forms(looks, runs, rate, density, rng)
     fits.sort(key=lambda each: each.criterion)
     weights = akaike_weights(np.array([each.criterion for each in fits]))
     counts = shares_of(weights, drawing.draws)

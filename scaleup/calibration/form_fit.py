@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import partial
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from scaleup.arrays import Array
-from scaleup.calibration.dwell_surface import DwellOfRuns, dwell_of_runs
 from scaleup.calibration.form_weights import corrected_akaike
 from scaleup.calibration.forms import Form
-from scaleup.calibration.observations import Observation
 from scaleup.calibration.posterior import Posterior, powder_of
 from scaleup.calibration.prior import ElasticPrior, RatePrior, elastic_prior
+from scaleup.calibration.run_dwell import DwellOfRuns, PressedRuns
 from scaleup.calibration.sampling import Peak, find_peak
+from scaleup.powder.mixture import side_by_side
 
 DESIGN_SETS = 240
 NOMINAL_EXPONENT = 0.03
@@ -59,33 +59,58 @@ class FirstLook:
         return float(np.log10(dwells.max() / dwells.min()))
 
 
-def first_look(
-    form: Form, usable: tuple[Observation, ...], density: float, rng: np.random.Generator
-) -> FirstLook:
-    """Return a form's first values for runs with a solid fraction."""
+def first_looks(
+    forms: Sequence[Form], runs: PressedRuns, density: float, rng: np.random.Generator
+) -> list[FirstLook]:
+    """Return the forms' first values for runs with a solid fraction."""
+    usable = runs.observations
     middle = sorted(usable, key=lambda seen: seen.pressure)[len(usable) // 2]
     in_die = any(seen.in_die_solid_fraction is not None for seen in usable)
     elastic = elastic_prior(middle.pressure, middle.solid_fraction or 0.0, measured=in_die)
     pressure = np.array([seen.pressure for seen in usable])
     level = -np.log1p(-np.array([seen.solid_fraction for seen in usable], dtype=np.float64))
-    start = np.array([*form.start(pressure, level), NOMINAL_EXPONENT, elastic.log_mean])
-    room = np.array([*form.room, 0.0, elastic.log_spread])
-    dwell = _dwells(usable, _design(start, room, rng), form, density)
-    return FirstLook(form, start, elastic, dwell)
+    end = (NOMINAL_EXPONENT, elastic.log_mean)
+    starts = [np.array([*form.start(pressure, level), *end]) for form in forms]
+    rooms = [np.array([*form.room, 0.0, elastic.log_spread]) for form in forms]
+    designs = [_design(*each, rng) for each in zip(starts, rooms, strict=True)]
+    dwells = _dwells(runs, forms, designs, density)
+    return [
+        FirstLook(form, start, elastic, dwell)
+        for form, start, dwell in zip(forms, starts, dwells, strict=True)
+    ]
 
 
-def fit_form(look: FirstLook, rate: RatePrior, density: float, rng: np.random.Generator) -> FormFit:
-    """Return the fit of one form; dwells that take a solved pulse are solved again at the peak."""
-    posterior = Posterior(look.form, rate, look.elastic, look.dwell)
-    peak = find_peak(posterior, look.start)
-    if look.dwell.surfaces:
-        spread = np.sqrt(np.diag(peak.covariance)) * 2.0
-        spread[-2] = 0.0
-        design = _design(peak.columns, spread, rng)
-        dwell = _dwells(look.dwell.observations, design, look.form, density)
-        posterior = Posterior(look.form, rate, look.elastic, dwell)
-        peak = find_peak(posterior, peak.columns)
-    return FormFit(posterior, peak)
+def fit_forms(
+    looks: Sequence[FirstLook],
+    runs: PressedRuns,
+    rate: RatePrior,
+    density: float,
+    rng: np.random.Generator,
+) -> list[FormFit]:
+    """Return the fit of every form; dwells that took the solver are solved again at the peak."""
+    fits = [
+        _at_the_peak(Posterior(look.form, rate, look.elastic, look.dwell), look.start)
+        for look in looks
+    ]
+    if not runs.moved:
+        return fits
+    designs = [_design(each.peak.columns, _around(each.peak), rng) for each in fits]
+    dwells = _dwells(runs, [look.form for look in looks], designs, density)
+    return [
+        _at_the_peak(replace(each.posterior, dwell=dwell), each.peak.columns)
+        for each, dwell in zip(fits, dwells, strict=True)
+    ]
+
+
+def _at_the_peak(posterior: Posterior, start: Array) -> FormFit:
+    return FormFit(posterior, find_peak(posterior, start))
+
+
+def _around(peak: Peak) -> Array:
+    """Return how far from a peak the dwells have to be known; m is spread evenly anyway."""
+    spread: Array = np.sqrt(np.diag(peak.covariance)) * 2.0
+    spread[-2] = 0.0
+    return spread
 
 
 def _design(centre: Array, spread: Array, rng: np.random.Generator) -> Array:
@@ -96,6 +121,7 @@ def _design(centre: Array, spread: Array, rng: np.random.Generator) -> Array:
 
 
 def _dwells(
-    usable: tuple[Observation, ...], design: Array, form: Form, density: float
-) -> DwellOfRuns:
-    return dwell_of_runs(usable, design, partial(powder_of, form), density)
+    runs: PressedRuns, forms: Sequence[Form], designs: Sequence[Array], density: float
+) -> list[DwellOfRuns]:
+    powders = [powder_of(form, design) for form, design in zip(forms, designs, strict=True)]
+    return runs.dwells(designs, side_by_side(powders), density)

@@ -7,14 +7,15 @@ weak prior; that makes the likelihood Student's t rather than normal, so few run
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from scaleup.arrays import Array, whole_columns
-from scaleup.calibration.dwell_surface import DwellOfRuns
+from scaleup.arrays import Array, Places, whole_columns
 from scaleup.calibration.forms import Form
 from scaleup.calibration.observations import Observation
 from scaleup.calibration.prior import ElasticPrior, RatePrior
+from scaleup.calibration.run_dwell import DwellOfRuns
 from scaleup.powder.law import Powder
 
 SCATTER = 0.006
@@ -51,50 +52,54 @@ class Posterior:
         """Return the runs, in the order of every array over runs."""
         return self.dwell.observations
 
-    @property
+    @cached_property
     def weights(self) -> Array:
         """Return how many tablets each run is the mean of, scaled to a mean of 1, (runs, 1)."""
         tablets = np.array([float(seen.run.tablets) for seen in self.observations])
         weights: Array = (tablets / tablets.mean())[:, None]
         return weights
 
-    @property
+    @cached_property
     def measured(self) -> Array:
         """Return the solid fractions of the runs, shape (runs, 1)."""
         return np.array([[seen.solid_fraction] for seen in self.observations], dtype=np.float64)
 
-    @property
-    def in_die(self) -> Array:
-        """Return the solid fractions under load, not-a-number where none, shape (runs, 1)."""
-        return np.array(
-            [[seen.in_die_solid_fraction] for seen in self.observations], dtype=np.float64
-        )
+    @cached_property
+    def read(self) -> Places:
+        """Return which runs have an in-die thickness."""
+        known = [seen.in_die_solid_fraction is not None for seen in self.observations]
+        return np.flatnonzero(known)
 
-    @property
+    @cached_property
+    def in_die(self) -> Array:
+        """Return the solid fractions under load of the runs that have one, shape (read, 1)."""
+        known = [self.observations[run].in_die_solid_fraction for run in self.read]
+        return np.array(known, dtype=np.float64)[:, None]
+
+    @cached_property
     def pressure(self) -> Array:
         """Return the peak pressures in MPa, shape (runs, 1)."""
         return np.array([[seen.pressure] for seen in self.observations])
 
-    def states(self, columns: Array) -> tuple[Powder, Array]:
-        """Return the powder and the static pressures in MPa of the runs, shape (runs, sets)."""
-        powder = powder_of(self.form, columns)
-        return powder, powder.static_pressure(self.pressure, self.dwell.at(columns))
-
     def solid_fractions(self, columns: Array) -> tuple[Array, Array]:
-        """Return the law's ejected and in-die solid fractions of the runs, (runs, sets)."""
-        powder, state = self.states(columns)
-        level = powder.hardening.densification(state)
-        under_load = level + self.dwell.elastic_share(columns) * self.pressure / powder.elastic
+        """Return the law's solid fractions, ejected (runs, sets) and in the die (read, sets)."""
+        powder = powder_of(self.form, columns)
+        state = powder.static_pressure(self.pressure, self.dwell.at(columns))
+        level, read = powder.hardening.densification(state), self.read
+        if not read.size:
+            return -np.expm1(-level), np.empty((0, len(columns)))
+        share = self.dwell.elastic_share(columns, read.tolist())
+        under_load = level[read] + share * self.pressure[read] / powder.elastic
         return -np.expm1(-level), -np.expm1(-under_load)
 
     def log_density(self, columns: Array) -> Array:
         """Return the logarithm of the posterior density but for a constant, shape (sets,)."""
-        density: Array = (
+        beliefs = (
             self.form.log_density(columns[:, :-2])
             + self.rate.log_density(columns[:, -2])
             + self.elastic.log_density(columns[:, -1])
-            + self.log_likelihood(columns)
         )
+        density: Array = beliefs + self.log_likelihood(columns)
         return density
 
     def log_likelihood(self, columns: Array) -> Array:
@@ -103,25 +108,25 @@ class Posterior:
         kept[:, -2] = np.clip(kept[:, -2], 0.0, self.rate.upper)
         ejected, under_load = self.solid_fractions(kept)
         likelihood = _student(self.weights * (self.measured - ejected) ** 2, SCATTER)
-        known = ~np.isnan(self.in_die[:, 0])
-        if known.any():
-            miss = self.weights[known] * (self.in_die[known] - under_load[known]) ** 2
+        if self.read.size:
+            miss = self.weights[self.read] * (self.in_die - under_load) ** 2
             likelihood = likelihood + _student(miss, IN_DIE_SCATTER)
         return likelihood
 
     def residuals(self, columns: Array, scatter: float, in_die_scatter: float) -> Array:
-        """Return runs and beliefs of one set as residuals whose squares are to be least."""
-        ejected, under_load = self.solid_fractions(columns[None, :])
-        root = np.sqrt(self.weights)
-        known = ~np.isnan(self.in_die[:, 0])
-        in_die = (root * (self.in_die - under_load))[known, 0] / in_die_scatter
-        return np.concatenate(
+        """Return runs and beliefs as residuals whose squares are to be least.
+
+        Columns have shape (sets, columns), the residuals (residuals, sets).
+        """
+        ejected, under_load = self.solid_fractions(columns)
+        root, form = np.sqrt(self.weights), columns[:, :-2]
+        return np.vstack(
             [
-                (root * (self.measured - ejected))[:, 0] / scatter,
-                in_die,
-                (columns[:-2] - self.form.centre) / self.form.spread,
-                [(columns[-2] - self.rate.mean) / self.rate.spread],
-                [(columns[-1] - self.elastic.log_mean) / self.elastic.log_spread],
+                root * (self.measured - ejected) / scatter,
+                root[self.read] * (self.in_die - under_load) / in_die_scatter,
+                ((form - self.form.centre) / self.form.spread).T,
+                (columns[:, -2] - self.rate.mean) / self.rate.spread,
+                (columns[:, -1] - self.elastic.log_mean) / self.elastic.log_spread,
             ]
         )
 

@@ -89,8 +89,13 @@ def _fitted(seconds: Array, values: Array, span: float) -> Decay | None:
         rest: Array = guess[0] - np.exp(guess[1]) * np.log1p(seconds / np.exp(guess[2])) - logs
         return rest
 
+    def slopes(guess: Array) -> Array:
+        past = seconds / np.exp(guess[2])
+        rows = np.ones_like(past), -np.log1p(past), past / (1.0 + past)
+        return np.column_stack([rows[0], np.exp(guess[1]) * rows[1], np.exp(guess[1]) * rows[2]])
+
     start = np.array([logs[0], np.log(max(fallen / 3.0, 1e-5)), np.log(span / 20.0)])
-    found = least_squares(miss, start, method="lm", max_nfev=400)
+    found = least_squares(miss, start, slopes, method="lm", max_nfev=400)
     scatter = float(np.sqrt(np.sum(found.fun**2) / (seconds.size - 3)))
     jacobian = np.asarray(found.jac, dtype=np.float64)
     known = jacobian.T @ jacobian

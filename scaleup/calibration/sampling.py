@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,6 +15,8 @@ TAILS = 5.0
 """Degrees of freedom of the proposal, heavier-tailed than what it covers."""
 FIRST_ROUND = 4000
 PER_DRAW = 5
+STEP = float(np.sqrt(np.finfo(np.float64).eps))
+"""Share of a parameter, or of 1, by which it is moved to see a slope."""
 
 
 @dataclass(frozen=True)
@@ -35,22 +38,48 @@ class Sample:
     """Effective number of independent draws among the proposals."""
 
 
+class Slopes:
+    """Residuals, with their slopes by differences from one call for all parameters at once."""
+
+    def __init__(self, residuals: Callable[[Array, float, float], Array], high: Array) -> None:
+        self._residuals, self._high = residuals, high
+        self._asked: tuple[object, ...] = ()
+        self._jacobian = np.empty((0, 0))
+
+    def residuals(self, columns: Array, *scatters: float) -> Array:
+        """Return the residuals of one parameter set, shape (residuals,)."""
+        step = STEP * np.where(columns < 0.0, -1.0, 1.0) * np.maximum(np.abs(columns), 1.0)
+        step = np.where(columns + step > self._high, -step, step)
+        moved = columns + np.diag(step)
+        values = self._residuals(np.vstack([columns, moved]), *scatters)
+        self._jacobian = (values[:, 1:] - values[:, :1]) / (np.diag(moved) - columns)
+        self._asked = (columns.tobytes(), *scatters)
+        here: Array = values[:, 0].copy()
+        return here
+
+    def jacobian(self, columns: Array, *scatters: float) -> Array:
+        """Return the slopes there, shape (residuals, columns)."""
+        if self._asked != (columns.tobytes(), *scatters):
+            self.residuals(columns, *scatters)
+        return self._jacobian
+
+
 def find_peak(posterior: Posterior, start: Array) -> Peak:
     """Return the most likely set; the scatter is re-estimated until it settles."""
     low = np.concatenate([posterior.form.lowest, np.full(2, -np.inf)])
     high = np.full(start.size, np.inf)
     low[-2], high[-2] = 0.0, posterior.rate.upper
     columns, scatter, in_die = start, SCATTER, IN_DIE_SCATTER
+    slopes = Slopes(posterior.residuals, high)
     for _ in range(4):
         columns = np.clip(columns, low + 1e-9, high - 1e-9)
         found = least_squares(
-            posterior.residuals, columns, bounds=(low, high), args=(scatter, in_die)
+            slopes.residuals, columns, slopes.jacobian, (low, high), args=(scatter, in_die)
         )
         columns = found.x
         ejected, under_load = posterior.solid_fractions(columns[None, :])
         scatter = scatter_of(posterior.weights * (posterior.measured - ejected) ** 2, SCATTER)
-        known = ~np.isnan(posterior.in_die[:, 0])
-        miss = (posterior.weights * (posterior.in_die - under_load) ** 2)[known]
+        miss = posterior.weights[posterior.read] * (posterior.in_die - under_load) ** 2
         in_die = scatter_of(miss, IN_DIE_SCATTER)
     jacobian = np.asarray(found.jac, dtype=np.float64)
     covariance = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=np.float64)

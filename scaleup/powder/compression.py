@@ -137,7 +137,9 @@ def _press_stroke(
         squeeze = Squeeze(powder, charge, motion, compliance, powder.weakening(dwell), before)
         pulse = _measured(squeeze, separation, pressure)
         miss = pressure - pulse.peak_pressure
-        drift = np.abs(np.log(pulse.effective_dwell / dwell)) * powder.rate_exponent
+        # The dwell that the search was told of counts only through a drift of the exponent.
+        told = powder.rate_exponent * (powder.drift != 0.0)
+        drift = np.abs(np.log(pulse.effective_dwell / dwell)) * told
         dwell = _at_the_peak_asked(powder, before, pulse, pressure)
         if np.max(np.abs(miss) / pressure) < tolerance and np.max(drift) < tolerance:
             return pulse

@@ -33,6 +33,10 @@ class Hardening(Protocol):
         """Return dD/dP in 1/MPa at a static pressure in MPa."""
         ...
 
+    def densification_and_slope(self, static_pressure: Array) -> tuple[Array, Array]:
+        """Return both of the above, for what takes them at every step."""
+        ...
+
     def static_pressure(self, densification: Array) -> Array:
         """Return the static pressure in MPa at which the ejected tablet has this D."""
         ...
@@ -84,6 +88,10 @@ class Heckel:
         shape = np.broadcast_shapes(static_pressure.shape, self._softness.shape)
         return np.broadcast_to(self._softness, shape)
 
+    def densification_and_slope(self, static_pressure: Array) -> tuple[Array, Array]:
+        """Return ``A + P/Y`` and ``1/Y``."""
+        return self.densification(static_pressure), self.slope(static_pressure)
+
     def static_pressure(self, densification: Array) -> Array:
         """Return ``Y (D - A)``."""
         result: Array = self.yield_pressure * (densification - self.rearrangement)
@@ -131,8 +139,15 @@ class KuentzLeuenberger:
 
     def slope(self, static_pressure: Array) -> Array:
         """Return ``1/(S (1 - eps/eps_c))``, which is without bound where the load begins."""
-        share = -np.expm1(_below_critical(static_pressure / self.scale))
-        result: Array = 1.0 / (self.scale * np.maximum(share, 1e-12))
+        return self._slope(_below_critical(static_pressure / self.scale))
+
+    def densification_and_slope(self, static_pressure: Array) -> tuple[Array, Array]:
+        """Return both from one porosity."""
+        w = _below_critical(static_pressure / self.scale)
+        return self.rearrangement - w, self._slope(w)
+
+    def _slope(self, w: Array) -> Array:
+        result: Array = 1.0 / (self.scale * np.maximum(-np.expm1(w), 1e-12))
         return result
 
     def static_pressure(self, densification: Array) -> Array:
@@ -196,6 +211,10 @@ class Kawakita:
         """Return ``1/(S + P)``."""
         result: Array = 1.0 / (self.scale + static_pressure)
         return result
+
+    def densification_and_slope(self, static_pressure: Array) -> tuple[Array, Array]:
+        """Return ``ln(1/a) + ln(1 + P/S)`` and ``1/(S + P)``."""
+        return self.densification(static_pressure), self.slope(static_pressure)
 
     def static_pressure(self, densification: Array) -> Array:
         """Return ``S (e^(D - D_0) - 1)``."""

@@ -81,15 +81,31 @@ def densest_under_force(
     >>> bool(densest_under_force(pulse, powder, pressure, state, dwell)[0] < together[0])
     True
     """
+    share, grown = grown_states(pulse, powder.rate_exponent, dwell)
+    level = powder.hardening.densification(state * grown)
+    densest: Array = (level + share * (pressure / powder.elastic)).max(axis=0)
+    return densest
+
+
+def grown_states(pulse: ForcePulse, m: Array, dwell: Array) -> tuple[Array, Array]:
+    """Return moments of a pulse from its peak on: the force, and the state as a share of the last.
+
+    Of shapes (moments, 1), a share of the peak, and (moments, draws); `m` is the rate exponent and
+    `dwell` the effective dwell in s of the whole pulse, shape (draws,).
+
+    Examples
+    --------
+    >>> pulse = ForcePulse(np.array([0.0, 1.0, 2.0]), np.array([0.0, 10e3, 0.0]))
+    >>> share, grown = grown_states(pulse, np.array([0.25]), np.array([0.4]))
+    >>> [round(float(each), 4) for each in (share[0, 0], grown[0, 0], share[-1, 0], grown[-1, 0])]
+    [1.0, 0.8706, 0.0, 1.0]
+    """
     time, share = _after_the_peak(pulse)
-    m = powder.rate_exponent
     parts = np.diff(time)[:, None] * mean_power(share[:, None], m)
-    to_come = np.zeros((time.size, powder.draws))
+    to_come = np.zeros((time.size, m.size))
     to_come[:-1] = parts[::-1].cumsum(axis=0)[::-1]
     done = np.maximum(1.0 - to_come / np.maximum(dwell, 1e-300), 0.0)
-    level = powder.hardening.densification(state * done ** (m / (1.0 + m)))
-    densest: Array = (level + share[:, None] * (pressure / powder.elastic)).max(axis=0)
-    return densest
+    return share[:, None], done ** (m / (1.0 + m))
 
 
 def _after_the_peak(pulse: ForcePulse) -> tuple[Array, Array]:

@@ -26,6 +26,7 @@ from scaleup.arrays import Array, Places
 from scaleup.powder.hardening import Hardening
 from scaleup.short_repr import short_repr
 
+LOG_10 = float(np.log(10.0))
 SHORTEST_DWELL = 1e-12
 """s, below any press; keeps the dwell of a rate-independent powder, which vanishes, finite."""
 
@@ -73,7 +74,7 @@ class Powder:
     def decades_beyond(self, effective_dwell: Array) -> Array:
         """Return by how many decades a dwell in s is shorter than any tested; 0 inside."""
         ratio = self.tested_dwell / np.maximum(effective_dwell, SHORTEST_DWELL)
-        result: Array = np.log10(np.maximum(ratio, 1.0))
+        result: Array = np.log(np.maximum(ratio, 1.0)) / LOG_10
         return result
 
     def weakening(self, effective_dwell: Array) -> Array:
@@ -83,18 +84,26 @@ class Powder:
         beyond is ``m (1 + drift * decades)``; where that would make a longer dwell weaken the
         tablet, the dwell stops mattering instead.
         """
+        return np.exp(self._log_weakening(effective_dwell))
+
+    def _log_weakening(self, effective_dwell: Array) -> Array:
+        if not self.drift.any():
+            return np.zeros(np.broadcast_shapes(self.drift.shape, np.shape(effective_dwell)))
         decades = self.decades_beyond(effective_dwell)
         falling = np.minimum(self.drift, -1e-300)
         turning = np.where(self.drift < 0.0, -0.5 / falling, np.inf)
         counted = np.minimum(decades, turning)
         excess = counted * (1.0 + self.drift * counted) - decades
-        factor: Array = 10.0 ** (-self.rate_exponent * excess)
-        return factor
+        result: Array = -LOG_10 * self.rate_exponent * excess
+        return result
 
     def dwell_factor(self, effective_dwell: Array) -> Array:
         """Return ``t_eff^m``, with the drift of the exponent for dwells shorter than tested."""
-        factor: Array = np.exp(xlogy(self.rate_exponent, effective_dwell))
-        return factor * self.weakening(effective_dwell)
+        return np.exp(self._log_dwell_factor(effective_dwell))
+
+    def _log_dwell_factor(self, effective_dwell: Array) -> Array:
+        tested = np.asarray(xlogy(self.rate_exponent, effective_dwell), dtype=np.float64)
+        return tested + self._log_weakening(effective_dwell)
 
     def exponent_at(self, effective_dwell: Array) -> Array:
         """Return the rate exponent at a dwell in s, d ln(dwell factor) / d ln(t_eff).
@@ -107,16 +116,18 @@ class Powder:
 
     def static_pressure(self, pressure: Array, effective_dwell: Array) -> Array:
         """Return x in MPa after a pulse of this peak pressure in MPa and effective dwell in s."""
-        scale = self.hardening.scale
-        load = pressure / scale * self.dwell_factor(effective_dwell)
-        result: Array = scale * load ** (1.0 / (1.0 + self.rate_exponent))
+        scale, m = self.hardening.scale, self.rate_exponent
+        with np.errstate(divide="ignore"):  # no pressure, no state
+            load = np.log(pressure) - np.log(scale) + self._log_dwell_factor(effective_dwell)
+        result: Array = scale * np.exp(load / (1.0 + m))
         return result
 
     def peak_pressure(self, static_pressure: Array, effective_dwell: Array) -> Array:
         """Return the peak pressure in MPa that leaves the static pressure x; the law inverted."""
-        scale = self.hardening.scale
-        load = (static_pressure / scale) ** (1.0 + self.rate_exponent)
-        result: Array = scale * load / self.dwell_factor(effective_dwell)
+        scale, m = self.hardening.scale, self.rate_exponent
+        with np.errstate(divide="ignore"):  # no state, no pressure
+            load = (1.0 + m) * np.log(static_pressure / scale)
+        result: Array = scale * np.exp(load - self._log_dwell_factor(effective_dwell))
         return result
 
     def solid_fraction(self, static_pressure: Array) -> Array:

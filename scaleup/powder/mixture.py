@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import accumulate, pairwise
 
 import numpy as np
 
 from scaleup.arrays import Array, Places
 from scaleup.powder.hardening import Hardening
+from scaleup.powder.law import Powder
 from scaleup.short_repr import short_repr
 
 
@@ -26,7 +28,7 @@ class Mixture:
 
     forms: tuple[Hardening, ...]
 
-    @property
+    @cached_property
     def stretches(self) -> tuple[slice, ...]:
         """Return which draws follow which form."""
         ends = accumulate((form.scale.size for form in self.forms), initial=0)
@@ -41,7 +43,7 @@ class Mixture:
             axis=-1,
         )
 
-    @property
+    @cached_property
     def scale(self) -> Array:
         """Return the scale of every draw in MPa."""
         return np.concatenate([form.scale for form in self.forms])
@@ -53,6 +55,15 @@ class Mixture:
     def slope(self, static_pressure: Array) -> Array:
         """Return dD/dP in 1/MPa, last axis over draws."""
         return self._each(lambda form, x: form.slope(x), static_pressure)
+
+    def densification_and_slope(self, static_pressure: Array) -> tuple[Array, Array]:
+        """Return both, last axis over draws."""
+        pairs = [
+            form.densification_and_slope(static_pressure[..., part])
+            for form, part in zip(self.forms, self.stretches, strict=True)
+        ]
+        levels, slopes = zip(*pairs, strict=True)
+        return np.concatenate(levels, axis=-1), np.concatenate(slopes, axis=-1)
 
     def static_pressure(self, densification: Array) -> Array:
         """Return the static pressure in MPa, last axis over draws."""
@@ -84,3 +95,25 @@ def stretches_of(hardening: Hardening) -> tuple[tuple[Hardening, slice], ...]:
     if isinstance(hardening, Mixture):
         return tuple(zip(hardening.forms, hardening.stretches, strict=True))
     return ((hardening, slice(0, hardening.scale.size)),)
+
+
+def side_by_side(powders: Sequence[Powder]) -> Powder:
+    """Return one powder with the draws of several, one after another.
+
+    Examples
+    --------
+    >>> from scaleup.powder.hardening import Heckel
+    >>> one = np.ones(1)
+    >>> soft = Powder(Heckel(90.0 * one, 0.6 * one), 0.05 * one, 400.0 * one, one, 0.0 * one)
+    >>> side_by_side([soft, soft]).hardening.scale
+    array([90., 90.])
+    """
+    if len(powders) == 1:
+        return powders[0]
+    return Powder(
+        Mixture(tuple(each.hardening for each in powders)),
+        np.concatenate([each.rate_exponent for each in powders]),
+        np.concatenate([each.elastic for each in powders]),
+        np.concatenate([each.tested_dwell for each in powders]),
+        np.concatenate([each.drift for each in powders]),
+    )

@@ -113,7 +113,7 @@ def integrate(squeeze: Squeeze, separation: Array, expected: Array) -> Trajector
     opening = squeeze.stroke.opening(time)
     state, stress = _start(squeeze, separation, expected, time, opening)
     hardening, elastic = squeeze.powder.hardening, squeeze.powder.elastic
-    rest = hardening.densification(state)
+    rest, slope = hardening.densification_and_slope(state)
     below = rest + np.minimum(stress * state, expected) / elastic
     room = separation - squeeze.charge.pore_free_separation
     level, _ = squeeze.loaded(room + opening[0], rest, below)
@@ -128,7 +128,7 @@ def integrate(squeeze: Squeeze, separation: Array, expected: Array) -> Trajector
         np.subtract(level, rest, out=frozen)
         frozen *= elastic
         np.maximum(frozen, flow.least, out=frozen)
-        np.multiply(stiffness, hardening.slope(state), out=loss)
+        np.multiply(stiffness, slope, out=loss)
         rate = flow.rate(frozen, history[step - 1], opens)
         pressure += frozen
         softening = flow.softening(loss, pressure, state)
@@ -140,7 +140,7 @@ def integrate(squeeze: Squeeze, separation: Array, expected: Array) -> Trajector
             np.minimum(change, frozen / loss, out=change)
             np.maximum(frozen - loss * change, flow.least, out=pressure)
         state += change
-        rest = hardening.densification(state)
+        rest, slope = hardening.densification_and_slope(state)
         np.log(pressure, out=history[step])
     return Trajectory(time, history, state, stress)
 

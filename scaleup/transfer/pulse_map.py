@@ -33,10 +33,14 @@ WORTH_IT = 0.5
 CARRIED_TOLERANCE = 1e-3
 """Share of a pressure that an error of a carried dwell may make in the worst draw checked; and how
 much of D an error of a carried elastic share may."""
-SMALLEST_EXPONENT = 2e-3
+SMALLEST_EXPONENT = 1e-4
 """Added to m before its logarithm is taken; below it the dwell hardly matters."""
-NODE_TOLERANCE = 0.02
+HIGHER_POWERS = (4, 5)
+"""Powers of ln m beside the cubic, where they help: near 0 the dwell bends most in m."""
+NODE_TOLERANCE = 0.1
 """A node need not lie on a round pressure; it must know the one it has."""
+AFTER_ANOTHER = 0.02
+"""The same where a precompression counts, which is a share of the pressure asked for."""
 
 
 @dataclass(frozen=True)
@@ -144,8 +148,7 @@ def pulse_map(
     share = pre_share if precompression_counts(powder, pre_share) else 0.0
 
     def solved(part: Powder) -> Array:
-        rows = [_row(press, part, charge, share, domain, speed) for speed in domain.speeds]
-        return np.stack(rows, axis=1)
+        return _solved(press, part, charge, share, domain)
 
     places, moves = _places(powder), powder.rate_exponent
     effects = [moves, domain.high_pressure / powder.elastic] if charge.cup_volume > 0.0 else [moves]
@@ -158,26 +161,53 @@ def pulse_map(
     return PulseMap(np.log(domain.speeds), np.log(domain.pressures), *figures)
 
 
-def _row(
-    press: Press, powder: Powder, charge: Charge, pre_share: float, domain: Domain, speed: float
+def _solved(
+    press: Press, powder: Powder, charge: Charge, pre_share: float, domain: Domain
 ) -> Array:
-    """Return the figures at the nodes of one speed, shape (figures, pressures, draws).
+    """Return the figures at all nodes, shape (figures, speeds, pressures, draws).
 
-    They are ln(effective dwell/s) and, of tips with cups, the elastic share.
+    A pulse at another speed is nearly the same but for its duration: told of the dwell at three
+    of the pressures and one speed, the solver meets nearly every node at its first try.
     """
-    count = domain.pressures.size
+    three, first = domain.pressures[[0, NODES_BELOW - 1, -1]], domain.speeds[0]
+    at_three = _row(press, powder, charge, pre_share, three, first)[0]
+    between = lagrange(np.log(three), np.log(domain.pressures))
+    turns = first * np.exp(between.T @ at_three)
+    rows = [
+        _row(press, powder, charge, pre_share, domain.pressures, speed, turns / speed)
+        for speed in domain.speeds
+    ]
+    return np.stack(rows, axis=1)
+
+
+def _row(
+    press: Press,
+    powder: Powder,
+    charge: Charge,
+    pre_share: float,
+    pressures: Array,
+    speed: float,
+    guess: Array | None = None,
+) -> Array:
+    """Return the figures at the pressures in MPa of one speed, shape (figures, pressures, draws).
+
+    They are ln(effective dwell/s) and, of tips with cups, the elastic share. `guess` is about the
+    dwell in s, shape (pressures, draws).
+    """
+    count = pressures.size
     # All pressures at once: every draw stands beside itself, once for each pressure.
     beside = powder.chosen(np.repeat(np.arange(powder.draws), count))
-    pressures = np.tile(domain.pressures, powder.draws)
-    setting = Setting(speed=speed)
-    pulse = compress(press, beside, charge, pressures, setting, pre_share, NODE_TOLERANCE)
+    asked = np.tile(pressures, powder.draws)
+    near = AFTER_ANOTHER if pre_share > 0.0 else NODE_TOLERANCE
+    about = None if guess is None else guess.T.ravel()
+    pulse = compress(press, beside, charge, asked, Setting(speed=speed), pre_share, near, about)
     reached = np.log(pulse.peak_pressure).reshape(-1, count).T
     figures = [np.log(pulse.effective_dwell)]
     if charge.cup_volume > 0.0:
         state, peak = pulse.static_pressure, pulse.peak_pressure
         figures.append(elastic_share(beside, charge, pulse.in_die, state, peak))
     solved = np.stack([each.reshape(-1, count).T for each in figures])
-    shift = _onto_nodes(reached, np.log(domain.pressures))
+    shift = _onto_nodes(reached, np.log(pressures))
     on_nodes: Array = np.einsum("ijd,fjd->fid", shift, solved)
     return on_nodes
 
@@ -199,9 +229,9 @@ def carried(
     """Return what was solved for some draws carried to all of them by their parameters.
 
     For each hardening form a polynomial of the third degree in the (standardised) parameters of
-    the draws is fitted to two in three of the solved ones; the third is the check. None where an
-    error there, times its effect, is more than `CARRIED_TOLERANCE`. A form with all its draws
-    solved is left as it is.
+    the draws, with higher powers of ln m or without, is fitted to two in three of the solved ones;
+    the third is the check. None where an error there, times its effect, is more than
+    `CARRIED_TOLERANCE`. A form with all its draws solved is left as it is.
 
     Parameters
     ----------
@@ -224,35 +254,50 @@ def carried(
         if values.shape[1] == part.stop - part.start:
             result[:, part] = values
             continue
-        terms = _terms(form, powder, part)
-        own = terms[places[inside] - part.start]
-        check = np.arange(len(own)) % 3 == 2
-        coefficients, *_ = np.linalg.lstsq(own[~check], values[:, ~check].T, rcond=None)
-        off = own[check] @ coefficients - values[:, check].T
-        counts = effect[places[inside]][check]
-        if np.max(np.abs(off) * counts[:, None]) > CARRIED_TOLERANCE:
+        terms, counts = _terms(form, powder, part), effect[places[inside]]
+        plain = terms[:, : -len(HIGHER_POWERS)]
+        solved = places[inside] - part.start
+        tried = [_followed(each, each[solved], values, counts) for each in (plain, terms)]
+        error, found = min(tried, key=lambda each: each[0])
+        if error > CARRIED_TOLERANCE:
             return None
-        result[:, part] = (terms @ coefficients).T
+        result[:, part] = found
     return result.reshape(*some.shape[:-1], powder.draws)
 
 
+def _followed(terms: Array, own: Array, values: Array, effect: Array) -> tuple[float, Array]:
+    """Return the largest error, times its effect, and values (values, draws) from those solved.
+
+    `terms` are those of the draws, `own` of the solved ones; `values` is what was solved, shape
+    (values, solved). A third of them is the check.
+    """
+    check = np.arange(len(own)) % 3 == 2
+    coefficients, *_ = np.linalg.lstsq(own[~check], values[:, ~check].T, rcond=None)
+    off = own[check] @ coefficients - values[:, check].T
+    return float(np.max(np.abs(off) * effect[check][:, None])), (terms @ coefficients).T
+
+
 def _terms(form: Hardening, powder: Powder, part: slice) -> Array:
-    """Return every product of up to three standardised parameters, shape (draws, terms)."""
+    """Return every product of up to three standardised parameters, shape (draws, terms).
+
+    The last are higher powers of ln m.
+    """
     own = [np.log(np.maximum(draws, 1e-12)) for _, draws, _ in form.named()]
-    columns = [
-        *own,
-        np.log(powder.rate_exponent[part] + SMALLEST_EXPONENT),
-        np.log(powder.elastic[part]),
-        powder.drift[part],
-    ]
-    varied = [each for each in columns if np.ptp(each) > 1e-12]
-    standard = [(each - each.mean()) / each.std() for each in varied]
-    terms = [np.ones(len(own[0]))]
+    log_exponent = np.log(powder.rate_exponent[part] + SMALLEST_EXPONENT)
+    (exponent,) = _standardised([log_exponent]) or [np.zeros(log_exponent.size)]
+    others = _standardised([*own, np.log(powder.elastic[part]), powder.drift[part]])
+    terms = [np.ones(exponent.size)]
     for degree in (1, 2, 3):
-        terms += [
-            np.prod(chosen, axis=0) for chosen in combinations_with_replacement(standard, degree)
-        ]
+        products = combinations_with_replacement([exponent, *others], degree)
+        terms += [np.prod(chosen, axis=0) for chosen in products]
+    terms += [exponent**power for power in HIGHER_POWERS]
     return np.column_stack(terms)
+
+
+def _standardised(columns: list[Array]) -> list[Array]:
+    """Return the columns that vary, each with mean 0 and standard deviation 1."""
+    varied = [each for each in columns if np.ptp(each) > 1e-12]
+    return [(each - each.mean()) / each.std() for each in varied]
 
 
 def _onto_nodes(reached: Array, nodes: Array) -> Array:

@@ -132,6 +132,9 @@ class CooperEaton:
         result: Array = (self.volume - 1.0) * growth / (left * (1.0 + left))
         return result
 
+    def densification_and_slope(self, static_pressure: Array) -> tuple[Array, Array]:
+        return self.densification(static_pressure), self.slope(static_pressure)
+
     def static_pressure(self, densification: Array) -> Array:
         low, high = np.full_like(densification, 1e-3), np.full_like(densification, 1e5)
         for _ in range(80):

@@ -12,6 +12,7 @@ import sys
 import time
 from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
@@ -29,7 +30,7 @@ from scaleup.answers.functions import operating_window
 from scaleup.answers.many import compare_many
 from scaleup.answers.window import grid_of
 from scaleup.calibration.calibrated_study import calibrated
-from scaleup.calibration.fit import Drawing
+from scaleup.calibration.fit import Drawing, fit_study
 from scaleup.io.logs import open_log
 from scaleup.io.study import read_study
 from scaleup.powder.charge import Charge
@@ -180,6 +181,22 @@ def test_a_second_question_against_the_first(benchmark: Benchmark) -> None:
     later = seconds(second, 5)
     print(f"\na second speed: {later * 1e3:.0f} ms, {later / first:.3f} of the first")
     report(benchmark, second, later / first)
+
+
+@pytest.mark.parametrize("name", ["marram", "fescue", "dunlin", "bracken", "sedge"])
+def test_fit_and_map_against_importing_alone(name: str, benchmark: Benchmark) -> None:
+    """The fit is asked for again for each value taken for granted that the runs depend on."""
+    study = read_study(ROOT / "examples" / name)
+    analysis = Analysis(study)
+    runs, model = analysis.calibrated.observations, analysis.case().process
+    few, many = (
+        seconds(partial(fit_study, study, runs, Drawing(draws, 1))) for draws in (200, 4000)
+    )
+    mapped = seconds(lambda: replace(model).map)
+    alone = seconds(process("-c", BARE))
+    print(f"\n{name}: a fit takes {many / alone:.2f} times importing, {few / alone:.2f} with 200 "
+          f"draws, a map {mapped / alone:.2f}")  # fmt: skip
+    report(benchmark, partial(fit_study, study, runs, Drawing()), many / alone)
 
 
 def test_translate_against_importing_the_very_same_modules(benchmark: Benchmark) -> None:

@@ -9,14 +9,18 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from scaleup.arrays import Array
 from scaleup.calibration.fit import Fit, NoFit, fit
 from scaleup.calibration.observations import observe, sides
+from scaleup.calibration.posterior import Posterior
+from scaleup.calibration.sampling import Slopes
 from scaleup.calibration.strength_curve import draw_ejection_line
 from scaleup.io.library import find_press
 from scaleup.io.study import read_study
 from scaleup.model.run import Run
 from scaleup.model.study import RunDefaults, Study
 from scaleup.powder.compression import compress
+from scaleup.powder.stroke_solver import Squeeze, Trajectory, integrate
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -197,3 +201,46 @@ def test_a_tablet_under_load_is_as_wide_as_its_die() -> None:
     plain, swollen = (observe(each, sides(each))[0] for each in (study, wider))
     assert swollen.in_die_solid_fraction == plain.in_die_solid_fraction
     assert swollen.solid_fraction == pytest.approx((plain.solid_fraction or 0.0) / 1.01**2)
+
+
+def test_a_fit_asks_for_its_figures_seldom(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Solved are three forms at once, twice for each way of pressing; slopes come in one call."""
+    solved: list[int] = []
+    asked: list[int] = []
+
+    def counted(squeeze: Squeeze, *rest: Array) -> Trajectory:
+        solved.append(squeeze.powder.draws)
+        return integrate(squeeze, *rest)
+
+    plain = Posterior.solid_fractions
+
+    def watched(posterior: Posterior, columns: Array) -> tuple[Array, Array]:
+        asked.append(len(columns))
+        return plain(posterior, columns)
+
+    monkeypatch.setattr("scaleup.powder.compression.integrate", counted)
+    monkeypatch.setattr(Posterior, "solid_fractions", watched)
+    assert isinstance(fit(read_study(EXAMPLES / "fescue"), draws=200), Fit)
+    ways = 2
+    assert len(solved) <= 2 * ways
+    assert len(asked) < 200
+
+
+def test_a_peak_on_a_bound_has_slopes_from_within() -> None:
+    """Steps to see a slope do not leave the range of the exponent; the other way is as good."""
+    asked: list[Array] = []
+
+    def bent(columns: Array, *_: float) -> Array:
+        asked.append(columns)
+        return np.vstack([np.exp(columns[:, 0]), columns[:, 1] ** 2])
+
+    high = np.array([np.inf, 0.2])
+    slopes = Slopes(bent, high)
+    here = np.array([-1.5, 0.2])
+    np.testing.assert_allclose(slopes.residuals(here, 1.0), [np.exp(-1.5), 0.04])
+    found = slopes.jacobian(here, 1.0)
+    np.testing.assert_allclose(found, np.diag([np.exp(-1.5), 0.4]), rtol=1e-6, atol=1e-9)
+    assert len(asked) == 1
+    assert np.max(asked[0][:, 1]) == 0.2
+    slopes.jacobian(here, 2.0)
+    assert len(asked) == 2

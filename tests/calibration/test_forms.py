@@ -14,12 +14,13 @@ from scipy.stats import t as student
 
 from scaleup.arrays import Array
 from scaleup.calibration.fit import Fit, fit
-from scaleup.calibration.form_fit import first_look
+from scaleup.calibration.form_fit import first_looks
 from scaleup.calibration.form_weights import akaike_weights, corrected_akaike, shares_of
 from scaleup.calibration.forms import FORMS, Form
 from scaleup.calibration.observations import observe, side_of, sides
 from scaleup.calibration.posterior import Posterior
 from scaleup.calibration.prior import exponent_of, rate_prior
+from scaleup.calibration.run_dwell import PressedRuns
 from scaleup.calibration.run_fit import deleted
 from scaleup.io.materials import materials
 from scaleup.io.study import read_study
@@ -98,20 +99,21 @@ def test_the_residuals_are_those_of_the_density(marram: Study, form: Form) -> No
     study = replace(study, lab=replace(study.lab, runs=tuple(runs)))
     usable = observe(study, sides(study))
     rate, count = rate_prior(study, measured=True), len(usable)
-    look = first_look(form, usable, study.blend.true_density, np.random.default_rng(1))
+    rng, density = np.random.default_rng(1), study.blend.true_density
+    (look,) = first_looks([form], PressedRuns.of(usable), density, rng)
     both = Posterior(form, rate, look.elastic, look.dwell)
     without = tuple(replace(seen, in_die_solid_fraction=None) for seen in usable)
     alone = Posterior(form, rate, look.elastic, replace(look.dwell, observations=without))
     beliefs = []
     for shift in (0.0, 0.07):
         columns = look.start + shift
-        residuals = both.residuals(columns, 1.0, 1.0)
+        residuals = both.residuals(columns[None], 1.0, 1.0)[:, 0]
         ejected, in_die, believed = np.split(residuals, [count, 2 * count])
         plain = float(alone.log_likelihood(columns[None])[0])
         rest = float(both.log_likelihood(columns[None])[0]) - plain
         assert np.sum(ejected**2) == pytest.approx(squares_behind(plain, count, 0.006), rel=1e-6)
         assert np.sum(in_die**2) == pytest.approx(squares_behind(rest, count, 0.01), rel=1e-6)
-        scaled = both.residuals(columns, 0.5, 0.25)
+        scaled = both.residuals(columns[None], 0.5, 0.25)[:, 0]
         np.testing.assert_allclose(scaled[:count], 2.0 * ejected)
         np.testing.assert_allclose(scaled[count : 2 * count], 4.0 * in_die)
         belief = both.log_density(columns[None]) - both.log_likelihood(columns[None])

@@ -36,6 +36,8 @@ def test_inverse_and_slope(form: Kind, scale: float, rest: float, pressure: floa
     step = 1e-4 * pressure
     numeric = (curve.densification(x + step) - curve.densification(x - step)) / (2.0 * step)
     assert curve.slope(x) == pytest.approx(numeric, rel=1e-5)
+    both = curve.densification_and_slope(x)
+    assert (both[0][0], both[1][0]) == (level[0], curve.slope(x)[0])
 
 
 @pytest.mark.parametrize("form", FORMS)
@@ -70,6 +72,9 @@ def test_a_mixture_is_its_forms_side_by_side() -> None:
             for form, part in zip(whole.forms, whole.stretches, strict=True)
         ]
         assert getattr(whole, name)(x) == pytest.approx(np.concatenate(parts))
+    level, slope = whole.densification_and_slope(x)
+    np.testing.assert_array_equal(level, whole.densification(x))
+    np.testing.assert_array_equal(slope, whole.slope(x))
     assert whole.static_pressure(whole.densification(x)) == pytest.approx(x)
     assert whole.densification(np.vstack([x, x])).shape == (2, 5)
     assert [name for name, _, _ in whole.named()] == ["Y", "A", "a", "b_K", "C", "eps_c"]

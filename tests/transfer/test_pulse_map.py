@@ -13,6 +13,7 @@ from scaleup.model.study import Study
 from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.hardening import Heckel
 from scaleup.powder.law import Powder
+from scaleup.powder.stroke_solver import Squeeze, Trajectory, integrate
 from scaleup.presses.press import Press, Setting
 from scaleup.transfer import operating_point, pulse_map
 from scaleup.transfer.process_model import ProcessModel
@@ -95,7 +96,23 @@ def test_a_slightly_other_weight_has_the_same_dwell(line: ProcessModel) -> None:
     assert point.wall + cup == pytest.approx(1.015 * (lighter.wall + cup), rel=1e-9)
 
 
-@pytest.mark.parametrize("name", ["marram", "sedge"])
+def test_every_speed_of_a_map_is_met_at_the_first_try(
+    line: ProcessModel, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The dwell sought at one speed and three pressures tells the search where to begin."""
+    calls: list[int] = []
+
+    def counted(squeeze: Squeeze, *rest: Array) -> Trajectory:
+        calls.append(squeeze.powder.draws)
+        return integrate(squeeze, *rest)
+
+    monkeypatch.setattr("scaleup.powder.compression.integrate", counted)
+    found = replace(line).map
+    nodes, draws = found.log_pressures.size, line.fit.powder.draws
+    assert sum(calls) <= (found.log_speeds.size * nodes + 2 * 3) * draws
+
+
+@pytest.mark.parametrize("name", ["marram", "sedge", "dunlin"])
 def test_carried_draws_are_those_solved(
     name: str, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
 ) -> None:
