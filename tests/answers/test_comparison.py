@@ -108,7 +108,7 @@ def test_runs_without_a_fit_leave_nothing_to_rank(marram: Study, changed: Change
     two = replace(two, lab=replace(two.lab, reference=None))
     found = compare(two, presses("rotary-pilot-7"), draws=300)
     assert found.candidates[0].output.value is None
-    assert found.reasons[0].startswith("2 runs")
+    assert found.reasons[0].startswith("Nothing about the powder can be predicted: 2 runs")
 
 
 def test_every_press_that_takes_the_tooling_is_a_candidate() -> None:

@@ -74,7 +74,7 @@ def test_without_strength_there_is_not_enough_evidence(marram: Study, changed: C
     check = check_speed(two, draws=300, speeds=[20.0])
     assert check.answer == "not enough evidence"
     assert check.point is None
-    assert check.reasons[0].startswith("2 runs")
+    assert check.reasons[0].startswith("Nothing about the powder can be predicted: 2 runs")
 
 
 def test_the_margins_are_those_of_the_profiles(marram: Study) -> None:

@@ -117,7 +117,7 @@ def test_the_fastest_speed_is_told_in_the_units_of_each_figure(
     assert found.force.value == pytest.approx(150.0 * 78.5398163)
     assert found.force.unit == "N"
     assert found.output.value == case.process.production.output(40.0)
-    assert (found.told, found.left_open) == ("40 rpm", "160 draws leave open 38 rpm to 42 rpm")
+    assert (str(found.told), found.left_open) == ("40 rpm", "160 draws leave open 38 rpm to 42 rpm")
     none = Fastest.of(with_limits(case, strength=50.0), None)
     told = (none.speed, none.pressure, none.force)
     assert [(each.value, each.unit, each.reason) for each in told] == [
