@@ -89,10 +89,10 @@ class Analysis:
         self.confidence = study.target.confidence if share is None else share
         self.drawing = Drawing(draws, seed)
         self._confidence_stated = confidence is not None or study.target.states_confidence
-        self._cases: dict[tuple[str, float], TransferCase] = {}
-        self._findings: dict[tuple[str, float, Outcome], Findings] = {}
+        self._cases: dict[tuple[ProductionSide, float], TransferCase] = {}
+        self._findings: dict[tuple[ProductionSide, float, Outcome], Findings] = {}
         self._again: Kept = {}
-        self._assumed: dict[tuple[str, float, Outcome], tuple[Assumed, ...]] = {}
+        self._assumed: dict[tuple[ProductionSide, float, Outcome], tuple[Assumed, ...]] = {}
 
     def __repr__(self) -> str:
         return (
@@ -122,14 +122,13 @@ class Analysis:
         own = production.speed
         if press is not None:
             own = min(max(own, limits.min), limits.max)
-        place = production.press.id
-        if (place, own) not in self._cases:
+        if (production, own) not in self._cases:
             lab = self.calibrated if press is None else self.calibrated.on(production)
-            self._cases[place, own] = transfer_case(lab, own, self.confidence)
+            self._cases[production, own] = transfer_case(lab, own, self.confidence)
         asked = own if speed is None else speed
-        if (place, asked) not in self._cases:
-            self._cases[place, asked] = self._cases[place, own].at(asked)
-        return self._cases[place, asked]
+        if (production, asked) not in self._cases:
+            self._cases[production, asked] = self._cases[production, own].at(asked)
+        return self._cases[production, asked]
 
     def _production(self, press: NamedProfile[RotaryProfile] | None) -> ProductionSide:
         made = self.study.production
@@ -137,12 +136,12 @@ class Analysis:
 
     def found(self, case: TransferCase, outcome: Outcome) -> Findings:
         """Return what is found about a case under one kind of answer."""
-        key = case.production.press.id, case.speed, outcome
+        key = case.production, case.speed, outcome
         return self._findings.setdefault(key, Findings(case, outcome))
 
     def assumed(self, found: Findings) -> tuple[Assumed, ...]:
         """Return what an answer takes for granted, and what of it decides."""
-        key = found.case.production.press.id, found.case.speed, found.outcome
+        key = found.case.production, found.case.speed, found.outcome
         if key not in self._assumed:
             self._assumed[key] = taken_for_granted(
                 found.case,

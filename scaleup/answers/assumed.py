@@ -17,7 +17,7 @@ import numpy as np
 from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing, NoFit
 from scaleup.errors import InputError
-from scaleup.model.study import Study
+from scaleup.model.study import ProductionSide, Study
 from scaleup.sentence import Words, joined
 from scaleup.transfer.about import About
 from scaleup.transfer.case import TransferCase, transfer_case
@@ -81,7 +81,7 @@ class Granted:
     about: About = ""
 
 
-Kept = dict[tuple[str, str, str], TransferCase | None]
+Kept = dict[tuple[ProductionSide, str, str], TransferCase | None]
 """Cases with runs fitted or pulses solved again, by press, key and value; None without a fit."""
 
 
@@ -127,7 +127,7 @@ class _Asking:
         self, key: str, told: str, made: Callable[[], TransferCase | None]
     ) -> TransferCase | None:
         """Return a case that was fitted or solved again, at the asked speed; None without a fit."""
-        place = self.case.production.press.id, key, told
+        place = self.case.production, key, told
         if place not in self.kept:
             self.kept[place] = made()
         found = self.kept[place]

@@ -129,14 +129,19 @@ def comparison_of(
     at_fault: list[PressAtFault] = []
     told: dict[Words, None] = dict.fromkeys(lab.doubts)
     for press in presses:
-        found = press if isinstance(press, PressAtFault) else _asked_of(asked, press)
-        if isinstance(found, PressAtFault):
-            at_fault.append(found)
+        if isinstance(press, PressAtFault):
+            at_fault.append(press)
         else:
-            tried.append(_candidate(found))
-            taken.append(taken_of(found))
-            told |= dict.fromkeys(found.standing.lacks if found.case.no_fit else ())
-            told |= dict.fromkeys(found.standing.stops)
+            try:
+                found = asked(press)
+                candidate, granted = _candidate(found), taken_of(found)
+            except InputError as error:
+                at_fault.append(PressAtFault(press.id, error.faults))
+            else:
+                tried.append(candidate)
+                taken.append(granted)
+                told |= dict.fromkeys(found.standing.lacks if found.case.no_fit else ())
+                told |= dict.fromkeys(found.standing.stops)
         advance()
     if at_fault and not tried:
         raise InputError(dict.fromkeys(fault for each in at_fault for fault in each.faults))
@@ -197,16 +202,6 @@ def _every_press(study: Study) -> tuple[Press, ...]:
         told = f"{tooling.id}, of standard {tooling.model.standard}"
         raise InputError(Fault("", "tooling", told, allowed))
     return found
-
-
-def _asked_of(
-    asked: Callable[[NamedProfile[RotaryProfile]], Findings], press: NamedProfile[RotaryProfile]
-) -> Findings | PressAtFault:
-    """Return what is found about a press, or why nothing can be."""
-    try:
-        return asked(press)
-    except InputError as error:
-        return PressAtFault(press.id, error.faults)
 
 
 def _candidate(found: Findings) -> Candidate:

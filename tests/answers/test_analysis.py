@@ -12,6 +12,7 @@ from scaleup import Analysis, translate
 from scaleup.answers.functions import check_speed, judge, operating_window
 from scaleup.calibration import calibrated_study
 from scaleup.calibration.fit import fit_study
+from scaleup.model.ranges import Range
 from scaleup.model.study import Study
 from scaleup.transfer import process_model
 from scaleup.transfer.pulse_map import pulse_map
@@ -94,6 +95,20 @@ def test_presses_compared_are_kept_apart(marram: Study) -> None:
     own = analysis.speed().fastest
     assert speeds["rotary-mid-19"] == own.told
     assert len(set(speeds.values())) > 1
+
+
+def test_a_press_is_known_by_what_it_is_and_not_by_its_id(
+    marram: Study, changed: Callable[..., Study]
+) -> None:
+    """The study's own press, asked about before, and one of the same id that runs slower."""
+    own = marram.production.press
+    slow = changed(marram, press={"speed": Range(10.0, 50.0)}).production.press
+    analysis = Analysis(marram, draws=FEW)
+    assert analysis.speed().fastest.speed.value == 75.0
+    (candidate,) = analysis.compare([slow]).candidates
+    assert candidate.speed.value == 50.0
+    (candidate,) = analysis.compare([own]).candidates
+    assert candidate.speed.value == 75.0
 
 
 def test_without_a_fit_every_answer_says_so(marram: Study, changed: Callable[..., Study]) -> None:
