@@ -6,8 +6,10 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
+from scaleup import Analysis
 from scaleup.answers.assumed import Assumed, merged
 from scaleup.answers.functions import (
     check_speed,
@@ -17,11 +19,15 @@ from scaleup.answers.functions import (
     plan_trial,
     translate,
 )
+from scaleup.answers.granted import granted
 from scaleup.answers.granted.machine import LEAST_TIP_STRESS
+from scaleup.answers.granted.scene import Scene
 from scaleup.answers.granted.target import WEIGHT_OFF
 from scaleup.io.schema import read_as
+from scaleup.io.study import read_study
 from scaleup.model.study import RunDefaults, Study
 from scaleup.model.target import Target
+from tests.studies import EXAMPLES
 
 pytestmark = pytest.mark.slow
 
@@ -222,3 +228,27 @@ def test_a_press_too_strong_to_give_so_much_is_not_asked_with_it(marram: Study) 
     found = translate(replace(marram, production=strong), draws=200).assumed
     (told,) = [each for each in found if each.key == f"{made.press.id}: stiffness"]
     assert (told.value, told.instead) == ("rigid", "")
+
+
+@pytest.mark.parametrize("name", ["marram", "sedge"])
+def test_a_refit_shifts_the_solid_fraction_by_less_than_the_screen(name: str) -> None:
+    """So that what more than the shift does not change need not be fitted again."""
+    study = read_study(EXAMPLES / name)
+    analysis = Analysis(study, draws=400)
+    case, asked = analysis.case(), 0
+    here = float(np.median(case.at_lab_pressure.solid_fraction))
+    for each in granted(Scene(analysis.calibrated, confidence_stated=True)):
+        for other in each.others:
+            if other.screen is None or other.study is None:
+                continue
+            there = Analysis(other.study(study), draws=400).case().at_lab_pressure
+            shift = abs(float(np.median(there.solid_fraction)) / here - 1.0)
+            screened = other.screen(case).limits
+            moved = [
+                abs(new.bound / old.bound - 1.0)
+                for new, old in zip(screened, case.limits, strict=True)
+                if old.code.startswith("solid-fraction")
+            ]
+            assert 0.005 < shift < min(moved)
+            asked += 1
+    assert asked > 0
