@@ -101,7 +101,7 @@ def _way(case: TransferCase) -> tuple[Answer, Callable[[], Sentence]] | None:
         item = case.equivalent(match)
         if match != "dwell" and item.point is not None and item.reachable and not item.broken:
             same: Answer = "transferable" if match == "pressure" else "transferable with changes"
-            return same, partial(_holds, item, case.confidence)
+            return same, partial(_holds, case, item)
     pressure = case.feasible_pressure
     if pressure is not None:
         return "transferable with changes", lambda: _kept(pressure, case.confidence)
@@ -114,21 +114,19 @@ def _no_way(case: TransferCase) -> Verdict:
     if case.unproven is not None:
         told = Sentence("No match keeps every limit. {but}", but=case.unproven.told)
         return Verdict("not enough evidence", (told,))
-    closest = max(case.dialled, key=lambda item: item.within, default=None)
-    if closest is None:
-        return Verdict("not transferable", ("No match gives a setting at the asked speed.",))
+    closest = max(case.dialled, key=lambda item: item.within)
     answer: Answer = "not enough evidence" if closest.within >= EVEN else "not transferable"
-    return Verdict(answer, (_fails(closest, case.confidence),))
+    return Verdict(answer, (_fails(case, closest),))
 
 
-def _holds(item: Equivalent, confidence: float) -> Sentence:
+def _holds(case: TransferCase, item: Equivalent) -> Sentence:
     return Sentence(
         "The {match} match keeps each limit of machine and tablet with at least {confidence:%} "
         "confidence; {within} keep them all together{alone}.",
         match=item.match,
-        confidence=confidence,
-        within=_together(item),
-        alone=asked_alone(item.within, confidence),
+        confidence=case.confidence,
+        within=_together(case, item),
+        alone=asked_alone(item.within, case.confidence),
     )
 
 
@@ -154,19 +152,17 @@ def _kept_elsewhere(case: TransferCase, fastest: FeasibleSpeed | None) -> Senten
     )
 
 
-def _fails(item: Equivalent, confidence: float) -> Sentence:
+def _fails(case: TransferCase, item: Equivalent) -> Sentence:
     return Sentence(
         "At the best match ({match}) {within} keep all limits together, {confidence:%} is asked of "
         "each; it fails on {failing}.",
         match=item.match,
-        within=_together(item),
-        confidence=confidence,
+        within=_together(case, item),
+        confidence=case.confidence,
         failing=", ".join(limit.label for limit in item.broken) or item.reason,
     )
 
 
-def _together(item: Equivalent) -> Fact | str:
-    """Return how many draws keep every limit; without a setting there are none to count."""
-    if item.point is None:
-        return "none of the draws"
-    return share_of_draws(item.within, item.point.draws)
+def _together(case: TransferCase, item: Equivalent) -> Fact:
+    """Return how many draws keep every limit."""
+    return share_of_draws(item.within, case.fit.powder.draws)
