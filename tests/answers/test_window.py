@@ -198,7 +198,7 @@ def test_runs_without_a_fit_give_no_map(marram: Study, changed: Change) -> None:
     two = replace(two, lab=replace(two.lab, reference=None))
     window = operating_window(two, draws=200)
     assert window.grid is None
-    assert window.reasons[0].startswith("2 runs")
+    assert window.reasons[0].startswith("Nothing about the powder can be predicted: 2 runs")
 
 
 def test_a_centre_above_every_tested_pressure_says_so(marram: Study) -> None:

@@ -197,6 +197,7 @@ def test_an_interruption_keeps_what_is_written(studies: list[Path], tmp_path: Pa
     # The first row that is written sends what Ctrl-C sends, to the command and its workers.
     code = (
         "import os, signal, scaleup.cli.many_file as table; from scaleup.cli import run\n"
+        "signal.signal(signal.SIGINT, signal.default_int_handler)\n"  # ignored in a background job
         "write = table._lines\n"
         "def lines(rows):\n"
         "    if rows: os.killpg(0, signal.SIGINT)\n"

@@ -204,11 +204,16 @@ def test_a_signal_waits_until_a_set_is_renamed(
         return replace(self, target)
 
     monkeypatch.setattr(Path, "replace", interrupted)
-    with pytest.raises(KeyboardInterrupt):
-        write_together(dict.fromkeys(paths, NEW))
+    # A job in the background begins with SIGINT ignored.
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    try:
+        with pytest.raises(KeyboardInterrupt):
+            write_together(dict.fromkeys(paths, NEW))
+        assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
+    finally:
+        signal.signal(signal.SIGINT, before)
     assert [path.read_bytes() for path in paths] == [NEW, NEW]
     assert names(tmp_path) == {"a", "b"}
-    assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
 
 
 KILLED = """
