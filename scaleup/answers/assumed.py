@@ -140,12 +140,12 @@ class _Asking:
     def _fewer(self) -> int:
         """Return the number of draws that is enough to ask again."""
         enough = max(FEWER_DRAWS, draws_needed(self.case.confidence))
-        return min(self.case.lab.drawing.draws, enough)
+        return min(self.case.calibrated.drawing.draws, enough)
 
     @cached_property
     def _thinned(self) -> TransferCase:
         """Return the case with evenly many of its draws."""
-        every = np.linspace(0, self.case.lab.drawing.draws - 1, self._fewer)
+        every = np.linspace(0, self.case.calibrated.drawing.draws - 1, self._fewer)
         return self.case.with_process(self.case.process.chosen(every.astype(np.intp)))
 
     @cached_property
@@ -154,7 +154,7 @@ class _Asking:
 
     def _refitted(self, study: Study) -> TransferCase | None:
         """Return the case with the runs of a study fitted in fewer draws; None without a fit."""
-        lab = calibrated(study, Drawing(self._fewer, self.case.lab.drawing.seed))
+        lab = calibrated(study, Drawing(self._fewer, self.case.calibrated.drawing.seed))
         if isinstance(lab.fit, NoFit):
             return None
         return transfer_case(lab, self.case.speed, self.case.confidence)

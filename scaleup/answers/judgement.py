@@ -92,7 +92,7 @@ def judgement_of(
     found: Findings, assumed: tuple[Assumed, ...], advance: Callable[[], None] = lambda: None
 ) -> Judgement:
     """Return what is found about a case as the answer that judges it; `advance` marks stages."""
-    case, fit = found.case, found.case.lab.fit
+    case, fit = found.case, found.case.calibrated.fit
     verdict = found.verdict
     advance()
     what_next = None if case.fitted is None else proposals(case)
@@ -100,7 +100,7 @@ def judgement_of(
     return Judgement(
         study=case.study,
         confidence=case.confidence,
-        drawing=case.lab.drawing,
+        drawing=case.calibrated.drawing,
         fit=fit,
         verdict=verdict,
         facts=() if case.fitted is None else _facts(case, found),
@@ -108,8 +108,8 @@ def judgement_of(
         strength=_strength(case),
         needed=_needed(case, what_next),
         proposals=what_next,
-        first=first_runs(case.lab),
-        suspicious=case.lab.suspicious,
+        first=first_runs(case.calibrated),
+        suspicious=case.calibrated.suspicious,
         deciding=()
         if isinstance(fit, NoFit)
         else tuple(row for row in fit.runs if row.solid_fraction_miss.leverage > DECIDES),
@@ -185,7 +185,7 @@ def _reach(case: TransferCase) -> Sentence:
 
 def _missing(case: TransferCase) -> Iterator[Missing]:
     """Yield what the study lacks that would make the answer surer, weightiest first."""
-    study, fit = case.study, case.lab.fit
+    study, fit = case.study, case.calibrated.fit
     lab = case.lab_runs
     if isinstance(fit, NoFit):
         yield from (Missing(f"a fit: {reason}") for reason in fit.reasons)

@@ -135,7 +135,7 @@ def plot(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
         if subject is None:
             found = "runs that allow no fit, and so no picture"
             raise InputError(Fault(read.lab.runs_file, "", found, "runs that allow a fit"))
-        subject.case.lab.refuse_doubts()
+        subject.case.calibrated.refuse_doubts()
         drawn = (
             picture(name, subject).svg
             if out.suffix.lower() == ".svg"

@@ -145,7 +145,7 @@ def plan_page(plan: TrialPlan) -> str:
         section("Taken for granted", bullets(granted_told(plan.assumed))),
     ]  # fmt: skip
     files = ", ".join(f"{file} {digest[:12]}" for file, digest in study.inputs)
-    foot = [f"scaleup {__version__}, seed {plan.lab.drawing.seed}, inputs: {files}"]
+    foot = [f"scaleup {__version__}, seed {plan.calibrated.drawing.seed}, inputs: {files}"]
     return page(f"Trial plan: {study.name}", parts, foot)
 
 
@@ -178,7 +178,7 @@ def show_plan(console: Console, plan: TrialPlan) -> None:
             f"trial on {press_line(plan.study.production)}; {confidence_line(plan.confidence)}",
         )
     )
-    console.print(fit_line(plan.lab.fit))
+    console.print(fit_line(plan.calibrated.fit))
     for text in plan.against:
         console.print(Text(f"against this trial: {text}", style="bold red"))
     console.print(runs_listing(plan).rich())
@@ -213,8 +213,8 @@ def _limits(run: TrialRun, name: str) -> str:
 
 def plan_form(plan: TrialPlan) -> dict[str, Any]:
     """Return the plan as plain lists and dictionaries."""
-    return header(plan.study, PLAN_FORMAT, plan.lab.drawing.seed) | {
-        "draws": plan.lab.drawing.draws,
+    return header(plan.study, PLAN_FORMAT, plan.calibrated.drawing.seed) | {
+        "draws": plan.calibrated.drawing.draws,
         "objective": plan.objective,
         "against": list(plan.against),
         "runs": [
@@ -236,7 +236,7 @@ def plan_form(plan: TrialPlan) -> dict[str, Any]:
         "powder": quantity_form(plan.powder),
         "time": quantity_form(plan.time),
         "notes": list(plan.notes),
-        "powder_fit": powder_form(plan.lab.fit),
+        "powder_fit": powder_form(plan.calibrated.fit),
         "assumed": assumed_form(plan.assumed),
         "caution": plan.caution,
     }

@@ -46,7 +46,7 @@ class TransferCase:
     case has no process, no limits and no feasible setting, and its equivalents say why.
     """
 
-    lab: CalibratedStudy
+    calibrated: CalibratedStudy
     speed: float
     """rpm."""
     confidence: float
@@ -60,22 +60,22 @@ class TransferCase:
     @property
     def study(self) -> Study:
         """Return the study; its production side is the press asked about."""
-        return self.lab.study
+        return self.calibrated.study
 
     @property
     def production(self) -> ProductionSide:
         """Return the press asked about, with its tooling."""
-        return self.lab.study.production
+        return self.calibrated.study.production
 
     @property
     def reference(self) -> Reference:
         """Return the lab result to be made again."""
-        return self.lab.reference
+        return self.calibrated.reference
 
     @property
     def observations(self) -> tuple[Observation, ...]:
         """Return every run, read."""
-        return self.lab.observations
+        return self.calibrated.observations
 
     @property
     def lab_runs(self) -> tuple[Observation, ...]:
@@ -108,7 +108,7 @@ class TransferCase:
     @property
     def no_fit(self) -> NoFit | None:
         """Return why the runs allow no fit, None if they do."""
-        return self.lab.fit if isinstance(self.lab.fit, NoFit) else None
+        return self.calibrated.fit if isinstance(self.calibrated.fit, NoFit) else None
 
     @property
     def target(self) -> Limit | None:
@@ -199,7 +199,7 @@ class TransferCase:
         if self.first is not None:
             known = self.first.without_suspicious
             return None if known is None else known.at(self.speed)
-        without = self.lab.without_suspicious
+        without = self.calibrated.without_suspicious
         return None if without is None else transfer_case(without, self.speed, self.confidence)
 
     def at(self, speed: float | None = None, confidence: float | None = None) -> TransferCase:
@@ -209,8 +209,8 @@ class TransferCase:
         if self.fitted is not None:
             low, high = self.fitted.speeds_covered
             if not low <= speed <= high:
-                return transfer_case(self.lab, speed, confidence)
-            require_draws(confidence, self.lab.drawing.draws)
+                return transfer_case(self.calibrated, speed, confidence)
+            require_draws(confidence, self.calibrated.drawing.draws)
         if confidence != self.confidence:
             return replace(self, speed=speed, confidence=confidence, first=None)
         return replace(self, speed=speed, first=self.first or self)

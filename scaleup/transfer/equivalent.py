@@ -76,7 +76,7 @@ def equivalent_under(match: str, case: TransferCase) -> Equivalent:
     """Return what a match gives; what geometry alone says where the runs allow no fit."""
     if case.no_fit is not None:
         return _without_fit(match, case, case.no_fit.why)
-    weight = case.lab.weight
+    weight = case.calibrated.weight
     dialled = MATCHES[match](case)
     if isinstance(dialled, NoSetting):
         return unreachable(match, dialled.reason, weight)
@@ -124,4 +124,4 @@ def _without_fit(match: str, case: TransferCase, reason: str) -> Equivalent:
         pressure = case.reference.pressure
         known["main_pressure"] = exactly(pressure, "MPa")
         known["main_force"] = exactly(pressure * side.tip.area, "N")
-    return unreachable(match, reason, case.lab.weight, **known)
+    return unreachable(match, reason, case.calibrated.weight, **known)

@@ -14,7 +14,7 @@ def suspects_decide(case: TransferCase, outcome: Outcome) -> tuple[Risk, ...]:
     `outcome` is how the answer is had in its few words.
     """
     without = case.without_suspicious
-    if without is None or case.lab.doubts:
+    if without is None or case.calibrated.doubts:
         return ()
     answer = outcome(case)
     other = NO_EVIDENCE if without.no_fit is not None else outcome(without)
@@ -22,7 +22,7 @@ def suspects_decide(case: TransferCase, outcome: Outcome) -> tuple[Risk, ...]:
 
 
 def _decides(case: TransferCase, answer: str, other: str) -> Risk:
-    rows = case.lab.suspicious
+    rows = case.calibrated.suspicious
     file = case.study.lab.runs_file
     names = ", ".join(
         f"run {row.observation.run.name} ({file}, line {row.observation.run.line})" for row in rows

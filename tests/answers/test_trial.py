@@ -105,7 +105,7 @@ def test_the_trial_narrows_the_exponent_as_the_plan_expects(marram: Study) -> No
     assert isinstance(narrowing, Fact)
     share = narrowing.value
     dwell = np.array(0.02)
-    before = plan.lab.fit
+    before = plan.calibrated.fit
     assert isinstance(before, Fit)
     narrowed = []
     for seed in (3, 4, 5):
@@ -166,7 +166,7 @@ def sheet(
     study: Study, plan: TrialPlan, *, feeder: float = 1.0, rate: float = 1.0, seed: int = 3
 ) -> tuple[SheetRow, ...]:
     """Return a filled sheet: the middle of the fit is the truth, but for the two factors."""
-    found = plan.lab.fit
+    found = plan.calibrated.fit
     assert isinstance(found, Fit)
     assert found.strength is not None
     powder, hardening = found.powder, found.powder.hardening

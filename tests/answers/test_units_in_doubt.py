@@ -76,7 +76,7 @@ def test_no_trial_is_planned_and_pictures_say_why(in_kgf: Study) -> None:
     assert plan_trial(in_kgf, draws=FEW, as_given=True).runs
     subject = subject_of(Analysis(in_kgf, draws=FEW, seed=1), cells=(4, 4))
     assert subject is not None
-    assert subject.case.lab.doubts
+    assert subject.case.calibrated.doubts
 
 
 def test_a_trial_teaches_no_verdict(marram: Study) -> None:

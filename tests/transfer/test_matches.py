@@ -31,7 +31,7 @@ def with_speeds(case: TransferCase, low: float, high: float) -> TransferCase:
     line = replace(case.process, production=replace(made, press=press))
     line.__dict__["map"] = case.process.map
     study = replace(case.study, production=line.production)
-    other = replace(case, lab=replace(case.lab, study=study), fitted=line)
+    other = replace(case, calibrated=replace(case.calibrated, study=study), fitted=line)
     other.__dict__["lab_pulse"] = case.lab_pulse
     return other
 

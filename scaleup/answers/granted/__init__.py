@@ -15,7 +15,7 @@ def taken_for_granted(
     case: TransferCase, outcome: Outcome, *, confidence_given: bool, kept: Kept | None = None
 ) -> tuple[Assumed, ...]:
     """Return what an answer takes for granted, the answer being had by its outcome."""
-    scene = Scene(case.lab, confidence_given or case.study.target.states_confidence)
+    scene = Scene(case.calibrated, confidence_given or case.study.target.states_confidence)
     return assumed(granted(scene), case, outcome, kept)
 
 

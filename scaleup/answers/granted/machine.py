@@ -57,7 +57,7 @@ def ejection_force(scene: Scene) -> Iterator[Granted]:
 
 def fill_depth(scene: Scene) -> Iterator[Granted]:
     """Yield that no fill depth was measured, unless one was."""
-    if any(seen.fill_density is not None for seen in scene.lab.observations):
+    if any(seen.fill_density is not None for seen in scene.calibrated.observations):
         return
 
     def filled(share: float) -> Other:
@@ -89,7 +89,7 @@ def precompression_share(scene: Scene) -> Iterator[Granted]:
         process = replace(case.process, production=other)
         if not precompression_counts(process.fit.powder, PRECOMPRESSION):
             process = case.process.with_map(process)
-        return replace(case, lab=case.lab.on(other)).with_process(process)
+        return replace(case, calibrated=case.calibrated.on(other)).with_process(process)
 
     other = Other(Sentence("{share:%}", share=PRECOMPRESSION), pressed, solves=True)
     yield Granted("production.precompression", "none", "default", (other,))
@@ -173,7 +173,7 @@ def stiffness(scene: Scene) -> Iterator[Granted]:
         model = replace(made.press.model, stiffness=GIVING)
         other = replace(made, press=replace(made.press, model=model))
         process = replace(case.process, production=other, side=side_of(other))
-        return replace(case, lab=case.lab.on(other)).with_process(process)
+        return replace(case, calibrated=case.calibrated.on(other)).with_process(process)
 
     other = Other(Sentence("{stiffness}", stiffness=Fact(GIVING, "N/mm")), giving, solves=True)
     can_give = press.model.greatest_force / GIVING <= MOST_GIVE

@@ -125,7 +125,9 @@ def loading_rate(scene: Scene) -> Iterator[Granted]:
 
 def tablet_diameter(scene: Scene) -> Iterator[Granted]:
     """Yield the diameter taken for tablets measured without one."""
-    measured = [seen.run for seen in scene.lab.observations if seen.run.thickness is not None]
+    measured = [
+        seen.run for seen in scene.calibrated.observations if seen.run.thickness is not None
+    ]
     if not measured or all(run.diameter is not None for run in measured):
         return
     width = tip_from(scene.study.lab.tooling.model).width
@@ -174,7 +176,7 @@ def _timed(scene: Scene) -> list[Run]:
     """Return the lab runs whose pulse no log tells."""
     return [
         replace(seen.run, hold=seen.setting.hold, loading_rate=seen.setting.loading_rate)
-        for seen in scene.lab.observations
+        for seen in scene.calibrated.observations
         if seen.run.press == "lab" and seen.logged is None
     ]
 

@@ -18,24 +18,24 @@ from scaleup.transfer.process_model import ProcessModel
 class Scene:
     """Everything a rule looks at."""
 
-    lab: CalibratedStudy
+    calibrated: CalibratedStudy
     confidence_stated: bool
     """Whether study or caller state the confidence."""
 
     @property
     def study(self) -> Study:
         """Return the study."""
-        return self.lab.study
+        return self.calibrated.study
 
     @property
     def production(self) -> ProductionSide:
         """Return the press asked about."""
-        return self.lab.study.production
+        return self.calibrated.study.production
 
     @property
     def fit(self) -> Fit | None:
         """Return the fit, if the runs allow one."""
-        return self.lab.fit if isinstance(self.lab.fit, Fit) else None
+        return self.calibrated.fit if isinstance(self.calibrated.fit, Fit) else None
 
 
 Rule = Callable[[Scene], Iterator[Granted]]

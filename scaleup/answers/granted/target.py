@@ -23,7 +23,7 @@ def target_strength(scene: Scene) -> Iterator[Granted]:
     target = scene.study.target
     if target.strength is not None or target.breaking_force is not None:
         return
-    lab = scene.lab.reference.mean(lambda seen: seen.strength, "MPa", "strength").value
+    lab = scene.calibrated.reference.mean(lambda seen: seen.strength, "MPa", "strength").value
     others: tuple[Other, ...] = ()
     if lab is not None:
         limit = Limit("strength", "tensile strength", "tablet", "MPa", lab, "at least", _strong)
@@ -51,7 +51,7 @@ def solid_fraction_window(scene: Scene) -> Iterator[Granted]:
 
 def tablet_weight(scene: Scene) -> Iterator[Granted]:
     """Yield the tablet weight taken, where the study states none."""
-    weight = scene.lab.reference.weight
+    weight = scene.calibrated.reference.weight
     if scene.study.target.weight is not None or weight is None:
         return
 
@@ -66,7 +66,7 @@ def tablet_weight(scene: Scene) -> Iterator[Granted]:
     told = Sentence(
         "{weight:4}, that of the runs {runs}",
         weight=Fact(weight, "mg"),
-        runs=scene.lab.reference.name,
+        runs=scene.calibrated.reference.name,
     )
     others = (of(1.0 - WEIGHT_OFF), of(1.0 + WEIGHT_OFF))
     yield Granted("target.weight", told, "default", others)

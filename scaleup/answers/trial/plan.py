@@ -112,7 +112,7 @@ class TrialPlan(Shown):
     ['T1', 'T2', 'T3']
     """
 
-    lab: CalibratedStudy
+    calibrated: CalibratedStudy
     speed: float
     confidence: float
     options: TrialOptions
@@ -139,7 +139,7 @@ class TrialPlan(Shown):
     @property
     def study(self) -> Study:
         """Return the study the plan is of."""
-        return self.lab.study
+        return self.calibrated.study
 
 
 def plan_of(found: Findings, options: TrialOptions, assumed: tuple[Assumed, ...]) -> TrialPlan:
@@ -153,7 +153,7 @@ def plan_of(found: Findings, options: TrialOptions, assumed: tuple[Assumed, ...]
     case, against = found.case, found.standing
     study = case.study
     options.check()
-    case.lab.refuse_doubts()
+    case.calibrated.refuse_doubts()
     _require_fit_and_speed(case)
     tablets = options.tablets or _tablets(case.fit)
     rungs = ladders(case, tablets)
@@ -162,7 +162,7 @@ def plan_of(found: Findings, options: TrialOptions, assumed: tuple[Assumed, ...]
         for number, rung in enumerate(rungs.rungs, start=_first_new(study))
     )
     return TrialPlan(
-        lab=case.lab,
+        calibrated=case.calibrated,
         speed=case.speed,
         confidence=case.confidence,
         options=options,
@@ -266,7 +266,7 @@ WEIGHT_SCATTER, EJECTION_SCATTER = 0.015, 0.10
 def _run(name: str, rung: Rung, tablets: int, case: TransferCase) -> TrialRun:
     point, fit = point_of(case.process, rung), case.fit
     predicted, action = {}, {}
-    rng = case.lab.drawing.generator()
+    rng = case.calibrated.drawing.generator()
     for measure, (draws, unit) in figures_at(point).items():
         if draws is None:
             reason = f"the lab runs say nothing of {measure.replace('_', ' ')}"

@@ -264,7 +264,7 @@ def _compared(row: SheetRow, run: Run, case: TransferCase) -> Iterator[Compared]
         draws, unit = figures[name]
         if value is not None and draws is not None:
             spread = scatter_of_mean(process.fit, name, float(np.median(draws)), run.tablets)
-            means = draws + spread * case.lab.drawing.generator().standard_normal(draws.size)
+            means = draws + spread * case.calibrated.drawing.generator().standard_normal(draws.size)
             yield _one(name, value, means, unit, _fixed(row, run, name))
 
 

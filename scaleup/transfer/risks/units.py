@@ -15,7 +15,7 @@ FIRST = 10.0
 @risk(without_fit=True, standing=True)
 def units_doubtful(case: TransferCase) -> Iterator[Risk]:
     """Figures that a slip of a unit explains, or that the user has confirmed."""
-    for doubt in case.lab.unit_doubts:
+    for doubt in case.calibrated.unit_doubts:
         if case.study.as_given:
             yield Risk(
                 "units-as-given",
