@@ -55,7 +55,7 @@ def middle_draw(fit: Fit) -> Powder:
     part = fit.forms[0].draws
     order = np.argsort(powder.rate_exponent[part])
     place = int(part.start + order[order.size // 2])
-    return replace(powder.chosen(np.array([place])), drift=np.zeros(1))
+    return replace(powder.chosen(np.array([place])), curvature=np.zeros(1))
 
 
 def pulses(case: TransferCase) -> list[tuple[str, Array, Array]]:

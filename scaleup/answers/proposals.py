@@ -10,7 +10,7 @@ exponent once the runs measure it is left out: the narrowing is then overstated 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -74,8 +74,8 @@ class Proposals:
     reason: Words
     """Why nothing is worth pressing; empty if something is."""
     beyond_the_lab: float
-    """Share of the variance of the needed force that lies beyond the shortest dwell any lab
-    setting makes: only a trial narrows it."""
+    """Share of the variance of the needed force that no condition of the lab press tells: only a
+    trial narrows it."""
     needed_by: str
     """Which match the needed force is of."""
 
@@ -92,12 +92,11 @@ def proposals(case: TransferCase) -> Proposals:
     whole = _Predicted.of(case, needed)
     features = _features(fit, [each.solid_fraction for each in candidates], whole)
     found = [_weighed(whole, features, each) for each in candidates]
-    shortest = min((each.pulse.effective_dwell for each in candidates), key=np.median)
     return Proposals(
         best=_best_of_each_setting(found),
         needed=needed,
         reason=_nothing_worth(found),
-        beyond_the_lab=_beyond(whole, fit.powder, shortest),
+        beyond_the_lab=_beyond(whole, fit, [each.solid_fraction for each in candidates]),
         needed_by=match,
     )
 
@@ -176,7 +175,12 @@ class _Predicted:
 
 def _features(fit: Fit, solid: list[Array], whole: _Predicted) -> Array:
     """Return what spans the densification of the draws, shape (draws, features)."""
-    every = np.column_stack([*solid, whole.solid_fraction(fit.powder)])
+    return _spanned([*solid, whole.solid_fraction(fit.powder)])
+
+
+def _spanned(solid: list[Array]) -> Array:
+    """Return what spans some solid fractions of the draws, shape (draws, features)."""
+    every = np.column_stack(solid)
     every = every - every.mean(axis=0)
     left, sizes, _ = np.linalg.svd(every, full_matrices=False)
     kept = left[:, sizes > 1e-6 * sizes[0]][:, :8]
@@ -186,8 +190,7 @@ def _features(fit: Fit, solid: list[Array], whole: _Predicted) -> Array:
 def _weighed(whole: _Predicted, features: Array, candidate: _Candidate) -> Proposal:
     """Return by how much one condition would narrow the bands."""
     fit = whole.case.process.fit
-    shorter = np.minimum(fit.powder.tested_dwell, candidate.pulse.effective_dwell)
-    powder = replace(fit.powder, tested_dwell=shorter)
+    powder = fit.powder
     solid = powder.solid_fraction_after(
         candidate.pulse.peak_pressure, candidate.pulse.effective_dwell
     )
@@ -267,10 +270,9 @@ def _nothing_worth(found: list[Proposal]) -> Words:
     )
 
 
-def _beyond(whole: _Predicted, powder: Powder, shortest: Array) -> float:
-    """Return the share of the variance of the needed force that no lab dwell reaches."""
-    reached = replace(powder, tested_dwell=np.minimum(powder.tested_dwell, shortest))
-    still = replace(reached, drift=np.zeros(powder.draws))
-    with_drift, without = (float(np.var(whole.log_needed(each))) for each in (reached, still))
-    total = float(np.var(whole.log_needed(powder)))
-    return float(np.clip((with_drift - without) / max(total, 1e-300), 0.0, 1.0))
+def _beyond(whole: _Predicted, fit: Fit, solid: list[Array]) -> float:
+    """Return the share of the variance of the needed force that no lab condition tells."""
+    needed = whole.log_needed(fit.powder)
+    told = _spanned(solid)
+    left = float(np.var(_without(needed, told)))
+    return float(np.clip(left / max(float(np.var(needed)), 1e-300), 0.0, 1.0))

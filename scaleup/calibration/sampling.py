@@ -66,9 +66,10 @@ class Slopes:
 
 def find_peak(posterior: Posterior, start: Array) -> Peak:
     """Return the most likely set; the scatter is re-estimated until it settles."""
-    low = np.concatenate([posterior.form.lowest, np.full(2, -np.inf)])
-    high = np.full(start.size, np.inf)
-    low[-2], high[-2] = 0.0, posterior.rate.upper
+    lowest = posterior.form.lowest
+    low, high = np.full(start.size, -np.inf), np.full(start.size, np.inf)
+    low[: lowest.size] = lowest
+    low[lowest.size], high[lowest.size] = 0.0, posterior.rate.upper
     columns, scatter, in_die = start, SCATTER, IN_DIE_SCATTER
     slopes = Slopes(posterior.residuals, high)
     for _ in range(4):

@@ -22,6 +22,7 @@ from scaleup.model.run import Run
 from scaleup.model.study import LabSide, ProductionSide, Study
 from scaleup.model.target import Target
 from scaleup.model.tooling import ToolingProfile
+from scaleup.model.transfer_terms import NOTHING_STATED, TransferTerms
 
 if TYPE_CHECKING:
     from pandas import DataFrame
@@ -45,15 +46,17 @@ class _Given(Checked):
     blend: Blend
     production: _Speed
     target: Target
+    transfer: TransferTerms
 
 
-def study_from(
+def study_from(  # noqa: PLR0913  a study has so many parts
     runs: DataFrame | Sequence[Run],
     *,
     blend: Number | Blend | Mapping[str, object],
     lab: tuple[Press, Tooling],
     production: tuple[Press, Tooling, Number] | tuple[Press, Tooling, Number, Number],
     target: Target | Mapping[str, object] | None = None,
+    transfer: TransferTerms | Mapping[str, object] | None = None,
     reference: str | None = None,
     name: str = "Study",
     folder: Near = None,
@@ -76,6 +79,8 @@ def study_from(
         Press, tooling, turret speed, and the share of precompression where there is one.
     target
         A `Target`, or the keys of the table ``[target]``.
+    transfer
+        A `TransferTerms`, or the keys of the table ``[transfer]``.
     reference
         The run that is to be made again; chosen by the program if absent.
     name
@@ -109,6 +114,7 @@ def study_from(
         "blend": blend if isinstance(blend, Mapping | Blend) else {"true_density": blend},
         "production": dict(zip(("speed", "precompression"), production[2:], strict=False)),
         "target": NO_TARGET if target is None else target,
+        "transfer": NOTHING_STATED if transfer is None else transfer,
     }
     given = maker.taken(lambda: read_as(_Given, table, "", bare=True))
     sides = [
@@ -126,7 +132,7 @@ def study_from(
     if made is not None and made_tooling is not None:
         set_to = given.production
         plant = ProductionSide(made, made_tooling, set_to.speed, set_to.precompression)
-    return maker.study(given.name, "", given.blend, bench, plant, given.target)
+    return maker.study(given.name, "", given.blend, bench, plant, given.target, given.transfer)
 
 
 def _check_sides(lab: object, production: object) -> None:

@@ -20,6 +20,7 @@ from scaleup.model.run import Run
 from scaleup.model.study import LabSide, ProductionSide, RunDefaults, Study
 from scaleup.model.study_checks import with_defaults
 from scaleup.model.target import Target
+from scaleup.model.transfer_terms import NOTHING_STATED, TransferTerms
 
 
 def read_study(
@@ -77,6 +78,7 @@ class StudyTable(Checked):
     lab: LabTable
     production: ProductionTable
     target: Target = NO_TARGET
+    transfer: TransferTerms = NOTHING_STATED
 
 
 class _Reader(StudyParts):
@@ -105,8 +107,9 @@ class _Reader(StudyParts):
         production = self._production(self.asked_press, self.asked_tooling)
         own = self._own_production(production, lab)
         return self.study(
-            table.name, table.description, table.blend, lab, production, table.target, own
-        )
+            table.name, table.description, table.blend, lab, production, table.target,
+            table.transfer, own,
+        )  # fmt: skip
 
     def _lab(self) -> LabSide | None:
         table = self.table.lab

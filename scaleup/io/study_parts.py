@@ -22,6 +22,7 @@ from scaleup.model.study import LabSide, ProductionSide, Study
 from scaleup.model.study_checks import study_faults
 from scaleup.model.target import Target
 from scaleup.model.tooling import ToolingProfile
+from scaleup.model.transfer_terms import TransferTerms
 
 Result = TypeVar("Result")
 
@@ -113,6 +114,7 @@ class StudyParts:
         lab: LabSide | None,
         production: ProductionSide | None,
         target: Target,
+        transfer: TransferTerms,
         own: ProductionSide | None = None,
     ) -> Study:
         """Return the study of its parts, what they say of each other checked.
@@ -133,4 +135,6 @@ class StudyParts:
             raise InputError(told_once(dict.fromkeys(self.faults)))
         folder = "" if self.folder is None else str(self.folder)
         inputs = tuple(self.inputs.items())
-        return Study(name, description, folder, blend, lab, production, own, target, inputs)
+        return Study(
+            name, description, folder, blend, lab, production, own, target, inputs, transfer
+        )

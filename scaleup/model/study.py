@@ -13,6 +13,7 @@ from scaleup.model.profile import NamedProfile
 from scaleup.model.run import Run
 from scaleup.model.target import Target
 from scaleup.model.tooling import ToolingProfile
+from scaleup.model.transfer_terms import NOTHING_STATED, TransferTerms
 from scaleup.short_repr import short_repr
 from scaleup.shown import Shown
 
@@ -88,6 +89,8 @@ class Study(Shown):
     target: Target
     inputs: tuple[tuple[str, str], ...]
     """File and SHA-256 of everything that was read."""
+    transfer: TransferTerms = NOTHING_STATED
+    """What lies between lab and plant, as far as the study states it."""
     as_given: bool = False
     """Whether the user has confirmed that figures no published material has are in their units."""
 

@@ -137,11 +137,11 @@ def _press_stroke(
         squeeze = Squeeze(powder, charge, motion, compliance, powder.weakening(dwell), before)
         pulse = _measured(squeeze, separation, pressure)
         miss = pressure - pulse.peak_pressure
-        # The dwell that the search was told of counts only through a drift of the exponent.
-        told = powder.rate_exponent * (powder.drift != 0.0)
-        drift = np.abs(np.log(pulse.effective_dwell / dwell)) * told
+        # The dwell that the search was told of counts only through a change of the exponent.
+        told = powder.rate_exponent * (powder.curvature != 0.0)
+        off = np.abs(np.log(pulse.effective_dwell / dwell)) * told
         dwell = _at_the_peak_asked(powder, before, pulse, pressure)
-        if np.max(np.abs(miss) / pressure) < tolerance and np.max(drift) < tolerance:
+        if np.max(np.abs(miss) / pressure) < tolerance and np.max(off) < tolerance:
             return pulse
         room = separation + compliance * pressure - charge.pore_free_separation
         # Not past the pore-free gap, and not so far open that the next pulse is none.

@@ -11,6 +11,7 @@ from scaleup.arrays import Array
 from scaleup.calibration.calibrated_study import CalibratedStudy
 from scaleup.calibration.fit import Fit, NoFit
 from scaleup.calibration.observations import Observation, side_of
+from scaleup.calibration.plant.plant import plant_of
 from scaleup.calibration.reference import Reference
 from scaleup.model.study import ProductionSide, Study
 from scaleup.powder.compression import Pulse, compress
@@ -249,11 +250,13 @@ def _process(lab: CalibratedStudy, fit: Fit, speed: float) -> ProcessModel:
     weight = lab.reference.weight or float(np.mean(weights))
     range_ = production.press.model.speed
     inside = range_.min <= speed <= range_.max
+    charge = production_charge(study, side, weight)
     return ProcessModel(
         production=production,
         side=side,
-        charge=production_charge(study, side, weight),
+        charge=charge,
         fit=fit,
+        plant=plant_of(study, production, fit.plant, charge.weight),
         filling=filling_of(
             study, lab.observations, lab.reference.name, production.press.model.feed
         ),

@@ -58,9 +58,10 @@ def compensating_pressure(case: TransferCase) -> Array:
     state = case.lab_pulse.pulse.static_pressure
     powder = case.process.fit.powder
     needed = case.lab_pulse.pulse.peak_pressure
+    read = np.exp(-case.process.plant.log_pressure)
     for _ in range(4):
         dwell = case.process.map.effective_dwell(needed, case.speed)
-        needed = powder.peak_pressure(state, dwell)
+        needed = powder.peak_pressure(state, dwell) * read
     return needed
 
 

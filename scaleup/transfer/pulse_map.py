@@ -285,7 +285,7 @@ def _terms(form: Hardening, powder: Powder, part: slice) -> Array:
     own = [np.log(np.maximum(draws, 1e-12)) for _, draws, _ in form.named()]
     log_exponent = np.log(powder.rate_exponent[part] + SMALLEST_EXPONENT)
     (exponent,) = _standardised([log_exponent]) or [np.zeros(log_exponent.size)]
-    others = _standardised([*own, np.log(powder.elastic[part]), powder.drift[part]])
+    others = _standardised([*own, np.log(powder.elastic[part]), powder.curvature[part]])
     terms = [np.ones(exponent.size)]
     for degree in (1, 2, 3):
         products = combinations_with_replacement([exponent, *others], degree)

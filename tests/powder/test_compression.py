@@ -79,12 +79,12 @@ def test_give_and_an_earlier_pulse_agree_with_the_slow_twin(
     assert found.time_above_90[0] == pytest.approx(twin.time_above_90, rel=1e-2)
 
 
-@pytest.mark.parametrize("drift", [-0.4, -0.25, 0.0, 0.25, 0.4])
-def test_dwell_and_state_are_one_law_with_precompression_and_drift(drift: float) -> None:
+@pytest.mark.parametrize("curvature", [-0.4, -0.25, 0.0, 0.25, 0.4])
+def test_dwell_and_state_are_one_law_with_precompression_and_curvature(curvature: float) -> None:
     """The dwell told of both pulses, put into the law, gives the state they left: also where the
-    exponent is another at dwells that were not tested."""
+    exponent changes with the dwell."""
     law = replace(
-        powder(140.0, 0.65, 0.05, 600.0), tested_dwell=np.ones(1), drift=np.full(1, drift)
+        powder(140.0, 0.65, 0.05, 600.0), middle_dwell=np.ones(1), curvature=np.full(1, curvature)
     )
     peak = np.array([170.0])
     early = press_to(CONTACT.stroke(45.0), law, CHARGE, 0.9 * peak)
@@ -502,5 +502,6 @@ def test_some_draws_of_a_powder_keep_all_their_parameters() -> None:
     assert second.rate_exponent == [0.04]
     assert second.elastic == [600.0]
     assert second.tested_dwell == [0.02]
-    assert second.drift == [0.2]
+    assert second.curvature == [0.2]
+    assert second.middle_dwell == [0.02]
     assert second.draws == 1
