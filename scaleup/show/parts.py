@@ -60,7 +60,13 @@ def fit_line(fit: Fit | NoFit) -> Text:
     if isinstance(fit, NoFit):
         return Text("powder: not available: " + "; ".join(fit.reasons))
     text = f"hardening form: {forms_text(fit)}; rate exponent {fit.rate.evidence}"
-    return Text(text + relaxation_text(fit), style="dim")
+    return Text(f"{text}{relaxation_text(fit)}\n{bands_told(fit)}", style="dim")
+
+
+def bands_told(fit: Fit) -> str:
+    """Return what the bands are bands of, and what the study leaves out of them."""
+    off = f"; left out, as the study asks: {', '.join(fit.plant.off)}" if fit.plant.off else ""
+    return f"bands and limits: the mean of the next production batch{off}"
 
 
 def answer(label: str, value: str, reasons: tuple[Words, ...]) -> RenderableType:

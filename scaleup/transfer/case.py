@@ -150,6 +150,24 @@ class TransferCase:
         return self.process.at(self.reference.pressure, self.speed)
 
     @property
+    def at_lab_pressure_by_the_law(self) -> OperatingPoint:
+        """Return the same with nothing between lab and plant but the law: what the dwell does."""
+        return self.process.by_the_law.at(self.reference.pressure, self.speed)
+
+    @cached_property
+    def slower_is_stronger(self) -> bool:
+        """Return whether tablets at the lab's pressure get stronger on a slower turret.
+
+        A longer pulse densifies more, and a longer stay in the feeder shears the blend more.
+        """
+        slower = max(self.production.press.model.speed.min, 0.5 * self.speed)
+        here = self.at_lab_pressure.strength
+        there = self.process.at(self.reference.pressure, slower).strength
+        if here is None or there is None:
+            return True
+        return float(np.median(there)) >= float(np.median(here))
+
+    @property
     def equivalents(self) -> tuple[Equivalent, ...]:
         """Return the settings under every match, in the order of the comparison."""
         return tuple(map(self.equivalent, MATCHES))

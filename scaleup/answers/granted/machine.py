@@ -18,7 +18,6 @@ from scaleup.transfer.case import TransferCase
 from scaleup.transfer.filling import Filling
 from scaleup.transfer.limits import SHORT_FEED, Limit
 from scaleup.transfer.process_model import ProcessModel
-from scaleup.transfer.risks.lab_data import SHEARED
 
 LEAST_TIP_STRESS = 200.0
 """MPa over the tip area for which weak tips are rated (from memory)."""
@@ -93,29 +92,6 @@ def precompression_share(scene: Scene) -> Iterator[Granted]:
 
     other = Other(Sentence("{share:%}", share=PRECOMPRESSION), pressed, solves=True)
     yield Granted("production.precompression", "none", "default", (other,))
-
-
-def feeder_on_strength(scene: Scene) -> Iterator[Granted]:
-    """Yield what another way of filling is taken to do to strength, where it is not known."""
-    fit, made = scene.fit, scene.production.press.model.feed
-    lab = scene.study.lab.press.model.feed
-    if fit is None or fit.strength is None or fit.strength.feeder_known or lab == made:
-        return
-
-    def weaker(process: ProcessModel) -> ProcessModel:
-        curve = process.fit.strength
-        if curve is None:
-            return process
-        other = replace(curve, feeder=curve.feeder * SHEARED)
-        return replace(process, fit=replace(process.fit, strength=other))
-
-    yield Granted(
-        "runs on the production press",
-        f"none, so the {made} feeder is taken to leave the strength of {lab}-filled tablets",
-        "missing",
-        (Other(Sentence("{weaker:%} weaker", weaker=1.0 - SHEARED), on_process(weaker)),),
-        about="feeder on strength",
-    )
 
 
 def feeder_arc(scene: Scene) -> Iterator[Granted]:

@@ -42,6 +42,8 @@ class PlantEvidence:
     shear: ShearCurve | None = None
     lots: Lots = ONE_LOT
     runs: PlantRuns | None = None
+    off: tuple[str, ...] = ()
+    """Terms that the study switches off."""
     which: Places | None = field(default=None, repr=False)
     """The draws that are chosen of all, None for all."""
 

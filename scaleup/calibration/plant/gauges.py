@@ -38,7 +38,7 @@ def gauges(sides: BothSides, scores: Scores) -> Term:
     of_made = spread_of(made.model) * scores.of(f"gauge of {made.id}")
     stated = [each.model.force_accuracy is not None for each in (lab, made)]
     told = Sentence(
-        "±{lab:.1%} on {lab_id}, ±{made:.1%} on {made_id} (one standard deviation)",
+        "±{lab:%} on {lab_id}, ±{made:%} on {made_id} (one standard deviation)",
         lab=spread_of(lab.model),
         lab_id=lab.id,
         made=spread_of(made.model),
@@ -55,7 +55,7 @@ def _compared(ratio: float, accuracy: float | None, scores: Scores) -> Term:
     spread = UNKNOWN / 5.0 if accuracy is None else accuracy / NORMAL_95
     both = -log(ratio) + spread * scores.of("gauges compared")
     told = Sentence(
-        "the production gauge reads {ratio:.3f} of the lab's on one load (±{spread:.1%})",
+        "the production gauge reads {ratio:.3f} of the lab's on one load (±{spread:%})",
         ratio=ratio,
         spread=spread,
     )

@@ -84,7 +84,7 @@ def lot(sides: BothSides, lots: Lots, scores: Scores) -> Term:
     if read is not None and not stated:
         source = Sentence("of {batches} batches of runs", batches=read.batches)
     told = Sentence(
-        "strength ±{strength:.1%}, pressure ±{pressure:.1%} (one standard deviation, {source})",
+        "strength ±{strength:%}, pressure ±{pressure:%} (one standard deviation, {source})",
         strength=float(np.median(strength)),
         pressure=float(np.median(pressure)),
         source=source,

@@ -30,7 +30,7 @@ def testers(sides: BothSides, scores: Scores) -> Term:
     stated = terms.tester_accuracy
     spread = TESTER_SPREAD if stated is None else stated / NORMAL_95
     told = Sentence(
-        "two testers, ±{spread:.1%} each (one standard deviation{source})",
+        "two testers, ±{spread:%} each (one standard deviation{source})",
         spread=spread,
         source="" if stated is None else ", as the study states",
     )
@@ -66,7 +66,7 @@ def readings(sides: BothSides, scores: Scores) -> Term:
         - density * scores.of("true density")
     )
     told = Sentence(
-        "thickness ±{thickness}, weight ±{weight}, true density ±{density:.1%} "
+        "thickness ±{thickness}, weight ±{weight}, true density ±{density:%} "
         "(one standard deviation)",
         thickness=Fact(thickness, "mm"),
         weight=Fact(weight, "mg"),

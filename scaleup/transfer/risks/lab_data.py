@@ -214,7 +214,7 @@ def misfit(case: TransferCase) -> Iterator[Risk]:
 def no_feeder_shear(case: TransferCase) -> Iterator[Risk]:
     """A lab die filled without a feed frame, while no production run says what that does."""
     lab, made = case.study.lab.press.model.feed, case.study.production.press.model.feed
-    if lab == "forced" or made == "hand" or _feeder(case) is not None:
+    if lab == "forced" or made == "hand" or _feeder(case) is not None or _shear_known(case):
         return
     yield Risk(
         "no-feeder-shear",
@@ -234,6 +234,12 @@ def no_feeder_shear(case: TransferCase) -> Iterator[Risk]:
         "Press a few lab tablets from blend that has run through the feeder, or blend longer.",
         about="feeder on strength",
     )
+
+
+def _shear_known(case: TransferCase) -> bool:
+    """Return whether runs or the study say what shear does to the strength of the blend."""
+    stated = case.study.transfer.shear is not None
+    return stated or (case.fitted is not None and case.fit.plant.shear is not None)
 
 
 def _feeder(case: TransferCase) -> StrengthCurve | None:
