@@ -22,8 +22,8 @@ EVEN = 0.5
 
 CAUTION = (
     "A screening calculation, not a validation. Ratings of tooling and press, guards and lock-out, "
-    "local codes, the quality system and licensed or qualified people decide; a trial decides about "
-    "the tablet."
+    "local codes, the quality system and licensed or qualified people decide; a trial decides "
+    "about the tablet."
 )
 
 
