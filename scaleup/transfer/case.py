@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from scaleup.arrays import Array
+from scaleup.arrays import Array, Places
 from scaleup.calibration.calibrated_study import CalibratedStudy
 from scaleup.calibration.fit import Fit, NoFit
 from scaleup.calibration.observations import Observation, side_of
@@ -233,6 +233,15 @@ class TransferCase:
         if confidence != self.confidence:
             return replace(self, speed=speed, confidence=confidence, first=None)
         return replace(self, speed=speed, first=self.first or self)
+
+    def with_draws(self, which: Places) -> TransferCase:
+        """Return the case with some of its draws, their places rising; the lab's pulse is kept."""
+        other = self.with_process(self.process.chosen(which))
+        pulse = self.lab_pulse
+        other.__dict__["lab_pulse"] = LabPulse(
+            pulse.pulse.chosen(which), pulse.solid_fraction[which]
+        )
+        return other
 
     def limited_to(self, limits: tuple[Limit, ...]) -> TransferCase:
         """Return the case with other limits."""
