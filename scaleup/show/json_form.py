@@ -10,6 +10,7 @@ from typing import Any
 
 from scaleup import __version__
 from scaleup.answers.assumed import Assumed
+from scaleup.answers.budget import BudgetAnswer
 from scaleup.answers.imitation import LabSettings
 from scaleup.answers.translation import Translation
 from scaleup.calibration.fit import Fit, NoFit
@@ -96,6 +97,7 @@ def translation_form(translation: Translation) -> dict[str, Any]:
             "answer": translation.verdict.answer,
             "reasons": list(translation.verdict.reasons),
         },
+        "budget": budget_rows(translation.budget),
         "assumed": assumed_form(translation.assumed),
         "caution": translation.caution,
     }
@@ -171,6 +173,26 @@ def assumed_form(found: tuple[Assumed, ...]) -> list[dict[str, Any]]:
     """Return what was taken for granted, what decides first."""
     return [
         asdict(each) | {"facts": facts_form(facts_of(each.value, each.instead))} for each in found
+    ]
+
+
+def budget_rows(found: BudgetAnswer) -> list[dict[str, Any]]:
+    """Return every share: figure, term, evidence, share, and what would shrink it."""
+    return [
+        {
+            "figure": row.figure,
+            "term": row.term,
+            "evidence": row.evidence,
+            "share": row.share,
+            "told": row.told,
+            "shrink": None
+            if row.shrink is None
+            else {
+                "by": row.shrink.experiment.name,
+                "narrower": row.shrink.narrower,
+            },
+        }
+        for row in found.rows
     ]
 
 

@@ -15,8 +15,16 @@ from scaleup.calibration.run_fit import Miss, RunFit
 from scaleup.model.estimate import exactly
 from scaleup.presses.press import Setting
 from scaleup.sentence import Words
+from scaleup.show.budget import experiment_form, experiments_listing
 from scaleup.show.frames import Frame
-from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form, risk_form
+from scaleup.show.json_form import (
+    assumed_form,
+    budget_rows,
+    header,
+    powder_form,
+    quantity_form,
+    risk_form,
+)
 from scaleup.show.listing import Listing, figures, words
 from scaleup.show.parts import (
     answer,
@@ -62,6 +70,8 @@ def show_judgement(console: Console, found: Judgement) -> None:
         _show_first(console, found, found.first)
     if found.proposals is not None:
         _show_proposals(console, found, found.proposals)
+    if found.budget.experiments:
+        console.print(experiments_listing(found.budget.experiments[:SHOWN]).rich())
     console.print(granted_lines(once.assumed, all_told=bool(found.assumed)))
     console.print(caution(found.caution))
 
@@ -190,6 +200,8 @@ def judgement_form(found: Judgement) -> dict[str, Any]:
         "needed_force_is": None if what is None else force_is(what.needed_by, found.confidence),
         "first_runs": None if found.first is None else _first_form(found.first),
         "proposals": None if what is None else _proposals_form(what),
+        "budget": budget_rows(found.budget),
+        "experiments": [experiment_form(each) for each in found.budget.experiments],
         "suspicious_runs": [_run_form(row) for row in found.suspicious],
         "powder": powder_form(found.fit),
         "risks": [risk_form(item) for item in found.risks],
