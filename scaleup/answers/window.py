@@ -173,7 +173,7 @@ def window_of(
         told = (NARROW, *told)
     at_speed = _at_speed(case)
     if at_speed is not None:
-        begin.append((at_speed.held.force.value or 0.0, at_speed.speed))
+        begin.append((at_speed.set_point.force.value or 0.0, at_speed.speed))
     return answer(grid, told, centre_at(case, *_widest(case, begin)))
 
 
@@ -239,13 +239,13 @@ def _zoomed(
     range_ = case.production.press.model.speed
     bottom, top = _ends(case)
     inside = rough.inside(case.confidence).any(axis=1)
-    held_forces = rough.forces[inside]
-    if held_forces.size == 0:
-        held_forces = np.array([force for force, _ in between])
-    if held_forces.size == 0:
-        held_forces = rough.forces
-    low = max(held_forces[0] / AROUND, bottom)
-    high = min(held_forces[-1] * AROUND, top)
+    kept = rough.forces[inside]
+    if kept.size == 0:
+        kept = np.array([force for force, _ in between])
+    if kept.size == 0:
+        kept = rough.forces
+    low = max(kept[0] / AROUND, bottom)
+    high = min(kept[-1] * AROUND, top)
     speeds, forces = np.linspace(range_.min, range_.max, cells[0]), np.linspace(low, high, cells[1])
     return grid_of(case, speeds, forces, advance)
 

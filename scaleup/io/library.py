@@ -51,7 +51,7 @@ class PressAtFault:
 
 @dataclass(frozen=True)
 class ProfileRow:
-    """One profile as its file has it, not yet held against a model."""
+    """One profile as its file has it, not yet checked against a model."""
 
     id: str
     kind: str
@@ -89,16 +89,16 @@ def list_tooling(near: Near = None) -> tuple[ProfileRow, ...]:
 
 
 def own_checked(rows: tuple[ProfileRow, ...], room: Room) -> tuple[ProfileRow, ...]:
-    """Return the same rows, those of one's own files held against their model.
+    """Return the same rows, those of one's own files checked against their model.
 
     What is shipped is not, since that takes time and the tests do it.
     """
     shipped = shipped_profiles()
     read: Callable[[Path], object] = read_press if room == "presses" else read_tooling
-    return tuple(row if row.path.is_relative_to(shipped) else _held(row, read) for row in rows)
+    return tuple(row if row.path.is_relative_to(shipped) else _checked(row, read) for row in rows)
 
 
-def _held(row: ProfileRow, read: Callable[[Path], object]) -> ProfileRow:
+def _checked(row: ProfileRow, read: Callable[[Path], object]) -> ProfileRow:
     try:
         read(row.path)
     except InputError as error:

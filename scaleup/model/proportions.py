@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Generic, TypeVar
 
 from scaleup.errors import Fault, FieldFault
-from scaleup.model.checked import held_in
+from scaleup.model.checked import marked_values
 from scaleup.model.fields import Measure
 from scaleup.model.sense import Sense
 
@@ -63,8 +63,8 @@ class Oddity:
 
 def oddities(model: Model, proportions: Iterable[Proportion[Model]]) -> tuple[Oddity, ...]:
     """Return every value and every proportion of a profile that is outside of what is usual."""
-    held = [*_values(model), *_figures(model, proportions)]
-    return tuple(each for each in held if not each.sense.is_usual(each.value))
+    figures = [*_values(model), *_figures(model, proportions)]
+    return tuple(each for each in figures if not each.sense.is_usual(each.value))
 
 
 def _figures(model: Model, proportions: Iterable[Proportion[Model]]) -> Iterator[Oddity]:
@@ -76,7 +76,7 @@ def _figures(model: Model, proportions: Iterable[Proportion[Model]]) -> Iterator
 
 def _values(model: object) -> Iterator[Oddity]:
     """Yield every value that has a range of sense, in the objects of an object as well."""
-    for where, mark, value in held_in(model):
+    for where, mark, value in marked_values(model):
         if isinstance(mark, Measure) and mark.sense is not None:
             yield Oddity(where, "", value, mark.sense, "Check the number and its unit.")
 

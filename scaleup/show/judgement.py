@@ -114,9 +114,9 @@ def _show_first(console: Console, found: Judgement, first: FirstRuns) -> None:
             f"{', '.join(first.columns)}. There is no answer yet: {first.why}."
         )
     )
-    if first.held is not None:
+    if first.longest is not None:
         middle = say(first.forces[len(first.forces) // 2], "N")
-        told = _setting(found, first.held.setting) + _on_condition(first.held.condition)
+        told = _setting(found, first.longest.setting) + _on_condition(first.longest.condition)
         console.print(Text(f"  And at {middle}{told}, so that the rate exponent is measured."))
 
 
@@ -203,8 +203,8 @@ def _first_form(first: FirstRuns) -> dict[str, Any]:
         "forces": [quantity_form(exactly(force, "N")) for force in first.forces],
         "tablets": first.tablets,
         "columns": list(first.columns),
-        "held": None if first.held is None else _dialled_form(first.held.setting),
-        "condition": "" if first.held is None else first.held.condition,
+        "held": None if first.longest is None else _dialled_form(first.longest.setting),
+        "condition": "" if first.longest is None else first.longest.condition,
         "why": first.why,
     }
 

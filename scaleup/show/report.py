@@ -113,7 +113,7 @@ def _window(window: Window | None) -> str:
         told_why = () if window is None else window.reasons
         return section("Operating window", bullets(told_why)) if told_why else ""
     best, widest = window.recommended, window.centre
-    centre, force = best.point, widest.held.force.value or 0.0
+    centre, force = best.point, widest.set_point.force.value or 0.0
     lines = [
         f"Recommended: {best.told}, {best.why}; both may be off by {percent(centre.margin)}.",
         f"Largest margin: {place_told(force, widest.speed)}; {percent(widest.margin)}.",

@@ -58,8 +58,8 @@ def test_a_candidate_is_what_its_own_speed_check_says(marram: Study, found: Comp
     check = check_speed(other, draws=300)
     candidate = found.candidates[-1]
     assert candidate.speed == check.fastest.speed
-    assert candidate.held is not None
-    assert candidate.held.pressure.value == check.fastest.pressure.value
+    assert candidate.set_point is not None
+    assert candidate.set_point.pressure.value == check.fastest.pressure.value
     assert candidate.stopped_by == check.stopped_by
 
 

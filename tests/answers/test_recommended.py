@@ -69,7 +69,7 @@ def test_no_faster_point_has_the_margin(tight: Study) -> None:
     """Scanned over forces and speeds, one at a time."""
     best = best_of(tight)
     case = transfer_case(calibrated(tight, Drawing(300, 1)), 45.0, 0.9)
-    speed, force = best.point.speed, best.point.held.force.value or 0.0
+    speed, force = best.point.speed, best.point.set_point.force.value or 0.0
     assert best.met
     assert 12.0 < speed < 70.0
     assert has_room(case, force, speed, 0.05 - 1e-6)

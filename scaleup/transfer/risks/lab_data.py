@@ -281,14 +281,14 @@ def relaxation_conflicts(case: TransferCase) -> Iterator[Risk]:
     holds = case.fit.relaxation
     if holds is None or not holds.conflict:
         return
-    held, fitted = (float(np.median(each)) for each in (holds.exponent, holds.fitted))
+    relaxed, fitted = (float(np.median(each)) for each in (holds.exponent, holds.fitted))
     yield Risk(
         "relaxation-conflicts",
         "serious",
         Sentence(
             "Held forces relax as with a rate exponent of {held:.3f}; the solid fractions say "
             "{fitted:.3f}.",
-            held=held,
+            held=relaxed,
             fitted=fitted,
         ),
         Sentence(
@@ -298,7 +298,7 @@ def relaxation_conflicts(case: TransferCase) -> Iterator[Risk]:
             apart=abs(holds.apart),
         ),
         "Find out whether the tips stood still while the force was held; press more hold times.",
-        abs(held / max(fitted, 1e-3) - 1.0),
+        abs(relaxed / max(fitted, 1e-3) - 1.0),
     )
 
 
