@@ -196,10 +196,10 @@ def _one_press(study: Study, press: str | Press) -> Press:
 
 def _every_press(study: Study) -> tuple[Press, ...]:
     tooling = study.production.tooling
-    found = tuple(presses_taking(tooling.model.standard, study.folder))
+    found = tuple(presses_taking(tooling.profile.standard, study.folder))
     if not found:
         allowed = "tooling that a known rotary press takes"
-        told = f"{tooling.id}, of standard {tooling.model.standard}"
+        told = f"{tooling.id}, of standard {tooling.profile.standard}"
         raise InputError(Fault("", "tooling", told, allowed))
     return found
 
@@ -234,7 +234,7 @@ HOLDING = ("yes", "yes with changes")
 def _closest(case: TransferCase, against: Standing, answer: SpeedAnswer) -> Candidate:
     """Return a press that holds at no speed, at its slowest."""
     production = case.production
-    slowest = production.press.model.speed.min
+    slowest = production.press.profile.speed.min
     point = speed_point(case.at(speed=slowest), against)
     told = Sentence(
         "Holds at no speed; at its slowest it misses: {failing}.",

@@ -52,7 +52,7 @@ def first_runs(lab: CalibratedStudy) -> FirstRuns | None:
 
 def _forces(lab: CalibratedStudy) -> tuple[float, ...]:
     """Return three forces in N that span the runs, within what lab press and tips may make."""
-    area = lab.study.lab.tooling.model.tip_area
+    area = lab.study.lab.tooling.profile.tip_area
     tested = [seen.pressure * area for seen in lab.observations]
     low, high, limit = min(tested), max(tested), greatest_lab_force(lab.study.lab)
     if _dense(lab):

@@ -148,7 +148,7 @@ def stopped_by(case: TransferCase, fastest: FeasibleSpeed) -> str:
     Just beyond it, that is what fails first at the least pressure that keeps the lower limits of
     the tablet; where no pressure keeps those, it is the worst of what comes closest.
     """
-    highest = case.production.press.model.speed.max
+    highest = case.production.press.profile.speed.max
     if fastest.speed >= highest * 0.999:
         return "the fastest speed of the press"
     beyond = min(fastest.speed * STEP_BEYOND, highest)

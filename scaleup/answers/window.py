@@ -202,7 +202,7 @@ def grid_of(
 
 def _rough(case: TransferCase) -> Grid:
     """Return a coarse look at all speeds and forces of the press."""
-    range_ = case.production.press.model.speed
+    range_ = case.production.press.profile.speed
     bottom, top = _ends(case)
     return grid_of(
         case, np.linspace(range_.min, range_.max, COARSE), np.geomspace(bottom, top, 3 * COARSE)
@@ -236,7 +236,7 @@ def _zoomed(
 
     Where that finds none, it is around `between`; where there is none at all, every force is shown.
     """
-    range_ = case.production.press.model.speed
+    range_ = case.production.press.profile.speed
     bottom, top = _ends(case)
     inside = rough.inside(case.confidence).any(axis=1)
     kept = rough.forces[inside]
@@ -289,7 +289,7 @@ def _widest(case: TransferCase, begin: list[tuple[float, float]]) -> tuple[float
     and slants with it; speeds come in even ratios and are then refined around the best, at last
     the force alone. The map plays no part, so its cells do not move the answer.
     """
-    area, range_ = case.process.charge.tip_area, case.production.press.model.speed
+    area, range_ = case.process.charge.tip_area, case.production.press.profile.speed
 
     def middle(speed: float) -> list[tuple[float, float]]:
         if not range_.min <= speed <= range_.max:

@@ -87,7 +87,9 @@ def speed_drawn(axes: Axes, found: SpeedCheck) -> None:
     _curve_drawn(axes, found.curve)
     axes.set_xlabel("turret speed, rpm")
     axes.set_ylabel(LABELS[figure])
-    dress(axes, f"{found.production.press.model.name} at {say(found.speed, 'rpm')}: {found.answer}")
+    dress(
+        axes, f"{found.production.press.profile.name} at {say(found.speed, 'rpm')}: {found.answer}"
+    )
 
 
 def _curve_drawn(axes: Axes, points: tuple[SpeedPoint, ...]) -> None:
@@ -132,7 +134,7 @@ def window_of_answer_drawn(axes: Axes, found: Window) -> None:
         not_drawn(axes, " ".join(map(str, found.reasons)))
         return
     window_drawn(axes, found)
-    dress(axes, f"{found.study.name}: {found.production.press.model.name}")
+    dress(axes, f"{found.study.name}: {found.production.press.profile.name}")
 
 
 def not_drawn(axes: Axes, reason: object) -> None:

@@ -34,14 +34,14 @@ def show_comparison(console: Console, found: Comparison) -> None:
     """Print the candidates, best first, with the reason each one loses."""
     lab = found.study.lab
     tooling = found.study.production.tooling.id
-    line = f"from {lab.press.model.name} ({lab.press.id}) to presses with {tooling}"
+    line = f"from {lab.press.profile.name} ({lab.press.id}) to presses with {tooling}"
     console.print(title(found.study, f"{line}; {confidence_line(found.confidence)}"))
     console.print(fit_line(found.fit))
     console.print(comparison_listing(found).rich())
     console.print(Text(HOW_TO_READ, style="dim"))
     for number, each in enumerate(found.candidates, start=1):
         head = Text(f"{number} {each.production.press.id}", style="bold")
-        head.append(f" {each.production.press.model.name}", style="not bold")
+        head.append(f" {each.production.press.profile.name}", style="not bold")
         console.print(head)
         console.print(Padding(Text(str(each.reason)), (0, 0, 0, 4)))
         for change in each.changes:

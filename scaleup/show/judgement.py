@@ -47,7 +47,7 @@ def show_judgement(console: Console, found: Judgement) -> None:
     console.print(
         title(
             found.study,
-            f"from {lab.press.model.name} ({lab.press.id}, {lab.tooling.id})",
+            f"from {lab.press.profile.name} ({lab.press.id}, {lab.tooling.id})",
             f"to {press_line(production)} at {say(production.speed, 'rpm')}; "
             f"{confidence_line(found.confidence)}",
         )
@@ -168,7 +168,7 @@ def _setting(found: Judgement, setting: Setting) -> str:
     if setting.loading_rate is not None:
         parts.append(f"loaded at {setting.loading_rate / 1e3:.3g} kN/s")
     if setting.speed is not None:
-        unit = "strokes/min" if found.study.lab.press.model.kind == "eccentric" else "rpm"
+        unit = "strokes/min" if found.study.lab.press.profile.kind == "eccentric" else "rpm"
         parts.append(f"{setting.speed:.3g} {unit}")
     return "".join(f", {part}" for part in parts)
 

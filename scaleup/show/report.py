@@ -54,11 +54,11 @@ class ReportParts:
 def report_page(parts: ReportParts) -> str:
     """Return the report as a page."""
     answer = parts.translation
-    study = answer.study
+    study, lab = answer.study, answer.study.lab
     body = [
         paragraph(study.description) if study.description else "",
         paragraph(
-            f"From {study.lab.press.model.name} ({study.lab.press.id}, {study.lab.tooling.id}) to "
+            f"From {lab.press.profile.name} ({lab.press.id}, {lab.tooling.id}) to "
             f"{press_line(study.production)} at {say(answer.speed, 'rpm')}; each limit asked with "
             f"{percent(answer.confidence)} confidence."
         ),

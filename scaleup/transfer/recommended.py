@@ -68,7 +68,7 @@ def fastest_with_margin(case: TransferCase, margin: float) -> tuple[float, float
 
     None if no point has it. The force is the middle of those that leave room enough there.
     """
-    range_, room = case.production.press.model.speed, 1.0 / (1.0 - margin)
+    range_, room = case.production.press.profile.speed, 1.0 / (1.0 - margin)
     slowest, fastest = range_.min * room * (1.0 + ROUNDING), range_.max / room * (1.0 - ROUNDING)
     if slowest > fastest:
         return None

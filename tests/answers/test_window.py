@@ -36,11 +36,11 @@ def tight(marram: Study) -> Study:
     """Return a study whose window is cut off on every side by a limit of the tablet or the tips."""
     target = replace(marram.target, strength=2.35)
     made = marram.production
-    tooling = replace(made.tooling.model, tip_force_rating=14e3)
+    tooling = replace(made.tooling.profile, tip_force_rating=14e3)
     return replace(
         marram,
         target=target,
-        production=replace(made, tooling=replace(made.tooling, model=tooling)),
+        production=replace(made, tooling=replace(made.tooling, profile=tooling)),
     )
 
 
@@ -184,7 +184,7 @@ def test_a_window_narrower_than_a_cell_is_found(marram: Study, changed: Change) 
 def kept_between(study: Study) -> tuple[float, float]:
     """Return the ends of the pressures that hold at the slowest speed, by trying every one."""
     case = transfer_case(calibrated(study, Drawing(300, 1)), 45.0, 0.9)
-    slowest = study.production.press.model.speed.min
+    slowest = study.production.press.profile.speed.min
     kept = [
         pressure
         for pressure in np.geomspace(80.0, 250.0, 1500)

@@ -303,7 +303,7 @@ def lab_side(press: str) -> LabSide:
 @cache
 def production_side(press: str, speed: float) -> ProductionSide:
     found = find_press(press, EXAMPLE)
-    assert isinstance(found.model, RotaryProfile)
+    assert isinstance(found.profile, RotaryProfile)
     return replace(example().production, press=found, speed=speed, precompression=None)  # type: ignore[arg-type]
 
 

@@ -56,7 +56,7 @@ def test_every_limit_is_one_that_a_profile_or_the_study_states(
         target={"output": 30e3, "strength": 2.0},
     )
     study = replace(study, target=unchecked(study.target, breaking_force=90.0))
-    press = study.production.press.model
+    press = study.production.press.profile
     found = by_code(study, case)
     assert {code: each.bound for code, each in found.items() if code != "strength"} == {
         "main-roller": press.main_roller.force_limit,

@@ -70,7 +70,7 @@ def rate_exponent(scene: Scene) -> Iterator[Granted]:
 
 def hold_of_runs(scene: Scene) -> Iterator[Granted]:
     """Yield the hold taken for runs on a hydraulic press that state none."""
-    press = scene.study.lab.press.model
+    press = scene.study.lab.press.profile
     if not isinstance(press, HydraulicProfile) or press.automatic_release:
         return
     timed = _timed(scene)
@@ -95,7 +95,7 @@ def hold_of_runs(scene: Scene) -> Iterator[Granted]:
 
 def loading_rate(scene: Scene) -> Iterator[Granted]:
     """Yield the loading rate taken for runs on a hydraulic press that state none."""
-    press = scene.study.lab.press.model
+    press = scene.study.lab.press.profile
     if not isinstance(press, HydraulicProfile) or press.loading_rate is None:
         return
     timed = _timed(scene)
@@ -130,7 +130,7 @@ def tablet_diameter(scene: Scene) -> Iterator[Granted]:
     ]
     if not measured or all(run.diameter is not None for run in measured):
         return
-    width = tip_from(scene.study.lab.tooling.model).width
+    width = tip_from(scene.study.lab.tooling.profile).width
 
     def wider(study: Study) -> Study:
         return _runs(

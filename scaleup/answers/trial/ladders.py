@@ -130,7 +130,7 @@ def _bounded_by(force: float, tested: float, top: float, middle: float) -> Words
 
 def _speeds(case: TransferCase, force: float, tablets: int) -> tuple[list[float], Words]:
     """Return the other speeds of the ladder, slowest first, and why."""
-    limits = case.production.press.model.speed
+    limits = case.production.press.profile.speed
     pressure = force / case.process.charge.tip_area
     machine = tuple(limit for limit in case.limits if limit.of == "machine")
 

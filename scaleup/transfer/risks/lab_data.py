@@ -213,7 +213,7 @@ def misfit(case: TransferCase) -> Iterator[Risk]:
 @risk(without_fit=True)
 def no_feeder_shear(case: TransferCase) -> Iterator[Risk]:
     """A lab die filled without a feed frame, while no production run says what that does."""
-    lab, made = case.study.lab.press.model.feed, case.study.production.press.model.feed
+    lab, made = case.study.lab.press.profile.feed, case.study.production.press.profile.feed
     if lab == "forced" or made == "hand" or _feeder(case) is not None or _shear_known(case):
         return
     yield Risk(
