@@ -114,4 +114,4 @@ def unchecked(whole: Any, **update: object) -> Any:
 
 
 def _with(loaded: NamedProfile[Any], update: dict[str, Any] | None) -> NamedProfile[Any]:
-    return replace(loaded, model=replace(loaded.model, **(update or {})))
+    return replace(loaded, profile=replace(loaded.profile, **(update or {})))

@@ -119,7 +119,7 @@ class Analysis:
         Of another press it is the study's speed, or the nearest that press runs at.
         """
         production = self._production(press)
-        limits = production.press.model.speed
+        limits = production.press.profile.speed
         own = production.speed
         if press is not None:
             own = min(max(own, limits.min), limits.max)

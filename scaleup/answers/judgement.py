@@ -209,7 +209,7 @@ def _missing(case: TransferCase) -> Iterator[Missing]:
             rate_evidence=fit.rate.evidence,
         )
         yield Missing(more, "rate exponent")
-    if study.production.tooling.model.tip_force_rating is None:
+    if study.production.tooling.profile.tip_force_rating is None:
         yield Missing(
             "the rated tip force of the production tooling: the force is not held against it",
             "tip rating",
@@ -222,7 +222,7 @@ def _missing(case: TransferCase) -> Iterator[Missing]:
 
 def _missing_timing(case: TransferCase) -> Iterator[Missing]:
     """Yield what is taken for granted of the time under pressure in the lab."""
-    press = case.study.lab.press.model
+    press = case.study.lab.press.profile
     if not isinstance(press, HydraulicProfile):
         return
     timed = [seen for seen in case.lab_runs if seen.logged is None]

@@ -241,7 +241,7 @@ def _at_fault(name: Path | str, press: str, reason: str) -> ManyRow:
 
 
 def _row(name: Path | str, rank: int, found: Candidate) -> ManyRow:
-    force = None if found.held is None else found.held.force.value
+    force = None if found.set_point is None else found.set_point.force.value
     return ManyRow(
         name, found.production.press.id, found.holds, found.speed.value, force, found.output.value,
         str(found.reason), found.answer, rank,

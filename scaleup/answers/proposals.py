@@ -121,8 +121,8 @@ def _candidates(case: TransferCase, lab: Side, needed: float) -> Iterable[_Candi
     fit, study = case.process.fit, case.study
     tested = [run.force for run in study.lab.lab_runs]
     top = ABOVE_NEEDED * max(*tested, needed * lab.tip.area)
-    rating = study.lab.tooling.model.tip_force_rating
-    top = min(top, study.lab.press.model.greatest_force, rating or np.inf)
+    rating = study.lab.tooling.profile.tip_force_rating
+    top = min(top, study.lab.press.profile.greatest_force, rating or np.inf)
     low = min(BELOW_TESTED * min(tested), top)
     charge = lab.tip.charge(case.reference.weight or case.process.charge.weight,
                             study.blend.true_density)  # fmt: skip

@@ -71,7 +71,8 @@ class Observation:
 
 def side_of(part: LabSide | ProductionSide) -> Side:
     """Return the press and tooling of one side of a study, ready to compress."""
-    return Side(press_from(part.press.model, part.tooling.model), tip_from(part.tooling.model))
+    press, tooling = part.press.profile, part.tooling.profile
+    return Side(press_from(press, tooling), tip_from(tooling))
 
 
 def sides(study: Study) -> dict[str, Side]:
@@ -91,7 +92,7 @@ def observe(study: Study, both: dict[str, Side]) -> tuple[Observation, ...]:
         If a run's figures cannot be true together, such as a tablet denser than its solid, if its
         press cannot have been set so, or if rows of one name were pressed differently.
     """
-    made = study.own_production.press.model
+    made = study.own_production.press.profile
     faults = [*contradictions(study.lab, made), *mixed_conditions(study.lab)]
     seen = [_observation(study, run, both[run.press], faults) for run in study.lab.runs]
     if faults:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from scaleup.errors import Fault, InputError
 from scaleup.io.frames import is_frame, sheet_of
@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 
 Press = str | PressProfile | NamedProfile[PressProfile] | NamedProfile[RotaryProfile]
 Tooling = str | ToolingProfile | NamedProfile[ToolingProfile]
+Profile = TypeVar("Profile", PressProfile, ToolingProfile)
+Reader = Callable[[str, str, str], NamedProfile[Profile] | None]
 RUNS = "runs"
 
 
@@ -152,24 +154,23 @@ class _Maker(StudyParts):
 
     def given_press(self, press: object, where: str) -> NamedProfile[PressProfile] | None:
         """Return a press by its id or as it is."""
-        if isinstance(press, str):
-            return self.press(press, where, "")
-        model = press.model if isinstance(press, NamedProfile) else press
-        if isinstance(model, PressProfile):
-            return press if isinstance(press, NamedProfile) else NamedProfile(model.name, model)
-        allowed = "the id of a press, or its profile"
-        self.faults.append(Fault("", where, describe(press), allowed))
-        return None
+        return self._given(press, PressProfile, self.press, "a press", where)
 
     def given_tooling(self, tooling: object, where: str) -> NamedProfile[ToolingProfile] | None:
         """Return tooling by its id or as it is."""
-        if isinstance(tooling, str):
-            return self.tooling(tooling, where, "")
-        model = tooling.model if isinstance(tooling, NamedProfile) else tooling
-        if isinstance(model, ToolingProfile):
-            return tooling if isinstance(tooling, NamedProfile) else NamedProfile(model.name, model)
-        allowed = "the id of tooling, or its profile"
-        self.faults.append(Fault("", where, describe(tooling), allowed))
+        return self._given(tooling, ToolingProfile, self.tooling, "tooling", where)
+
+    def _given(
+        self, given: object, kind: type[Profile], read: Reader[Profile], noun: str, where: str
+    ) -> NamedProfile[Profile] | None:
+        if isinstance(given, str):
+            return read(given, where, "")
+        if isinstance(given, kind):
+            return NamedProfile(given.name, given)
+        if isinstance(given, NamedProfile) and isinstance(given.profile, kind):
+            return given
+        allowed = f"the id of {noun}, or its profile"
+        self.faults.append(Fault("", where, describe(given), allowed))
         return None
 
     def runs(self, runs: DataFrame | Sequence[Run]) -> tuple[Run, ...]:

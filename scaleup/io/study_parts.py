@@ -130,7 +130,7 @@ class StudyParts:
         own = own or production
         blend = self.named_material(blend)
         if lab is not None:
-            self.faults += study_faults(lab, None if own is None else own.press.model, self.shown)
+            self.faults += study_faults(lab, None if own is None else own.press.profile, self.shown)
         if self.faults or lab is None or production is None or own is None:
             raise InputError(told_once(dict.fromkeys(self.faults)))
         folder = "" if self.folder is None else str(self.folder)

@@ -81,7 +81,7 @@ def press_oddities(press: PressProfile) -> tuple[Oddity, ...]:
     Examples
     --------
     >>> from scaleup.io.library import find_press
-    >>> press_oddities(find_press("rotary-mid-19").model)
+    >>> press_oddities(find_press("rotary-mid-19").profile)
     ()
     """
     return oddities(press, press.proportions)
@@ -103,7 +103,7 @@ class HydraulicProfile(PressProfile):
     Examples
     --------
     >>> from scaleup import find_press
-    >>> find_press("lab-hydraulic").model.force_limit
+    >>> find_press("lab-hydraulic").profile.force_limit
     60000.0
     """
 
@@ -160,7 +160,7 @@ class EccentricProfile(PressProfile):
     Examples
     --------
     >>> from scaleup import find_press
-    >>> find_press("lab-eccentric").model.crank_radius
+    >>> find_press("lab-eccentric").profile.crank_radius
     20.0
     """
 
@@ -286,7 +286,7 @@ class RotaryProfile(PressProfile):
     Examples
     --------
     >>> from scaleup import find_press
-    >>> press = find_press("rotary-mid-19").model
+    >>> press = find_press("rotary-mid-19").profile
     >>> press.stations, press.output(45.0)
     (19, 51300.0)
     """
@@ -372,7 +372,7 @@ class RecordedProfile(PressProfile):
     Examples
     --------
     >>> from scaleup import find_press
-    >>> find_press("lab-recorded").model.kind
+    >>> find_press("lab-recorded").profile.kind
     'recorded'
     """
 

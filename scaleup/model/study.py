@@ -62,7 +62,7 @@ class ProductionSide(Checked):
 
     def output(self, speed: float) -> float:
         """Return tablets per hour at a turret speed in rpm."""
-        return self.press.model.output(speed)
+        return self.press.profile.output(speed)
 
 
 @short_repr

@@ -36,7 +36,7 @@ def roller_geometry(profile: RotaryProfile, head_edge_radius: float) -> tuple[fl
     Examples
     --------
     >>> from scaleup.io.library import find_press
-    >>> [round(each, 1) for each in roller_geometry(find_press("rotary-stated-17").model, 15.9)]
+    >>> [round(each, 1) for each in roller_geometry(find_press("rotary-stated-17").profile, 15.9)]
     [302.9, 97.0]
     """
     pitch = profile.pitch_circle
@@ -60,7 +60,7 @@ def roller_doubt(profile: RotaryProfile) -> str:
     Examples
     --------
     >>> from scaleup.io.library import find_press
-    >>> roller_doubt(find_press("rotary-stated-17").model)
+    >>> roller_doubt(find_press("rotary-stated-17").profile)
     ''
     """
     if profile.main_roller.radius is not None:
@@ -154,7 +154,7 @@ def disagreements(
     Examples
     --------
     >>> from scaleup.io.library import find_press
-    >>> disagreements(find_press("rotary-mid-19").model, 15.9)
+    >>> disagreements(find_press("rotary-mid-19").profile, 15.9)
     ()
     """
     stated = profile.stated

@@ -48,7 +48,7 @@ def press_figures(
     Examples
     --------
     >>> from scaleup.io.library import find_press, find_tooling
-    >>> press, tooling = find_press("rotary-mid-19").model, find_tooling("b-flat-10").model
+    >>> press, tooling = find_press("rotary-mid-19").profile, find_tooling("b-flat-10").profile
     >>> found = press_figures(press, tooling, Asked(45.0, 1e4))
     >>> [each.value for each in found if each.label == "output"]
     [51300.0]

@@ -48,7 +48,7 @@ def press(profile: RecordedProfile, tooling: ToolingProfile) -> RecordedPress:
     Examples
     --------
     >>> from scaleup.io.library import find_press, find_tooling
-    >>> fitted = press(find_press("lab-recorded").model, find_tooling("lab-flat-10").model)
+    >>> fitted = press(find_press("lab-recorded").profile, find_tooling("lab-flat-10").profile)
     >>> fitted.force.shape == fitted.time.shape
     True
     """
@@ -72,7 +72,7 @@ def peak_over_limit(profile: RecordedProfile, peak: float) -> Oddity:
     Examples
     --------
     >>> from scaleup.io.library import find_press
-    >>> peak_over_limit(find_press("lab-recorded").model, 90e3).possible
+    >>> peak_over_limit(find_press("lab-recorded").profile, 90e3).possible
     False
     """
     mend = "Check force_limit and the unit in the heading of the log."
@@ -85,7 +85,7 @@ def settings(profile: RecordedProfile) -> tuple[Setting, ...]:  # noqa: ARG001  
     Examples
     --------
     >>> from scaleup.io.library import find_press
-    >>> settings(find_press("lab-recorded").model)
+    >>> settings(find_press("lab-recorded").profile)
     (Setting(speed=None, hold=None, loading_rate=None),)
     """
     return (Setting(),)

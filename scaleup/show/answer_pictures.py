@@ -78,16 +78,18 @@ def speed_drawn(axes: Axes, found: SpeedCheck) -> None:
         not_drawn(axes, " ".join(map(str, found.reasons)))
         return
     limit = main_figure(found.point).limit
-    held, figure = found.point.at_lab_pressure, FIGURES[limit.code]
-    band = over_speed(held.point.process, held.pressure.value or 0.0, figure)
+    lab, figure = found.point.at_lab_pressure, FIGURES[limit.code]
+    band = over_speed(lab.point.process, lab.pressure.value or 0.0, figure)
     if band is not None:
-        band_drawn(axes, band, 0, f"at the lab's {say(held.force.value or 0.0, 'N')}")
+        band_drawn(axes, band, 0, f"at the lab's {say(lab.force.value or 0.0, 'N')}")
     axes.axhline(limit.bound, color="black", linewidth=0.8, linestyle=":", label="limit")
     axes.axvline(found.speed, color=COLOURS[1], linewidth=0.8, label=say(found.speed, "rpm"))
     _curve_drawn(axes, found.curve)
     axes.set_xlabel("turret speed, rpm")
     axes.set_ylabel(LABELS[figure])
-    dress(axes, f"{found.production.press.model.name} at {say(found.speed, 'rpm')}: {found.answer}")
+    dress(
+        axes, f"{found.production.press.profile.name} at {say(found.speed, 'rpm')}: {found.answer}"
+    )
 
 
 def _curve_drawn(axes: Axes, points: tuple[SpeedPoint, ...]) -> None:
@@ -132,7 +134,7 @@ def window_of_answer_drawn(axes: Axes, found: Window) -> None:
         not_drawn(axes, " ".join(map(str, found.reasons)))
         return
     window_drawn(axes, found)
-    dress(axes, f"{found.study.name}: {found.production.press.model.name}")
+    dress(axes, f"{found.study.name}: {found.production.press.profile.name}")
 
 
 def not_drawn(axes: Axes, reason: object) -> None:

@@ -13,8 +13,8 @@ from scaleup.show.frames import Frame
 from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form
 from scaleup.show.listing import Listing, figures, words
 from scaleup.show.parts import caution, confidence_line, fit_line, granted_lines, title
-from scaleup.show.speed import held_form
-from scaleup.transfer.margins import Held
+from scaleup.show.speed import set_point_form
+from scaleup.transfer.margins import SetPoint
 from scaleup.units_shown import main_force_unit
 from scaleup.wording import percent_of_draws, significant
 
@@ -34,14 +34,14 @@ def show_comparison(console: Console, found: Comparison) -> None:
     """Print the candidates, best first, with the reason each one loses."""
     lab = found.study.lab
     tooling = found.study.production.tooling.id
-    line = f"from {lab.press.model.name} ({lab.press.id}) to presses with {tooling}"
+    line = f"from {lab.press.profile.name} ({lab.press.id}) to presses with {tooling}"
     console.print(title(found.study, f"{line}; {confidence_line(found.confidence)}"))
     console.print(fit_line(found.fit))
     console.print(comparison_listing(found).rich())
     console.print(Text(HOW_TO_READ, style="dim"))
     for number, each in enumerate(found.candidates, start=1):
         head = Text(f"{number} {each.production.press.id}", style="bold")
-        head.append(f" {each.production.press.model.name}", style="not bold")
+        head.append(f" {each.production.press.profile.name}", style="not bold")
         console.print(head)
         console.print(Padding(Text(str(each.reason)), (0, 0, 0, 4)))
         for change in each.changes:
@@ -64,7 +64,7 @@ def comparison_listing(found: Comparison) -> Listing:
             _holds(each),
             str(each.told),
             str(each.output_told).removesuffix(" tablets/h"),
-            *_held(each.held),
+            *_dialled(each.set_point),
         )
         for number, each in enumerate(found.candidates, start=1)
     ]
@@ -74,11 +74,11 @@ def comparison_listing(found: Comparison) -> Listing:
     return Listing((*heads, *words("binds there")), rows)
 
 
-def _held(held: Held | None) -> tuple[str, str, str]:
-    if held is None:
+def _dialled(point: SetPoint | None) -> tuple[str, str, str]:
+    if point is None:
         return "n/a", "n/a", ""
-    force = significant((held.force.value or 0.0) * main_force_unit().factor, 3)
-    return force, percent_of_draws(held.within, held.point.draws), held.binding.limit.label
+    force = significant((point.force.value or 0.0) * main_force_unit().factor, 3)
+    return force, percent_of_draws(point.within, point.point.draws), point.binding.limit.label
 
 
 def _holds(candidate: Candidate) -> str:
@@ -101,7 +101,7 @@ def comparison_form(found: Comparison) -> dict[str, Any]:
                 "answer": each.answer,
                 "speed": quantity_form(each.speed),
                 "output": quantity_form(each.output),
-                "dialled": None if each.held is None else held_form(each.held),
+                "dialled": None if each.set_point is None else set_point_form(each.set_point),
                 "stopped_by": each.stopped_by,
                 "changes": list(each.changes),
                 "reason": each.reason,
@@ -121,8 +121,8 @@ def comparison_frame(found: Comparison) -> Frame:
     ranked = [
         (
             number, each.production.press.id, _holds(each), each.speed.value, each.output.value,
-            None if each.held is None else each.held.force.value,
-            None if each.held is None else each.held.within, each.stopped_by,
+            None if each.set_point is None else each.set_point.force.value,
+            None if each.set_point is None else each.set_point.within, each.stopped_by,
             "; ".join(map(str, each.changes)), each.reason,
         )
         for number, each in enumerate(found.candidates, start=1)

@@ -249,7 +249,7 @@ def study_html(study: Study) -> str:
         study.name,
         paragraph(study.description) if study.description else "",
         paragraph(
-            f"from {lab.press.model.name} ({lab.press.id}, {lab.tooling.id}) to "
+            f"from {lab.press.profile.name} ({lab.press.id}, {lab.tooling.id}) to "
             f"{press_line(made)} at {say(made.speed, 'rpm')}"
         ),
         Listing(heads, rows).html("runs"),

@@ -50,7 +50,7 @@ def show_imitation(console: Console, found: Imitation) -> None:
             found.study,
             f"from {press_line(found.study.own_production)}, runs {reference.name}, "
             f"{reference.why}",
-            f"back to {lab.press.model.name} ({lab.press.id}, {lab.tooling.id})",
+            f"back to {lab.press.profile.name} ({lab.press.id}, {lab.tooling.id})",
         )
     )
     console.print(fit_line(found.fit))

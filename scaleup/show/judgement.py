@@ -55,7 +55,7 @@ def show_judgement(console: Console, found: Judgement) -> None:
     console.print(
         title(
             found.study,
-            f"from {lab.press.model.name} ({lab.press.id}, {lab.tooling.id})",
+            f"from {lab.press.profile.name} ({lab.press.id}, {lab.tooling.id})",
             f"to {press_line(production)} at {say(production.speed, 'rpm')}; "
             f"{confidence_line(found.confidence)}",
         )
@@ -124,9 +124,9 @@ def _show_first(console: Console, found: Judgement, first: FirstRuns) -> None:
             f"{', '.join(first.columns)}. There is no answer yet: {first.why}."
         )
     )
-    if first.held is not None:
+    if first.longest is not None:
         middle = say(first.forces[len(first.forces) // 2], "N")
-        told = _setting(found, first.held.setting) + _on_condition(first.held.condition)
+        told = _setting(found, first.longest.setting) + _on_condition(first.longest.condition)
         console.print(Text(f"  And at {middle}{told}, so that the rate exponent is measured."))
 
 
@@ -178,7 +178,7 @@ def _setting(found: Judgement, setting: Setting) -> str:
     if setting.loading_rate is not None:
         parts.append(f"loaded at {setting.loading_rate / 1e3:.3g} kN/s")
     if setting.speed is not None:
-        unit = "strokes/min" if found.study.lab.press.model.kind == "eccentric" else "rpm"
+        unit = "strokes/min" if found.study.lab.press.profile.kind == "eccentric" else "rpm"
         parts.append(f"{setting.speed:.3g} {unit}")
     return "".join(f", {part}" for part in parts)
 
@@ -215,8 +215,8 @@ def _first_form(first: FirstRuns) -> dict[str, Any]:
         "forces": [quantity_form(exactly(force, "N")) for force in first.forces],
         "tablets": first.tablets,
         "columns": list(first.columns),
-        "held": None if first.held is None else _dialled_form(first.held.setting),
-        "condition": "" if first.held is None else first.held.condition,
+        "held": None if first.longest is None else _dialled_form(first.longest.setting),
+        "condition": "" if first.longest is None else first.longest.condition,
         "why": first.why,
     }
 

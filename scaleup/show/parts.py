@@ -47,7 +47,7 @@ def title(study: Study, *lines: str) -> RenderableType:
 def press_line(production: ProductionSide) -> str:
     """Return a production press and its tooling."""
     press = production.press
-    return f"{press.model.name} ({press.id}, {production.tooling.id})"
+    return f"{press.profile.name} ({press.id}, {production.tooling.id})"
 
 
 def confidence_line(confidence: float) -> str:

@@ -25,7 +25,7 @@ from scaleup.show.parts import (
     title,
     told,
 )
-from scaleup.show.speed import held_form
+from scaleup.show.speed import set_point_form
 from scaleup.transfer.recommended import Recommended
 from scaleup.transfer.window_centre import Centre
 from scaleup.units_shown import main_force_unit
@@ -90,11 +90,11 @@ def window_rows(found: Window) -> list[tuple[str, ...]]:
     return [
         (
             heading,
-            told(point.held.force),
+            told(point.set_point.force),
             say(point.speed, "rpm"),
             say(found.production.output(point.speed), "1/h"),
             percent(point.margin),
-            str(point.held.told_within),
+            str(point.set_point.told_within),
         )
         for _, heading, point in _points(found)
     ]
@@ -151,7 +151,7 @@ def map_symbols(found: Window, grid: Grid) -> list[list[str]]:
         letter = grid.limits[worst[row, column]].letter
         symbols[row][column] = letter if lettered else OUTSIDE
     for mark, _, point in reversed(list(_points(found))):
-        row = int(np.argmin(np.abs(grid.forces - (point.held.force.value or 0.0))))
+        row = int(np.argmin(np.abs(grid.forces - (point.set_point.force.value or 0.0))))
         column = int(np.argmin(np.abs(grid.speeds - point.speed)))
         symbols[row][column] = mark
     return symbols
@@ -171,10 +171,10 @@ def _legend(found: Window, grid: Grid, symbols: list[list[str]]) -> Iterator[Tex
     if inside.size:
         ends, draws = (float(inside.min()), float(inside.max())), found.drawing.draws
         least, most = (percent_of_draws(end, draws) for end in ends)
-        held = least if least == most else f"{least} to {most}"
+        spread = least if least == most else f"{least} to {most}"
         yield Text(
             f"blank: each limit kept with {percent(found.confidence)} confidence; all together by "
-            f"{held} of the draws"
+            f"{spread} of the draws"
         )
     letters = [limit for limit in grid.limits if limit.letter in used]
     if letters:
@@ -187,13 +187,13 @@ def _legend(found: Window, grid: Grid, symbols: list[list[str]]) -> Iterator[Tex
 
 def centre_lines(heading: str, centre: Centre) -> RenderableType:
     """Return a recommended point with its margin and the edges around it."""
-    held = centre.held
-    output = held.point.process.production.output(centre.speed)
+    dialled = centre.set_point
+    output = dialled.point.process.production.output(centre.speed)
     lines = [
         Text(f"\n{heading}", style="bold"),
         Text(
-            f"    {told(held.force)} ({told(held.pressure)}) at {say(centre.speed, 'rpm')}, "
-            f"{say(output, '1/h')}; all limits kept by {held.told_within}"
+            f"    {told(dialled.force)} ({told(dialled.pressure)}) at {say(centre.speed, 'rpm')}, "
+            f"{say(output, '1/h')}; all limits kept by {dialled.told_within}"
         ),
         Text(f"    margin: force and speed may both be off by {percent(centre.margin)}"),
     ]
@@ -234,7 +234,7 @@ def centre_form(centre: Centre) -> dict[str, Any]:
     """Return a recommended point as a plain dictionary."""
     return {
         "speed": quantity_form(exactly(centre.speed, "rpm")),
-        "dialled": held_form(centre.held),
+        "dialled": set_point_form(centre.set_point),
         "margin": centre.margin,
         "highest_tested_pressure": quantity_form(exactly(centre.tested, "MPa")),
         "edges": [

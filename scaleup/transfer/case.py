@@ -160,7 +160,7 @@ class TransferCase:
 
         A longer pulse densifies more, and a longer stay in the feeder shears the blend more.
         """
-        slower = max(self.production.press.model.speed.min, 0.5 * self.speed)
+        slower = max(self.production.press.profile.speed.min, 0.5 * self.speed)
         here = self.at_lab_pressure.strength
         there = self.process.at(self.reference.pressure, slower).strength
         if here is None or there is None:
@@ -275,7 +275,7 @@ def _process(lab: CalibratedStudy, fit: Fit, speed: float) -> ProcessModel:
     side = side_of(production)
     weights = [seen.weight for seen in lab.observations if seen.run.weight is not None]
     weight = lab.reference.weight or float(np.mean(weights))
-    range_ = production.press.model.speed
+    range_ = production.press.profile.speed
     inside = range_.min <= speed <= range_.max
     charge = production_charge(study, side, weight)
     return ProcessModel(
@@ -285,7 +285,7 @@ def _process(lab: CalibratedStudy, fit: Fit, speed: float) -> ProcessModel:
         fit=fit,
         plant=plant_of(study, production, fit.plant, charge.weight),
         filling=filling_of(
-            study, lab.observations, lab.reference.name, production.press.model.feed
+            study, lab.observations, lab.reference.name, production.press.profile.feed
         ),
         reference_pressure=lab.reference.pressure,
         exact_speed=min(max(production.speed, range_.min), range_.max) if inside else speed,

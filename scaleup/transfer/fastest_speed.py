@@ -74,7 +74,7 @@ def fastest_speed(case: TransferCase, top: float | None = None) -> FeasibleSpeed
     asked confidence. Speeds are tried downwards in even steps, then halved to a thousandth of the
     range. None if no speed keeps every limit.
     """
-    range_ = case.production.press.model.speed
+    range_ = case.production.press.profile.speed
     above = None
     for speed in np.linspace(top or range_.max, range_.min, SPEED_STEPS):
         pressure = feasible_pressure(case, float(speed))
@@ -121,7 +121,7 @@ def _at_confidence(case: TransferCase, by: float) -> TransferCase:
 
 def _faster(case: TransferCase, good: FeasibleSpeed) -> FeasibleSpeed:
     """Return the fastest speed up to which all from a good one hold."""
-    highest = case.production.press.model.speed.max
+    highest = case.production.press.profile.speed.max
     for speed in np.linspace(good.speed, highest, SPEED_STEPS)[1:]:
         if good.speed >= highest:
             break

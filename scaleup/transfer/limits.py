@@ -124,7 +124,7 @@ def _output_limits(study: Study) -> list[Limit]:
 
 
 def _machine_limits(process: ProcessModel) -> list[Limit]:
-    press, tooling = process.production.press.model, process.production.tooling.model
+    press, tooling = process.production.press.profile, process.production.tooling.profile
     pre = press.pre_roller if process.pre_share > 0.0 else None
     bounds: list[tuple[str, str, float | None, Figure]] = [
         ("main-roller", "main roller force", press.main_roller.force_limit, _force),
@@ -189,7 +189,7 @@ def filling_limits(production: ProductionSide) -> tuple[Limit, ...]:
 
     That a die needs 0.1 s is from memory, so it does not decide.
     """
-    arc = production.press.model.feeder_arc
+    arc = production.press.profile.feeder_arc
     if arc is None:
         return ()
 

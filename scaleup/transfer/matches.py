@@ -113,7 +113,7 @@ def same_dwell(case: TransferCase) -> Dialled:
     Effective dwell falls almost as one over the speed; where the speed is not one the press can
     run at, the nearest it can run at is dialled and the reason says what was needed.
     """
-    limits = case.production.press.model.speed
+    limits = case.production.press.profile.speed
     pressure = case.lab_pulse.pulse.peak_pressure
     needed = np.full(pressure.size, limits.min)
     for _ in range(6):

@@ -66,8 +66,8 @@ class ProcessModel:
     @property
     def force_limit(self) -> float:
         """Return the least of main roller limit and tip rating in N."""
-        rating = self.production.tooling.model.tip_force_rating
-        roller = self.production.press.model.force_limit
+        rating = self.production.tooling.profile.tip_force_rating
+        roller = self.production.press.profile.force_limit
         return roller if rating is None else min(roller, rating)
 
     @property
@@ -94,7 +94,7 @@ class ProcessModel:
     @property
     def speeds_covered(self) -> tuple[float, float]:
         """Return the slowest and the fastest speed in rpm that the map covers."""
-        limits = self.production.press.model.speed
+        limits = self.production.press.profile.speed
         return min(limits.min, self.exact_speed), max(limits.max, self.exact_speed)
 
     def _speeds(self) -> tuple[float, ...]:

@@ -58,8 +58,8 @@ def test_a_candidate_is_what_its_own_speed_check_says(marram: Study, found: Comp
     check = check_speed(other, draws=300)
     candidate = found.candidates[-1]
     assert candidate.speed == check.fastest.speed
-    assert candidate.held is not None
-    assert candidate.held.pressure.value == check.fastest.pressure.value
+    assert candidate.set_point is not None
+    assert candidate.set_point.pressure.value == check.fastest.pressure.value
     assert candidate.stopped_by == check.stopped_by
 
 
@@ -68,7 +68,7 @@ def test_presses_that_hold_at_no_speed_say_what_they_miss(sedge: Study) -> None:
     assert not any(each.holds for each in found.candidates)
     for each in found.candidates:
         assert "tensile strength" in each.reason
-        assert each.speed.value == each.production.press.model.speed.min
+        assert each.speed.value == each.production.press.profile.speed.min
     assert any("capping" in reason for reason in found.reasons)
 
 
@@ -77,7 +77,7 @@ def test_one_that_holds_comes_before_a_faster_one_that_does_not(
 ) -> None:
     """A press whose ejection cam carries almost nothing loses, however fast."""
     weak = presses("rotary-single-31")[0]
-    weak = replace(weak, model=replace(weak.model, ejection_limit=100.0))
+    weak = replace(weak, profile=replace(weak.profile, ejection_limit=100.0))
     found = compare(marram, [weak, *presses("rotary-pilot-7")], draws=300)
     assert [each.holds for each in found.candidates] == [True, False]
     assert found.candidates[0].reason.startswith("the one that holds")
@@ -87,7 +87,7 @@ def test_one_that_holds_comes_before_a_faster_one_that_does_not(
 def test_of_two_with_one_output_the_one_that_needs_no_change_is_first(marram: Study) -> None:
     """The study asks for precompression, which the second press has no roller for."""
     whole = presses("rotary-mid-19")[0]
-    bare = replace(whole, id="bare", model=replace(whole.model, pre_roller=None))
+    bare = replace(whole, id="bare", profile=replace(whole.profile, pre_roller=None))
     for order in ([whole, bare], [bare, whole]):
         found = compare(marram, order, draws=300).candidates
         assert [each.production.press.id for each in found] == ["rotary-mid-19", "bare"]

@@ -183,7 +183,7 @@ def test_an_evidence_limit_is_no_limit_of_machine_or_tablet(case: TransferCase) 
 
 @pytest.mark.parametrize("end", ["min", "max"])
 def test_a_speed_of_the_press_itself_does_not_bind(marram: Study, end: str) -> None:
-    speed = getattr(marram.production.press.model.speed, end)
+    speed = getattr(marram.production.press.profile.speed, end)
     check = check_speed(marram, speed=speed, draws=FEW)
     assert check.point is not None
     assert check.point.at_lab_pressure.binding.limit.code not in SET_SPEED

@@ -95,7 +95,7 @@ def test_the_nearest_dwell_of_the_lab_press_is_its_fastest_loading(fescue: Study
 
 def test_a_force_beyond_the_lab_tips_is_not_reachable(fescue: Study) -> None:
     tooling = fescue.lab.tooling
-    weak = replace(tooling, model=replace(tooling.model, tip_force_rating=9.5e3))
+    weak = replace(tooling, profile=replace(tooling.profile, tip_force_rating=9.5e3))
     found = imitate(replace(fescue, lab=replace(fescue.lab, tooling=weak)), run="P2", draws=300)
     assert not of(found, "pressure").reachable
     assert "9.5 kN" in of(found, "pressure").reason

@@ -55,7 +55,7 @@ def test_the_speed_ladder_comes_first_and_at_one_force(plan: TrialPlan) -> None:
 def test_no_run_goes_near_a_rating(marram: Study, changed: Change) -> None:
     weak = plan_trial(changed(marram, tooling={"tip_force_rating": 17e3}), draws=300)
     assert max(run.rung.force for run in weak.runs) <= 0.9 * 17e3 + 1e-6
-    limits = marram.production.press.model.speed
+    limits = marram.production.press.profile.speed
     assert all(limits.min <= run.rung.speed <= limits.max for run in weak.runs)
     assert any("15.3 kN" in rule for rule in weak.stop_rules)
 
@@ -79,7 +79,7 @@ def test_a_ladder_is_as_narrow_as_teaches_nearly_the_most(marram: Study) -> None
         slope, *_ = np.linalg.lstsq(seen, exponent, rcond=None)
         return 1.0 - float(np.std(exponent - seen @ slope) / np.std(exponent))
 
-    limits = marram.production.press.model.speed
+    limits = marram.production.press.profile.speed
     widest = taught(limits.min, limits.max)
     assert taught(slow, fast) > 0.85 * widest
     assert taught(np.sqrt(slow * 45.0), np.sqrt(fast * 45.0)) < 0.9 * widest

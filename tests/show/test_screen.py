@@ -57,7 +57,7 @@ def test_nothing_is_cut_at_any_width(name: str, width: int) -> None:
     assert "…" not in text
     told = flat(text)
     production = found.study.production
-    whole = [found.study.name, production.press.model.name, production.tooling.id, found.caution]
+    whole = [found.study.name, production.press.profile.name, production.tooling.id, found.caution]
     for item in found.risks:
         whole += map(str, (item.message, item.evidence, item.action))
     for equivalent in found.equivalents:

@@ -64,9 +64,9 @@ def test_speed_window_and_plan_name_the_same_point(marram: Study, changed: Chang
     point = check_speed(study, draws=300).point
     assert point is not None
     told = check_speed(study, draws=300).reasons[1]
-    held = closest(asked_of(study), 45.0)
-    assert point.closest.pressure == held.pressure
-    limits = ", ".join(str(each.told) for each in held.broken(0.9))
+    set_point = closest(asked_of(study), 45.0)
+    assert point.closest.pressure == set_point.pressure
+    limits = ", ".join(str(each.told) for each in set_point.broken(0.9))
     assert told.endswith(f": {limits}.")
     centre = plan_trial(study, draws=300)
     assert "comes closest" in " ".join(map(str, centre.reasons))

@@ -34,7 +34,7 @@ SEEDS, FEW, MANY = 12, 200, 6_000
 @pytest.fixture
 def near_the_edge(marram: Study, changed: Change) -> Study:
     """Return a study whose roller allows the force that strength needs only up to some speed."""
-    roller = replace(marram.production.press.model.main_roller, force_limit=11e3)
+    roller = replace(marram.production.press.profile.main_roller, force_limit=11e3)
     return changed(marram, press={"main_roller": roller})
 
 

@@ -20,7 +20,7 @@ from scaleup.transfer.limits import (
     limits_of,
     share_within,
 )
-from scaleup.transfer.margins import Held, Margin, held
+from scaleup.transfer.margins import Margin, SetPoint, set_point
 from scaleup.transfer.operating_point import OperatingPoint
 from tests.studies import change, unchecked
 
@@ -56,7 +56,7 @@ def test_every_limit_is_one_that_a_profile_or_the_study_states(
         target={"output": 30e3, "strength": 2.0},
     )
     study = replace(study, target=unchecked(study.target, breaking_force=90.0))
-    press = study.production.press.model
+    press = study.production.press.profile
     found = by_code(study, case)
     assert {code: each.bound for code, each in found.items() if code != "strength"} == {
         "main-roller": press.main_roller.force_limit,
@@ -217,7 +217,7 @@ def test_filling_is_watched_where_the_feeder_is_known(
     assert only.figure(point) == pytest.approx(np.full(DRAWS, 82.0 / 360.0 * 60.0 / 45.0))
     unknown = change(marram, press={"feeder_arc": None})
     assert filling_limits(unknown.production) == ()
-    margins = held(case, exactly(150.0, "MPa"), 45.0).margins
+    margins = set_point(case, exactly(150.0, "MPa"), 45.0).margins
     assert [each.limit.code for each in margins if each.watched] == ["feed-time"]
     assert len(margins) == len(case.limits) + 1
 
@@ -231,8 +231,8 @@ def margin(
     return Margin(found, exactly(1.0, "1"), Estimate(middle, "1", low, high), share, 200, watched)
 
 
-def of_margins(point: OperatingPoint, *margins: Margin) -> Held:
-    return Held(exactly(150.0, "MPa"), point, margins, 0.5)
+def of_margins(point: OperatingPoint, *margins: Margin) -> SetPoint:
+    return SetPoint(exactly(150.0, "MPa"), point, margins, 0.5)
 
 
 def test_a_margin_counts_in_standard_deviations() -> None:
@@ -261,7 +261,7 @@ def test_what_binds_is_kept_by_fewest_and_then_nearest(point: OperatingPoint) ->
 
 def test_margins_of_a_dialled_pressure_are_those_of_its_point(case: TransferCase) -> None:
     pressure = Estimate(150.0, "MPa", 140.0, 160.0)
-    found = held(case, pressure, 45.0)
+    found = set_point(case, pressure, 45.0)
     area = case.process.charge.tip_area
     assert found.force.value == pytest.approx(150.0 * area)
     assert (found.force.low, found.force.high) == pytest.approx((140.0 * area, 160.0 * area))
@@ -279,12 +279,12 @@ def test_margins_of_a_dialled_pressure_are_those_of_its_point(case: TransferCase
     assert strength.share == np.mean(drawn >= bound)
     assert not strength.watched
     with pytest.raises(ValueError, match="a pressure is dialled"):
-        held(case, Estimate(None, "MPa", reason="none"), 45.0)
+        set_point(case, Estimate(None, "MPa", reason="none"), 45.0)
 
 
 def test_a_limit_on_what_was_not_measured_says_so(case: TransferCase) -> None:
     unknown = replace(case, limits=(on_figure(None, 5.0),))
-    (only, _) = held(unknown, exactly(150.0, "MPa"), 45.0).margins
+    (only, _) = set_point(unknown, exactly(150.0, "MPa"), 45.0).margins
     assert only.value.value is None
     assert only.value.reason == only.room.reason == "the lab runs say nothing of label"
     assert (only.value.unit, only.room.unit) == ("N", "1")

@@ -26,8 +26,8 @@ WithLimits = Callable[..., TransferCase]
 def with_speeds(case: TransferCase, low: float, high: float) -> TransferCase:
     """Return the question on a press of another range of speeds, its map as it was."""
     made = case.process.production
-    speed = replace(made.press.model.speed, min=low, max=high)
-    press = replace(made.press, model=replace(made.press.model, speed=speed))
+    speed = replace(made.press.profile.speed, min=low, max=high)
+    press = replace(made.press, profile=replace(made.press.profile, speed=speed))
     line = replace(case.process, production=replace(made, press=press))
     line.__dict__["map"] = case.process.map
     study = replace(case.study, production=line.production)

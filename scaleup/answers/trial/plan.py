@@ -297,7 +297,7 @@ def _objective(study: Study, speed: float) -> Sentence:
     return Sentence(
         "To find out whether {press} makes the tablet of {study} at {speed}, and to measure how "
         "speed-sensitive the blend is at production dwell.",
-        press=study.production.press.model.name,
+        press=study.production.press.profile.name,
         study=study.name,
         speed=Fact(speed, "rpm"),
     )
@@ -305,7 +305,7 @@ def _objective(study: Study, speed: float) -> Sentence:
 
 def _equipment(study: Study) -> tuple[Words, ...]:
     made = study.production
-    press, tooling = made.press.model, made.tooling.model
+    press, tooling = made.press.profile, made.tooling.profile
     rating = tooling.tip_force_rating
     rated: Words = ""
     if rating is not None:
@@ -426,6 +426,6 @@ AIR_NOTE = (
 
 
 def _notes(study: Study) -> tuple[str, ...]:
-    if study.production.press.model.pre_roller is None:
+    if study.production.press.profile.pre_roller is None:
         return (SCALE_NOTE,)
     return SCALE_NOTE, AIR_NOTE

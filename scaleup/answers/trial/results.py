@@ -142,11 +142,11 @@ def _impossible(study: Study, row: SheetRow, shown: str) -> Iterator[Fault]:
     made = study.production
     where = f"row {row.line}"
     speed, force = row.number("speed"), row.number("force")
-    limits = made.press.model.speed
+    limits = made.press.profile.speed
     if speed is not None and not 0.99 * limits.min <= speed <= 1.01 * limits.max:
         allowed = f"{limits.min:g} to {limits.max:g} rpm, the range of {made.press.id}"
         yield Fault(shown, f"{where}, speed", f"{speed:g} rpm", allowed)
-    ratings = [made.press.model.force_limit, made.tooling.model.tip_force_rating]
+    ratings = [made.press.profile.force_limit, made.tooling.profile.tip_force_rating]
     top = min(each for each in ratings if each is not None)
     if force is not None and force > 1.05 * top:
         allowed = f"up to {say(top, 'N')}, which tips and roller take"

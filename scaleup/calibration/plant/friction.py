@@ -40,9 +40,9 @@ def friction(
         factor=exp(spread),
         source=source,
         lab=lab.press.id,
-        lab_sides=_sides(lab.press.model.pressed_from),
+        lab_sides=_sides(lab.press.profile.pressed_from),
         made=made.press.id,
-        made_sides=_sides(made.press.model.pressed_from),
+        made_sides=_sides(made.press.profile.pressed_from),
     )
     return Term(NAME, LABEL, grade, told, np.log(of_made / of_lab))
 
@@ -57,7 +57,7 @@ def _share(drawn: Array, sides: BothSides, side: LabSide | ProductionSide, weigh
     height = weight / (sides.study.blend.true_density * sides.solid_fraction * tip.area)
     width = 4.0 * tip.area / tip.perimeter
     return np.asarray(
-        mean_pressure_share(drawn, height, width, side.press.model.pressed_from), dtype=np.float64
+        mean_pressure_share(drawn, height, width, side.press.profile.pressed_from), dtype=np.float64
     )
 
 

@@ -34,14 +34,14 @@ def gauges(sides: BothSides, scores: Scores) -> Term:
     if terms.gauge_ratio is not None:
         return _compared(terms.gauge_ratio, terms.gauge_ratio_accuracy, scores)
     lab, made = sides.study.lab.press, sides.production.press
-    of_lab = spread_of(lab.model) * scores.of("gauge of the lab")
-    of_made = spread_of(made.model) * scores.of(f"gauge of {made.id}")
-    stated = [each.model.force_accuracy is not None for each in (lab, made)]
+    of_lab = spread_of(lab.profile) * scores.of("gauge of the lab")
+    of_made = spread_of(made.profile) * scores.of(f"gauge of {made.id}")
+    stated = [each.profile.force_accuracy is not None for each in (lab, made)]
     told = Sentence(
         "±{lab:%} on {lab_id}, ±{made:%} on {made_id} (one standard deviation)",
-        lab=spread_of(lab.model),
+        lab=spread_of(lab.profile),
         lab_id=lab.id,
-        made=spread_of(made.model),
+        made=spread_of(made.profile),
         made_id=made.id,
     )
     grade = "measured" if all(stated) else "assumed"

@@ -135,7 +135,7 @@ def _blender(sides: BothSides, curve: ShearCurve, scores: Scores) -> tuple[Array
 
 def _feeder(sides: BothSides) -> tuple[Feeder | None, bool]:
     """Return the feeder that shears the blend, none where none does; and whether it was stated."""
-    press = sides.production.press.model
+    press = sides.production.press.profile
     if sides.one_feeder or press.feed != "forced":
         return None, True
     return press.feeder or USUAL_FEEDER, press.feeder is not None

@@ -41,7 +41,7 @@ class BothSides:
 
     def tip(self, side: LabSide | ProductionSide) -> Tip:
         """Return the tip of a side."""
-        return tip_from(side.tooling.model)
+        return tip_from(side.tooling.profile)
 
     def flow(self, speed: float) -> float:
         """Return how much powder the production press takes at a speed in rpm, in mg/s."""

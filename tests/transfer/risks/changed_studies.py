@@ -70,7 +70,7 @@ def sedge(**changes: Any) -> Made:
 
 def press() -> RotaryProfile:
     """Return marram's production press."""
-    return example("marram").production.press.model
+    return example("marram").production.press.profile
 
 
 def roller(**limits: float) -> Made:
@@ -174,7 +174,7 @@ def on_a_soft_crank(stiffness: float) -> Made:
 
     def made() -> Study:
         study, found = example("marram"), find_press("lab-eccentric")
-        soft = replace(found, model=unchecked(found.model, stiffness=stiffness))
+        soft = replace(found, profile=unchecked(found.profile, stiffness=stiffness))
         timed = tuple(
             replace(run, speed=30.0, hold=None, loading_rate=None) for run in study.lab.runs
         )
