@@ -43,7 +43,7 @@ def show_budget(console: Console, found: BudgetAnswer) -> None:
     console.print(
         title(
             found.study,
-            f"from {lab.press.model.name} ({lab.press.id}, {lab.tooling.id})",
+            f"from {lab.press.profile.name} ({lab.press.id}, {lab.tooling.id})",
             f"to {press_line(production)} at {say(production.speed, 'rpm')}; "
             f"{confidence_line(found.confidence)}",
         )
