@@ -52,6 +52,7 @@ def fastest_form(fastest: Fastest) -> dict[str, Any]:
         "fastest_speed_pressure": quantity_form(fastest.pressure),
         "fastest_speed_output": quantity_form(fastest.output),
         "fastest_speed_draws": fastest.draws,
+        "slowest_speed": quantity_form(fastest.slowest),
     }
 
 

@@ -18,7 +18,13 @@ from scaleup.powder.compression import Pulse, compress
 from scaleup.short_repr import short_repr
 from scaleup.transfer.draws import require_draws
 from scaleup.transfer.equivalent import Equivalent, equivalent_under
-from scaleup.transfer.fastest_speed import Fastest, FeasibleSpeed, fastest_speed, with_band
+from scaleup.transfer.fastest_speed import (
+    Fastest,
+    FeasibleSpeed,
+    fastest_speed,
+    slowest_speed,
+    with_band,
+)
 from scaleup.transfer.feasible import feasible_pressure
 from scaleup.transfer.filling import filling_of
 from scaleup.transfer.limits import Limit, limits_of
@@ -190,6 +196,14 @@ class TransferCase:
         if self.first is not None:
             return self.first.fastest
         return None if self.fitted is None else fastest_speed(self)
+
+    @cached_property
+    def slowest(self) -> float | None:
+        """Return the slowest speed in rpm that keeps every limit; None if none does."""
+        if self.first is not None:
+            return self.first.slowest
+        found = None if self.fitted is None else slowest_speed(self)
+        return None if found is None else found.speed
 
     @cached_property
     def fastest_with_band(self) -> FeasibleSpeed | None:
