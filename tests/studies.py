@@ -21,6 +21,8 @@ from scaleup.transfer.case import TransferCase, transfer_case
 EXAMPLES = Path(__file__).parents[1] / "examples"
 LAW_ALONE = TransferTerms(off=tuple(each for each in TERMS if each != "curvature"))
 """Nothing between lab and plant but the law, for tests of what follows from it."""
+ONE_EXPONENT = TransferTerms(off=TERMS)
+"""The same with a rate exponent that does not change with the dwell."""
 
 
 def of_the_law(name: str) -> Study:

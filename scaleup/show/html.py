@@ -123,6 +123,7 @@ def judgement_html(found: Judgement) -> str:
         proposals_listing(found, what).html("what to press next")
         if what and not what.reason
         else "",
+        experiments_listing(found.budget.experiments).html() if found.budget.experiments else "",
         closing(found.assumed, found.caution),
     )
 

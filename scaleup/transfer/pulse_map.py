@@ -28,6 +28,8 @@ from scaleup.presses.press import Press, Setting
 NODES_BELOW, NODES_ABOVE = 4, 3
 SOLVED = 300
 """Draws of each hardening form that are solved; the rest follows from their parameters."""
+FURTHEST = 60
+"""Draws solved besides, of those furthest from the middle."""
 WORTH_IT = 0.5
 """Share of the draws above which all of them are solved."""
 CARRIED_TOLERANCE = 1e-3
@@ -213,14 +215,26 @@ def _row(
 
 
 def _places(powder: Powder) -> Places:
-    """Return which draws are solved: evenly many of each hardening form, all of a small one."""
+    """Return which draws are solved: evenly many of each hardening form, all of a small one.
+
+    Those whose parameters are furthest from the middle are solved too: nothing is carried to them.
+    """
     parts = []
-    for _, part in stretches_of(powder.hardening):
+    for form, part in stretches_of(powder.hardening):
         size = part.stop - part.start
-        parts.append(
-            part.start + np.unique(np.linspace(0, size - 1, min(size, SOLVED)).astype(int))
-        )
+        even = np.linspace(0, size - 1, min(size, SOLVED)).astype(int)
+        columns = _standardised(_parameters(form, powder, part))
+        off = np.sum(np.square(columns), axis=0) if columns else np.zeros(size)
+        furthest = np.argsort(off)[-FURTHEST:]
+        parts.append(part.start + np.unique(np.concatenate([even, furthest])))
     return np.concatenate(parts)
+
+
+def _parameters(form: Hardening, powder: Powder, part: slice) -> list[Array]:
+    """Return the parameters of the draws of one form, ln m first."""
+    own = [np.log(np.maximum(draws, 1e-12)) for _, draws, _ in form.named()]
+    log_exponent = np.log(powder.rate_exponent[part] + SMALLEST_EXPONENT)
+    return [log_exponent, *own, np.log(powder.elastic[part]), powder.curvature[part]]
 
 
 def carried(
@@ -282,10 +296,9 @@ def _terms(form: Hardening, powder: Powder, part: slice) -> Array:
 
     The last are higher powers of ln m.
     """
-    own = [np.log(np.maximum(draws, 1e-12)) for _, draws, _ in form.named()]
-    log_exponent = np.log(powder.rate_exponent[part] + SMALLEST_EXPONENT)
+    log_exponent, *rest = _parameters(form, powder, part)
     (exponent,) = _standardised([log_exponent]) or [np.zeros(log_exponent.size)]
-    others = _standardised([*own, np.log(powder.elastic[part]), powder.curvature[part]])
+    others = _standardised(rest)
     terms = [np.ones(exponent.size)]
     for degree in (1, 2, 3):
         products = combinations_with_replacement([exponent, *others], degree)

@@ -166,18 +166,26 @@ def test_two_production_runs_share_the_factor_between_the_curves() -> None:
     assert pulled["P2"] == pytest.approx(0.5, abs=0.02)
 
 
-def test_the_rate_is_less_known_beyond_the_shortest_dwell_of_the_runs(marram: Study) -> None:
-    """25 % a decade: two decades on, ``m`` is wider by half of itself (one standard deviation)."""
-    found = fit(marram, draws=2000)
+def test_the_change_of_the_exponent_is_as_believed_where_the_runs_have_one_dwell(
+    dunlin: Study,
+) -> None:
+    """25 % a decade: two decades below the middle dwell m is wider by half of itself."""
+    found = fit(dunlin, draws=2000)
     assert isinstance(found, Fit)
     powder = found.powder
     assert np.median(powder.tested_dwell) == pytest.approx(found.dwell_span[0], rel=1e-2)
     assert np.all(powder.decades_beyond(np.full(2000, found.dwell_span[1])) == 0.0)
-    factor = np.log(powder.weakening(powder.tested_dwell / 100.0))
-    exponent = -factor / np.log(100.0) / powder.rate_exponent
-    assert np.median(exponent) == pytest.approx(0.0, abs=0.04)
-    low, high = np.quantile(exponent, [0.16, 0.84])
+    there = powder.exponent_at(powder.middle_dwell / 100.0) / powder.rate_exponent
+    assert np.median(there) == pytest.approx(1.0, abs=0.04)
+    low, high = np.quantile(there, [0.16, 0.84])
     assert (high - low) / 2.0 == pytest.approx(0.5, rel=0.08)
+
+
+def test_runs_at_three_dwells_inform_the_change_of_the_exponent(marram: Study) -> None:
+    """Runs held 0, 1, 10 and 60 s leave less of the change open than was believed."""
+    found = fit(marram, draws=2000)
+    assert isinstance(found, Fit)
+    assert found.powder.curvature.std() < 0.6 * SPREAD_OF_CURVATURE
 
 
 def test_ejection_grows_with_pressure_as_the_runs_do() -> None:

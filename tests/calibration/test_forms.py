@@ -35,6 +35,7 @@ from scaleup.powder.law import Powder
 from scaleup.powder.rate import effective_dwell
 from scaleup.presses.press import Setting
 from scaleup.presses.pulse_shapes import ForcePulse
+from tests.studies import ONE_EXPONENT
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 ONE = np.ones(1)
@@ -202,7 +203,7 @@ def test_standard_errors_agree_with_a_general_purpose_fit(name: str, within: flo
     Its errors are scaled from the scatter of the runs alone to the spread of Student's t when
     three runs of the usual scatter, 0.006, are believed beside them, as the fit does.
     """
-    study = read_study(EXAMPLES / name)
+    study = replace(read_study(EXAMPLES / name), transfer=ONE_EXPONENT)
     study = replace(study, blend=replace(study.blend, hardening="kawakita"))
     found = fitted(study, 4000)
     seen = [item for item in observe(study, sides(study)) if item.solid_fraction is not None]

@@ -20,13 +20,14 @@ from scaleup.model.blend import Blend, Component
 from scaleup.model.study import Study
 from scaleup.powder.rate import effective_dwell
 from scaleup.presses.pulse_shapes import ForcePulse
+from tests.studies import ONE_EXPONENT
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
 @pytest.fixture(scope="module")
 def marram() -> Study:
-    return read_study(EXAMPLES / "marram")
+    return replace(read_study(EXAMPLES / "marram"), transfer=ONE_EXPONENT)
 
 
 @pytest.fixture(scope="module", params=[1, 5], ids=["every run", "every fifth run"])
