@@ -167,10 +167,10 @@ def _equivalent(item: Equivalent, confidence: float) -> dict[str, Any]:
     }
 
 
-def assumed_form(found: tuple[Assumed, ...]) -> list[dict[str, Any]]:
+def assumed_form(assumed: tuple[Assumed, ...]) -> list[dict[str, Any]]:
     """Return what was taken for granted, what decides first."""
     return [
-        asdict(each) | {"facts": facts_form(facts_of(each.value, each.instead))} for each in found
+        asdict(each) | {"facts": facts_form(facts_of(each.value, each.instead))} for each in assumed
     ]
 
 
