@@ -23,6 +23,7 @@ from scaleup.transfer.findings import Findings
 from scaleup.transfer.outcomes import Outcome, press_word, speed_word, verdict_word
 
 if TYPE_CHECKING:
+    from scaleup.answers.budget import BudgetAnswer
     from scaleup.answers.comparison import Comparison, Press
     from scaleup.answers.imitation import Imitation
     from scaleup.answers.judgement import Judgement
@@ -172,6 +173,14 @@ class Analysis:
         findings = self.findings(self.case(), verdict_word)
         advance()
         return judgement_of(findings, self.assumed(findings), advance)
+
+    def budget(self) -> BudgetAnswer:
+        """Return what the bands are made of, and the cheapest thing that would shrink each part."""
+        from scaleup.answers.budget import budget_of  # noqa: PLC0415
+        from scaleup.answers.proposals import proposals  # noqa: PLC0415
+
+        case = self.case()
+        return budget_of(case, None if case.no_fit is not None else proposals(case))
 
     def speed(
         self,

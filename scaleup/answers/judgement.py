@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.answers.assumed import Assumed
+from scaleup.answers.budget import BudgetAnswer, budget_of
 from scaleup.answers.first_runs import FirstRuns, first_runs
 from scaleup.answers.proposals import Proposals, proposals
 from scaleup.calibration.fit import Drawing, Fit, NoFit
@@ -82,6 +83,8 @@ class Judgement(Drawn):
     """Runs far from what the others suggest; they were kept."""
     deciding: tuple[RunFit, ...]
     """Runs that decide their own fitted solid fraction."""
+    budget: BudgetAnswer
+    """What the bands are made of, and everything that could be measured next."""
     risks: tuple[Risk, ...]
     assumed: tuple[Assumed, ...] = ()
     """What no input states and the program supplied."""
@@ -113,6 +116,7 @@ def judgement_of(
         deciding=()
         if isinstance(fit, NoFit)
         else tuple(row for row in fit.runs if row.solid_fraction_miss.leverage > DECIDES),
+        budget=budget_of(case, what_next),
         risks=findings.risks,
         assumed=assumed,
     )

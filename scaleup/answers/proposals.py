@@ -19,7 +19,6 @@ from scaleup.arrays import Array
 from scaleup.calibration.fit import Fit
 from scaleup.calibration.observations import Side, side_of
 from scaleup.powder.compression import Pulse, compress
-from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting
 from scaleup.sentence import Sentence, Words
 from scaleup.short_repr import short_repr
@@ -82,21 +81,20 @@ class Proposals:
 
 def proposals(case: TransferCase) -> Proposals:
     """Return what to press next on the lab press of a question."""
-    fit = case.process.fit
     lab = side_of(case.study.lab)
     needed, match = _needed(case)
     candidates = list(_candidates(case, lab, float(np.median(needed))))
     if not candidates:
         reason = "every condition the lab press can make leaves next to no pores"
         return Proposals((), needed, reason, 0.0, match)
-    whole = _Predicted.of(case, needed)
-    features = _features(fit, [each.solid_fraction for each in candidates], whole)
+    whole = _Predicted(case, np.log(needed))
+    features = _features([each.solid_fraction for each in candidates], whole)
     weighed = [_weighed(whole, features, each) for each in candidates]
     return Proposals(
         best=_best_of_each_setting(weighed),
         needed=needed,
         reason=_nothing_worth(weighed),
-        beyond_the_lab=_beyond(whole, fit, [each.solid_fraction for each in candidates]),
+        beyond_the_lab=_beyond(whole, [each.solid_fraction for each in candidates]),
         needed_by=match,
     )
 
@@ -139,43 +137,27 @@ def _candidates(case: TransferCase, lab: Side, needed: float) -> Iterable[_Candi
 
 @dataclass(frozen=True)
 class _Predicted:
-    """What production is predicted to give, and how it follows from the powder."""
+    """What production is predicted to give: of every draw, with all that lies between."""
 
     case: TransferCase
-    here_dwell: Array
-    needed_state: Array
-    needed_dwell: Array
+    log_needed: Array
+    """ln of the pressure needed."""
 
-    @classmethod
-    def of(cls, case: TransferCase, needed: Array) -> _Predicted:
-        process = case.process
-        dwell = process.map.effective_dwell(needed, case.speed)
-        return cls(
-            case,
-            process.at(case.reference.pressure, case.speed).effective_dwell,
-            process.fit.powder.static_pressure(needed, dwell),
-            dwell,
-        )
+    @property
+    def solid_fraction(self) -> Array:
+        """Return the solid fraction at the lab's pressure, by the law alone."""
+        return self.case.at_lab_pressure_by_the_law.solid_fraction
 
-    def solid_fraction(self, powder: Powder) -> Array:
-        """Return the solid fraction at the lab's pressure."""
-        return powder.solid_fraction_after(
-            np.asarray(self.case.reference.pressure), self.here_dwell
-        )
-
-    def log_strength(self, powder: Powder) -> Array | None:
+    @property
+    def log_strength(self) -> Array | None:
         """Return ln(strength) at the lab's pressure."""
-        curve = self.case.process.fit.strength
-        return None if curve is None else np.log(curve.in_production(self.solid_fraction(powder)))
-
-    def log_needed(self, powder: Powder) -> Array:
-        """Return ln(pressure needed)."""
-        return np.log(powder.peak_pressure(self.needed_state, self.needed_dwell))
+        strength = self.case.at_lab_pressure.strength
+        return None if strength is None else np.log(strength)
 
 
-def _features(fit: Fit, solid: list[Array], whole: _Predicted) -> Array:
+def _features(solid: list[Array], whole: _Predicted) -> Array:
     """Return what spans the densification of the draws, shape (draws, features)."""
-    return _spanned([*solid, whole.solid_fraction(fit.powder)])
+    return _spanned([*solid, whole.solid_fraction])
 
 
 def _spanned(solid: list[Array]) -> Array:
@@ -190,20 +172,15 @@ def _spanned(solid: list[Array]) -> Array:
 def _weighed(whole: _Predicted, features: Array, candidate: _Candidate) -> Proposal:
     """Return by how much one condition would narrow the bands."""
     fit = whole.case.process.fit
-    powder = fit.powder
-    solid = powder.solid_fraction_after(
-        candidate.pulse.peak_pressure, candidate.pulse.effective_dwell
-    )
-    wanted = [whole.log_needed(powder)]
-    now = [whole.log_needed(fit.powder)]
-    strength, strength_now = whole.log_strength(powder), whole.log_strength(fit.powder)
-    if strength is not None and strength_now is not None:
-        wanted.append(strength)
-        now.append(strength_now)
+    pulse = candidate.pulse
+    solid = fit.powder.solid_fraction_after(pulse.peak_pressure, pulse.effective_dwell)
+    now = [whole.log_needed]
+    if whole.log_strength is not None:
+        now.append(whole.log_strength)
     measures = fit.rate.evidence != "measured" and _spans_a_decade(fit, candidate)
-    given = [_without(each, features) for each in wanted]
+    given = [_without(each, features) for each in now]
     left = _after_solid_fraction(
-        [each - rest for each, rest in zip(wanted, given, strict=True)],
+        [each - rest for each, rest in zip(now, given, strict=True)],
         solid,
         fit,
     )
@@ -270,9 +247,8 @@ def _nothing_worth(weighed: list[Proposal]) -> Words:
     )
 
 
-def _beyond(whole: _Predicted, fit: Fit, solid: list[Array]) -> float:
+def _beyond(whole: _Predicted, solid: list[Array]) -> float:
     """Return the share of the variance of the needed force that no lab condition tells."""
-    needed = whole.log_needed(fit.powder)
-    told = _spanned(solid)
-    left = float(np.var(_without(needed, told)))
+    needed = whole.log_needed
+    left = float(np.var(_without(needed, _spanned(solid))))
     return float(np.clip(left / max(float(np.var(needed)), 1e-300), 0.0, 1.0))

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from scaleup.answers.assumed import Assumed
+from scaleup.answers.budget import BudgetAnswer, budget_of
 from scaleup.calibration.arguments import one_of
 from scaleup.calibration.fit import Drawing, Fit, NoFit
 from scaleup.calibration.reference import Reference
@@ -65,6 +67,11 @@ class Translation(Drawn):
     def severe(self) -> bool:
         """Return whether any risk is severe."""
         return any(item.severity == "severe" for item in self.risks)
+
+    @cached_property
+    def budget(self) -> BudgetAnswer:
+        """Return what the bands are made of, worked out when first asked for."""
+        return budget_of(self.case)
 
     def equivalent(self, match: str) -> Equivalent:
         """Return the equivalent of a match.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from os import PathLike
 from pathlib import Path
 
@@ -15,6 +15,7 @@ from scaleup.io.toml import read_toml
 from scaleup.model.blend import Blend
 from scaleup.model.checked import Checked
 from scaleup.model.contradictions import STUDY_FILE
+from scaleup.model.experiments import NO_COSTS, Experiments
 from scaleup.model.fields import Description, Duration, LoadingRate, Name, Share, Speed
 from scaleup.model.run import Run
 from scaleup.model.study import LabSide, ProductionSide, RunDefaults, Study
@@ -79,6 +80,7 @@ class StudyTable(Checked):
     production: ProductionTable
     target: Target = NO_TARGET
     transfer: TransferTerms = NOTHING_STATED
+    experiments: Experiments = NO_COSTS
 
 
 class _Reader(StudyParts):
@@ -106,10 +108,11 @@ class _Reader(StudyParts):
         lab = self._lab()
         production = self._production(self.asked_press, self.asked_tooling)
         own = self._own_production(production, lab)
-        return self.study(
+        study = self.study(
             table.name, table.description, table.blend, lab, production, table.target,
             table.transfer, own,
         )  # fmt: skip
+        return replace(study, experiments=table.experiments)
 
     def _lab(self) -> LabSide | None:
         table = self.table.lab

@@ -7,6 +7,7 @@ from typing import Literal
 
 from scaleup.model.blend import Blend
 from scaleup.model.checked import Checked
+from scaleup.model.experiments import NO_COSTS, Experiments
 from scaleup.model.fields import Duration, LoadingRate, Share, Speed
 from scaleup.model.press import PressProfile, RotaryProfile
 from scaleup.model.profile import NamedProfile
@@ -91,6 +92,8 @@ class Study(Shown):
     """File and SHA-256 of everything that was read."""
     transfer: TransferTerms = NOTHING_STATED
     """What lies between lab and plant, as far as the study states it."""
+    experiments: Experiments = NO_COSTS
+    """What could be measured next costs so much, as far as the study states it."""
     as_given: bool = False
     """Whether the user has confirmed that figures no published material has are in their units."""
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import singledispatch
+from typing import Any
 
 import numpy as np
 
-from scaleup.arrays import Array
+from scaleup.arrays import Array, Places
 from scaleup.powder.charge import Charge
 from scaleup.powder.in_die import densest_under_force, least_separation
 from scaleup.powder.law import Powder
@@ -61,6 +62,12 @@ class Pulse:
     """mm by which the tips still stand open when they first press the powder."""
     pre_entry_opening: Array | None = None
     """The same under the precompression roller; None without precompression."""
+
+    def chosen(self, which: Places) -> Pulse:
+        """Return the pulse of some of the draws."""
+        every = ((each.name, getattr(self, each.name)) for each in fields(self))
+        some: dict[str, Any] = {name: None if each is None else each[which] for name, each in every}
+        return Pulse(**some)
 
 
 @singledispatch

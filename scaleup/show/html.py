@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 
 from scaleup.answers.assumed import Assumed
+from scaleup.answers.budget import BudgetAnswer
 from scaleup.answers.comparison import Comparison
 from scaleup.answers.imitation import Imitation
 from scaleup.answers.judgement import Judgement
@@ -17,6 +18,7 @@ from scaleup.answers.window import Window
 from scaleup.calibration.fit import Fit
 from scaleup.calibration.run_fit import Miss
 from scaleup.model.study import Study
+from scaleup.show.budget import experiments_listing, figure_listing
 from scaleup.show.comparison import comparison_listing
 from scaleup.show.imitation import LAB_GROUPS, imitation_columns
 from scaleup.show.judgement import proposals_listing
@@ -126,6 +128,16 @@ def judgement_html(judgement: Judgement) -> str:
         if what and not what.reason
         else "",
         closing(judgement.assumed, judgement.caution),
+    )
+
+
+def budget_html(budget: BudgetAnswer) -> str:
+    """Return what each band is made of, and what could be measured next."""
+    return card(
+        budget.study.name,
+        *(figure_listing(budget, figure).html() for figure in budget.figures),
+        experiments_listing(budget.experiments).html() if budget.experiments else "",
+        closing((), budget.caution),
     )
 
 

@@ -15,8 +15,16 @@ from scaleup.calibration.run_fit import Miss, RunFit
 from scaleup.model.estimate import exactly
 from scaleup.presses.press import Setting
 from scaleup.sentence import Words
+from scaleup.show.budget import experiment_form, experiments_listing
 from scaleup.show.frames import Frame
-from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form, risk_form
+from scaleup.show.json_form import (
+    assumed_form,
+    budget_rows,
+    header,
+    powder_form,
+    quantity_form,
+    risk_form,
+)
 from scaleup.show.listing import Listing, figures, words
 from scaleup.show.parts import (
     answer,
@@ -66,6 +74,8 @@ def show_judgement(console: Console, judgement: Judgement) -> None:
         _show_first(console, judgement, judgement.first)
     if judgement.proposals is not None:
         _show_proposals(console, judgement, judgement.proposals)
+    if judgement.budget.experiments:
+        console.print(experiments_listing(judgement.budget.experiments[:SHOWN]).rich())
     console.print(granted_lines(once.assumed, all_told=bool(judgement.assumed)))
     console.print(caution(judgement.caution))
 
@@ -194,6 +204,8 @@ def judgement_form(judgement: Judgement) -> dict[str, Any]:
         "needed_force_is": None if what is None else force_is(what.needed_by, judgement.confidence),
         "first_runs": None if judgement.first is None else _first_form(judgement.first),
         "proposals": None if what is None else _proposals_form(what),
+        "budget": budget_rows(judgement.budget),
+        "experiments": [experiment_form(each) for each in judgement.budget.experiments],
         "suspicious_runs": [_run_form(row) for row in judgement.suspicious],
         "powder": powder_form(judgement.fit),
         "risks": [risk_form(item) for item in judgement.risks],

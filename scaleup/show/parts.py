@@ -155,6 +155,15 @@ def fastest_told(fastest: Fastest) -> str:
     return f"{fastest.told}{left_open} at {say(force, 'N')} ({say(pressure, 'MPa')})"
 
 
+def slowest_told(fastest: Fastest, production: ProductionSide) -> str:
+    """Return the slowest speed that holds, empty where none does."""
+    slowest, least = fastest.slowest.value, production.press.profile.speed.min
+    if slowest is None:
+        return ""
+    end = ", the slowest of the press" if slowest <= least * 1.001 else "; below it a limit breaks"
+    return f"slowest speed that holds: {say(slowest, 'rpm')}{end}"
+
+
 def told(quantity: Estimate, *, band: bool = True, unit: bool = True) -> str:
     """Return a quantity with its band and unit, or why there is none.
 

@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from scaleup.arrays import Array
+from scaleup.arrays import Array, Places
 from scaleup.calibration.calibrated_study import CalibratedStudy
 from scaleup.calibration.fit import Fit, NoFit
 from scaleup.calibration.observations import Observation, side_of
@@ -18,7 +18,13 @@ from scaleup.powder.compression import Pulse, compress
 from scaleup.short_repr import short_repr
 from scaleup.transfer.draws import require_draws
 from scaleup.transfer.equivalent import Equivalent, equivalent_under
-from scaleup.transfer.fastest_speed import Fastest, FeasibleSpeed, fastest_speed, with_band
+from scaleup.transfer.fastest_speed import (
+    Fastest,
+    FeasibleSpeed,
+    fastest_speed,
+    slowest_speed,
+    with_band,
+)
 from scaleup.transfer.feasible import feasible_pressure
 from scaleup.transfer.filling import filling_of
 from scaleup.transfer.limits import Limit, limits_of
@@ -192,6 +198,14 @@ class TransferCase:
         return None if self.fitted is None else fastest_speed(self)
 
     @cached_property
+    def slowest(self) -> float | None:
+        """Return the slowest speed in rpm that keeps every limit; None if none does."""
+        if self.first is not None:
+            return self.first.slowest
+        slowest = None if self.fitted is None else slowest_speed(self)
+        return None if slowest is None else slowest.speed
+
+    @cached_property
     def fastest_with_band(self) -> FeasibleSpeed | None:
         """Return the fastest speed with what the finite number of draws leaves open of it."""
         if self.first is not None:
@@ -233,6 +247,15 @@ class TransferCase:
         if confidence != self.confidence:
             return replace(self, speed=speed, confidence=confidence, first=None)
         return replace(self, speed=speed, first=self.first or self)
+
+    def with_draws(self, which: Places) -> TransferCase:
+        """Return the case with some of its draws, their places rising; the lab's pulse is kept."""
+        other = self.with_process(self.process.chosen(which))
+        pulse = self.lab_pulse
+        other.__dict__["lab_pulse"] = LabPulse(
+            pulse.pulse.chosen(which), pulse.solid_fraction[which]
+        )
+        return other
 
     def limited_to(self, limits: tuple[Limit, ...]) -> TransferCase:
         """Return the case with other limits."""

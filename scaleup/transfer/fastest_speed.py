@@ -84,6 +84,22 @@ def fastest_speed(case: TransferCase, top: float | None = None) -> FeasibleSpeed
     return None
 
 
+def slowest_speed(case: TransferCase) -> FeasibleSpeed | None:
+    """Return the slowest speed that keeps every limit, None if no speed does.
+
+    Speeds are tried upwards in even steps, then halved: a slower turret has a longer dwell, but its
+    feeder may shear the blend more.
+    """
+    range_ = case.production.press.profile.speed
+    below = None
+    for speed in np.linspace(range_.min, range_.max, SPEED_STEPS):
+        pressure = feasible_pressure(case, float(speed))
+        if pressure is not None:
+            return _refined(case, FeasibleSpeed(float(speed), pressure), below)
+        below = float(speed)
+    return None
+
+
 def with_band(case: TransferCase, feasible: FeasibleSpeed) -> FeasibleSpeed:
     """Return the fastest speed with its band.
 
@@ -132,18 +148,21 @@ def _faster(case: TransferCase, good: FeasibleSpeed) -> FeasibleSpeed:
     return good
 
 
-def _refined(case: TransferCase, good: FeasibleSpeed, above: float | None) -> FeasibleSpeed:
-    """Return the fastest good speed between one that is good and one above that is not."""
-    if above is None:
+def _refined(case: TransferCase, good: FeasibleSpeed, bad: float | None) -> FeasibleSpeed:
+    """Return the last good speed between one that is good and one that is not."""
+    if bad is None:
         return good
     for _ in range(SPEED_HALVINGS):
-        middle = 0.5 * (good.speed + above)
+        middle = 0.5 * (good.speed + bad)
         pressure = feasible_pressure(case, middle)
         if pressure is None:
-            above = middle
+            bad = middle
         else:
             good = FeasibleSpeed(middle, pressure)
     return good
+
+
+NOT_ASKED = unavailable("rpm", "not asked")
 
 
 @short_repr
@@ -167,6 +186,8 @@ class Fastest:
     """The output with as many digits as the speed."""
     draws: int = 0
     """How many draws it rests on."""
+    slowest: Estimate = NOT_ASKED
+    """The slowest speed that holds, rpm: a slower one may break a limit as well."""
 
     @classmethod
     def of(cls, case: TransferCase, feasible: FeasibleSpeed | None) -> Fastest:
@@ -187,6 +208,7 @@ class Fastest:
             left_open,
             Fact(output.value or 0.0, "1/h", f"{feasible.digits} down"),
             draws,
+            unavailable("rpm", NOWHERE) if case.slowest is None else exactly(case.slowest, "rpm"),
         )
 
     @classmethod
@@ -196,7 +218,7 @@ class Fastest:
             unavailable(unit, reason) for unit in ("rpm", "MPa", "N", "1/h")
         )
         told = Sentence("not available: {why}", why=reason)
-        return cls(speed, pressure, force, output, told, draws=draws)
+        return cls(speed, pressure, force, output, told, draws=draws, slowest=speed)
 
 
 def _left_open(feasible: FeasibleSpeed, draws: int) -> Words:

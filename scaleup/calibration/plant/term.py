@@ -27,6 +27,10 @@ class AtSpeed:
     of: Callable[[float, Places | None], Array]
     which: Places | None = None
 
+    def chosen(self, which: Places) -> AtSpeed:
+        """Return the figure for some of its draws."""
+        return AtSpeed(self.of, which if self.which is None else self.which[which])
+
     def __call__(self, speed: float) -> Array:
         """Return the figure at a speed, shape (draws,)."""
         return self.of(speed, self.which)
@@ -69,7 +73,7 @@ class Term:
             self,
             log_pressure=_some(self.log_pressure, which),
             log_solid_fraction=_some(self.log_solid_fraction, which),
-            log_strength=AtSpeed(self.log_strength.of, which)
+            log_strength=self.log_strength.chosen(which)
             if isinstance(self.log_strength, AtSpeed)
             else _some(self.log_strength, which),
         )
