@@ -210,7 +210,7 @@ ABSENT: tuple[tuple[str, Bare, float | None], ...] = (
 """Just outside what brings a risk out."""
 
 
-def found(study: Study, code: str, speed: float | None = None) -> list[Risk]:
+def risks_of(study: Study, code: str, speed: float | None = None) -> list[Risk]:
     """Return the risks of a code, worst first, those that suspicious runs bring among them."""
     every = Findings(case_of(study, speed), verdict_word).risks
     return [item for item in every if item.code == code]
@@ -218,7 +218,7 @@ def found(study: Study, code: str, speed: float | None = None) -> list[Risk]:
 
 @pytest.mark.parametrize("brought", BROUGHT, ids=str)
 def test_a_risk_has_its_severity_effect_and_number(brought: Brought) -> None:
-    item = found(brought.study(), brought.code, brought.speed)[0]
+    item = risks_of(brought.study(), brought.code, brought.speed)[0]
     assert (item.severity, item.effect) == (brought.severity, brought.effect)
     number = item.facts[brought.fact]
     assert isinstance(number, Fact)
