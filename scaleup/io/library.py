@@ -128,11 +128,11 @@ def _line(text: object) -> str:
 
 def _every(room: Room, near: Near) -> dict[str, Path]:
     near = as_folder(near)
-    found: dict[str, Path] = {}
+    paths: dict[str, Path] = {}
     for folder in profile_folders(near):
         for path in _files(folder, room, beside=near is not None and folder.is_relative_to(near)):
-            found.setdefault(path.stem, path)
-    return found
+            paths.setdefault(path.stem, path)
+    return paths
 
 
 def _files(folder: Path, room: Room, *, beside: bool) -> Iterator[Path]:
@@ -282,10 +282,10 @@ def press_or_fault(
     """
     path = _located(reference, "presses", near, "", where)
     try:
-        found = find_press(reference, near, where=where)
+        press = find_press(reference, near, where=where)
     except InputError as error:
         return PressAtFault(path.stem, error.faults)
-    return rotary_profile(found, where=where)
+    return rotary_profile(press, where=where)
 
 
 def require_fit(

@@ -202,8 +202,8 @@ class TransferCase:
         """Return the slowest speed in rpm that keeps every limit; None if none does."""
         if self.first is not None:
             return self.first.slowest
-        found = None if self.fitted is None else slowest_speed(self)
-        return None if found is None else found.speed
+        slowest = None if self.fitted is None else slowest_speed(self)
+        return None if slowest is None else slowest.speed
 
     @cached_property
     def fastest_with_band(self) -> FeasibleSpeed | None:

@@ -154,11 +154,11 @@ def pulse_map(
 
     places, moves = _places(powder), powder.rate_exponent
     effects = [moves, domain.high_pressure / powder.elastic] if charge.cup_volume > 0.0 else [moves]
-    found: list[Array | None] = [None]
+    parts: list[Array | None] = [None]
     if places.size < WORTH_IT * powder.draws:
         some = solved(powder.chosen(places))
-        found = [carried(powder, part, places, by) for part, by in zip(some, effects, strict=True)]
-    whole = [part for part in found if part is not None]
+        parts = [carried(powder, part, places, by) for part, by in zip(some, effects, strict=True)]
+    whole = [part for part in parts if part is not None]
     figures = whole if len(whole) == len(effects) else list(solved(powder))
     return PulseMap(np.log(domain.speeds), np.log(domain.pressures), *figures)
 
@@ -272,10 +272,10 @@ def carried(
         plain = terms[:, : -len(HIGHER_POWERS)]
         solved = places[inside] - part.start
         tried = [_followed(each, each[solved], values, counts) for each in (plain, terms)]
-        error, found = min(tried, key=lambda each: each[0])
+        error, best = min(tried, key=lambda each: each[0])
         if error > CARRIED_TOLERANCE:
             return None
-        result[:, part] = found
+        result[:, part] = best
     return result.reshape(*some.shape[:-1], powder.draws)
 
 

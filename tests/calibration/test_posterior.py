@@ -187,10 +187,10 @@ def test_a_dwell_effect_is_found_and_seldom_where_there_is_none() -> None:
         assert test is not None
         alarms += test.probability < 0.05
     assert 4 <= alarms <= 28
-    found = dwell_term_test(*simulated(rng, -0.05), LAB)
-    assert found is not None
-    assert found.probability < 0.01
-    assert found.slope == pytest.approx(-0.05, abs=0.02)
+    term = dwell_term_test(*simulated(rng, -0.05), LAB)
+    assert term is not None
+    assert term.probability < 0.01
+    assert term.slope == pytest.approx(-0.05, abs=0.02)
     solid, strength, dwell = simulated(rng, 0.0)
     assert dwell_term_test(solid, strength, np.full_like(dwell, 0.1), LAB) is None
 

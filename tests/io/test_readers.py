@@ -204,9 +204,9 @@ def test_unknown_names_are_told_with_their_nearest() -> None:
 
 
 def test_the_published_materials_carry_their_source() -> None:
-    found = materials()
-    assert len(found) == 13
-    assert all("Roberts" in item.source for item in found)
+    published = materials()
+    assert len(published) == 13
+    assert all("Roberts" in item.source for item in published)
     assert material("maize starch").sensitivity == pytest.approx(0.493)
 
 

@@ -25,7 +25,8 @@ from scaleup.shown import Drawn, Shown
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 NAMES = [
-    "Translation", "Judgement", "BudgetAnswer", "SpeedCheck", "Comparison", "Window", "Imitation", "TrialPlan",
+    "Translation", "Judgement", "BudgetAnswer", "SpeedCheck", "Comparison", "Window", "Imitation",
+    "TrialPlan",
     "Learned", "Fit", "Study",
 ]  # fmt: skip
 OPEN = {"br"}

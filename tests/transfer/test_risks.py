@@ -53,9 +53,9 @@ def test_the_rim_is_measured_where_the_powder_is_first_pressed(
     met by the first of two rollers, which a smaller force sets further open.
     """
     study = changed(marram, tooling={"head_diameter": 10.5}, production={"precompression": share})
-    found = translate(study, draws=300)
-    told = next(item for item in found.risks if item.code == "contact-on-head-rim")
-    point = found.equivalent("pressure").point
+    translation = translate(study, draws=300)
+    told = next(item for item in translation.risks if item.code == "contact-on-head-rim")
+    point = translation.equivalent("pressure").point
     assert point is not None
     line, pulse = point.process, point.pulse
     loose = line.fit.powder.hardening.densification(np.zeros(line.fit.powder.draws))
@@ -129,10 +129,10 @@ def test_weaker_tablets_at_one_pressure_are_scatter_not_capping(
             return replace(run, force=12.03e3 * share, breaking_force=135.0)
         return run if run.name in ("M1", "M2", "M3", "M4") else None
 
-    found = risks_of(changed(marram, runs=second))
-    assert ("strength-falls-with-pressure" in found) == falls
+    risks = risks_of(changed(marram, runs=second))
+    assert ("strength-falls-with-pressure" in risks) == falls
     if falls:
-        risk = found["strength-falls-with-pressure"]
+        risk = risks["strength-falls-with-pressure"]
         assert f"from 153 MPa to {12.03 * share / (np.pi * 25.0) * 1e3:.0f} MPa" in risk.message
         assert "Runs M4 and M5" in risk.evidence
 

@@ -96,7 +96,8 @@ BROUGHT = (
     Brought("curve-depends-on-dwell", "severe", STOPS, "factor", 1.25, 1.7,
             runs(held_longer_weaker(0.6))),
     # the lab runs and their fit
-    Brought("forms-disagree", "watch", NONE, "highest", 1.6, 1.7, few_forces("M1", "M2", "M3", "M4")),
+    Brought("forms-disagree", "watch", NONE, "highest", 1.6, 1.7,
+            few_forces("M1", "M2", "M3", "M4")),
     Brought("forms-disagree", "serious", NONE, "highest", 2.3, 2.4, few_forces("M1", "M2", "M3")),
     Brought("lack-of-fit", "watch", NONE, "misfit", 0.0045, 0.0055,
             marram(blend={"hardening": "heckel"})),
@@ -210,7 +211,7 @@ ABSENT: tuple[tuple[str, Bare, float | None], ...] = (
 """Just outside what brings a risk out."""
 
 
-def found(study: Study, code: str, speed: float | None = None) -> list[Risk]:
+def risks_of(study: Study, code: str, speed: float | None = None) -> list[Risk]:
     """Return the risks of a code, worst first, those that suspicious runs bring among them."""
     every = Findings(case_of(study, speed), verdict_word).risks
     return [item for item in every if item.code == code]
@@ -218,7 +219,7 @@ def found(study: Study, code: str, speed: float | None = None) -> list[Risk]:
 
 @pytest.mark.parametrize("brought", BROUGHT, ids=str)
 def test_a_risk_has_its_severity_effect_and_number(brought: Brought) -> None:
-    item = found(brought.study(), brought.code, brought.speed)[0]
+    item = risks_of(brought.study(), brought.code, brought.speed)[0]
     assert (item.severity, item.effect) == (brought.severity, brought.effect)
     number = item.facts[brought.fact]
     assert isinstance(number, Fact)
