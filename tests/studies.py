@@ -25,9 +25,9 @@ ONE_EXPONENT = TransferTerms(off=TERMS)
 """The same with a rate exponent that does not change with the dwell."""
 
 
-def of_the_law(name: str) -> Study:
+def of_the_law(name: str, **other: str) -> Study:
     """Return an example study with nothing between lab and plant but the law."""
-    return replace(read_study(EXAMPLES / name), transfer=LAW_ALONE)
+    return replace(read_study(EXAMPLES / name, **other), transfer=LAW_ALONE)
 
 
 @pytest.fixture(scope="session")

@@ -28,8 +28,8 @@ from scaleup.presses.press import Press, Setting
 NODES_BELOW, NODES_ABOVE = 4, 3
 SOLVED = 300
 """Draws of each hardening form that are solved; the rest follows from their parameters."""
-FURTHEST = 60
-"""Draws solved besides, of those furthest from the middle."""
+FURTHEST = 40
+"""Draws of each form, those furthest from the middle, that nothing is carried to."""
 WORTH_IT = 0.5
 """Share of the draws above which all of them are solved."""
 CARRIED_TOLERANCE = 1e-3
@@ -144,8 +144,9 @@ def pulse_map(
 
     A share that adds nothing to the state leaves the dwell as it is, and is not solved.
 
-    Of many draws some are solved, and the rest follow from their parameters (`carried`); if that
-    does not hold for draws solved as a check, all are solved.
+    Of many draws some are solved, and the rest follow from their parameters (`carried`), but for
+    those furthest from the middle; if that does not hold for draws solved as a check, all are
+    solved.
     """
     share = pre_share if precompression_counts(powder, pre_share) else 0.0
 
@@ -159,6 +160,10 @@ def pulse_map(
         some = solved(powder.chosen(places))
         parts = [carried(powder, part, places, by) for part, by in zip(some, effects, strict=True)]
     whole = [part for part in parts if part is not None]
+    if len(whole) == len(effects):
+        furthest = _furthest(powder)
+        for part, exact in zip(whole, solved(powder.chosen(furthest)), strict=True):
+            part[..., furthest] = exact
     figures = whole if len(whole) == len(effects) else list(solved(powder))
     return PulseMap(np.log(domain.speeds), np.log(domain.pressures), *figures)
 
@@ -215,18 +220,23 @@ def _row(
 
 
 def _places(powder: Powder) -> Places:
-    """Return which draws are solved: evenly many of each hardening form, all of a small one.
+    """Return which draws are solved: evenly many of each hardening form, all of a small one."""
+    parts = []
+    for _, part in stretches_of(powder.hardening):
+        size = part.stop - part.start
+        parts.append(
+            part.start + np.unique(np.linspace(0, size - 1, min(size, SOLVED)).astype(int))
+        )
+    return np.concatenate(parts)
 
-    Those whose parameters are furthest from the middle are solved too: nothing is carried to them.
-    """
+
+def _furthest(powder: Powder) -> Places:
+    """Return the draws of each form whose parameters are furthest from the middle."""
     parts = []
     for form, part in stretches_of(powder.hardening):
-        size = part.stop - part.start
-        even = np.linspace(0, size - 1, min(size, SOLVED)).astype(int)
         columns = _standardised(_parameters(form, powder, part))
-        off = np.sum(np.square(columns), axis=0) if columns else np.zeros(size)
-        furthest = np.argsort(off)[-FURTHEST:]
-        parts.append(part.start + np.unique(np.concatenate([even, furthest])))
+        off = np.sum(np.square(columns), axis=0) if columns else np.zeros(part.stop - part.start)
+        parts.append(part.start + np.sort(np.argsort(off)[-FURTHEST:]))
     return np.concatenate(parts)
 
 

@@ -55,7 +55,7 @@ def test_no_pressure_of_a_fine_search_is_closer(marram: Study, changed: Change, 
 
 def test_where_the_force_changes_nothing_it_is_the_lab_s(marram: Study, changed: Change) -> None:
     """With an output no force makes, every force fails alike where the others are all kept."""
-    case = asked_of(changed(marram, **OUT_OF_REACH["output"]))
+    case = asked_of(changed(marram, target={"output": 100_000.0, "strength": 1.8}))
     assert closest(case, 45.0).pressure.value == pytest.approx(case.reference.pressure)
 
 

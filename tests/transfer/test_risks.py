@@ -159,7 +159,11 @@ def test_hardening_forms_that_part_are_told_with_their_weights(
     """Nine runs up to 9 kN leave all three forms open, and 286 MPa is far above them."""
 
     def of_forces(*names: str) -> Study:
-        low = changed(marram, runs=lambda run: run if run.name in names else None)
+        low = changed(
+            marram,
+            runs=lambda run: run if run.name in names else None,
+            target={"strength": 1.2},
+        )
         return replace(low, lab=replace(low.lab, reference=names[-1]))
 
     near = of_forces("M1", "M2", "M3", "M4")

@@ -12,19 +12,19 @@ from scaleup.answers.functions import translate
 from scaleup.answers.translation import Translation
 from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing
-from scaleup.io.study import read_study
 from scaleup.model.study import Study
 from scaleup.transfer.case import TransferCase, transfer_case
 from scaleup.transfer.feasible import least_pressure
 from scaleup.transfer.settings import breaking_force_of
 from scaleup.wording import say
+from tests.studies import of_the_law
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
 @pytest.fixture(scope="module")
 def thin() -> Study:
-    study = read_study(EXAMPLES / "marram", press="rotary-large-23", tooling="d-elongated-19")
+    study = of_the_law("marram", press="rotary-large-23", tooling="d-elongated-19")
     target = replace(study.target, weight=360.0, strength=None, breaking_force=15.0)
     return replace(study, target=target)
 
