@@ -25,7 +25,7 @@ def listed(context: typer.Context) -> None:
         return
     from rich.console import Console  # noqa: PLC0415
 
-    from scaleup.io.library import list_presses, list_tooling, own_checked  # noqa: PLC0415
+    from scaleup.io.profile_files import list_presses, list_tooling, own_checked  # noqa: PLC0415
     from scaleup.show.profile_tables import press_table, tooling_table  # noqa: PLC0415
 
     console = Console(highlight=False)

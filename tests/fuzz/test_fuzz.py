@@ -23,8 +23,8 @@ from scaleup.answers.functions import plan_trial, translate
 from scaleup.calibration.fit import Fit, fit
 from scaleup.calibration.observations import observe, sides
 from scaleup.errors import InputError
-from scaleup.io.library import read_press
 from scaleup.io.logs import open_log
+from scaleup.io.profile_files import read_press
 from scaleup.io.run_table import read_runs
 from scaleup.io.study import read_study
 from scaleup.io.trial_sheet import read_trial_sheet
