@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from scaleup import equations
     from scaleup.answers.analysis import Analysis
+    from scaleup.answers.budget import BudgetAnswer
     from scaleup.answers.comparison import Comparison
     from scaleup.answers.functions import (
         check_speed,
@@ -53,12 +54,14 @@ if TYPE_CHECKING:
     from scaleup.model.study import Study
     from scaleup.model.target import Target
     from scaleup.model.tooling import ToolingProfile
+    from scaleup.model.transfer_terms import Blending, TransferTerms
     from scaleup.presses.press import Press, Setting, press_from
 
 __version__ = "0.2.0"
 
 _HOMES = {
     "answers.analysis": ("Analysis",),
+    "answers.budget": ("BudgetAnswer",),
     "answers.comparison": ("Comparison",),
     "answers.functions": (
         "check_speed",
@@ -99,6 +102,7 @@ _HOMES = {
     "model.study": ("Study",),
     "model.target": ("Target",),
     "model.tooling": ("ToolingProfile",),
+    "model.transfer_terms": ("Blending", "TransferTerms"),
     "presses.press": ("Press", "Setting", "press_from"),
 }
 _HOME = {name: f"scaleup.{home}" for home, names in _HOMES.items() for name in names}
@@ -107,6 +111,8 @@ _HOME = {name: f"scaleup.{home}" for home, names in _HOMES.items() for name in n
 __all__ = [
     "Analysis",
     "Blend",
+    "Blending",
+    "BudgetAnswer",
     "Comparison",
     "Component",
     "EccentricProfile",
@@ -132,6 +138,7 @@ __all__ = [
     "Study",
     "Target",
     "ToolingProfile",
+    "TransferTerms",
     "Translation",
     "TrialOptions",
     "TrialPlan",

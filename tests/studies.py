@@ -15,24 +15,34 @@ from scaleup.calibration.fit import Drawing
 from scaleup.io.study import read_study
 from scaleup.model.profile import NamedProfile
 from scaleup.model.study import Study
+from scaleup.model.transfer_terms import TERMS, TransferTerms
 from scaleup.transfer.case import TransferCase, transfer_case
 
 EXAMPLES = Path(__file__).parents[1] / "examples"
+LAW_ALONE = TransferTerms(off=tuple(each for each in TERMS if each != "curvature"))
+"""Nothing between lab and plant but the law, for tests of what follows from it."""
+ONE_EXPONENT = TransferTerms(off=TERMS)
+"""The same with a rate exponent that does not change with the dwell."""
+
+
+def of_the_law(name: str) -> Study:
+    """Return an example study with nothing between lab and plant but the law."""
+    return replace(read_study(EXAMPLES / name), transfer=LAW_ALONE)
 
 
 @pytest.fixture(scope="session")
 def marram() -> Study:
-    return read_study(EXAMPLES / "marram")
+    return of_the_law("marram")
 
 
 @pytest.fixture(scope="session")
 def dunlin() -> Study:
-    return read_study(EXAMPLES / "dunlin")
+    return of_the_law("dunlin")
 
 
 @pytest.fixture(scope="session")
 def sedge() -> Study:
-    return read_study(EXAMPLES / "sedge")
+    return of_the_law("sedge")
 
 
 @pytest.fixture(scope="session")
@@ -106,4 +116,4 @@ def unchecked(whole: Any, **update: object) -> Any:
 
 
 def _with(loaded: NamedProfile[Any], update: dict[str, Any] | None) -> NamedProfile[Any]:
-    return replace(loaded, model=replace(loaded.model, **(update or {})))
+    return replace(loaded, profile=replace(loaded.profile, **(update or {})))

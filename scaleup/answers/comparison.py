@@ -28,7 +28,7 @@ from scaleup.shown import Drawn
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.fastest_speed import Fastest
 from scaleup.transfer.findings import Findings
-from scaleup.transfer.margins import Held, held
+from scaleup.transfer.margins import SetPoint, set_point
 from scaleup.transfer.outcomes import NO_EVIDENCE, SpeedAnswer, press_word
 from scaleup.transfer.verdict import CAUTION, Standing
 
@@ -52,7 +52,7 @@ class Candidate:
     """The speed with as many digits as its band allows."""
     output_told: Fact | str
     """The output with as many digits as the speed."""
-    held: Held | None
+    set_point: SetPoint | None
     """The least pressure that holds there, or the closest; None if nothing can be computed."""
     stopped_by: str
     """What ends the speeds above."""
@@ -133,15 +133,15 @@ def comparison_of(
             at_fault.append(press)
         else:
             try:
-                found = asked(press)
-                candidate, granted = _candidate(found), taken_of(found)
+                findings = asked(press)
+                candidate, granted = _candidate(findings), taken_of(findings)
             except InputError as error:
                 at_fault.append(PressAtFault(press.id, error.faults))
             else:
                 tried.append(candidate)
                 taken.append(granted)
-                told |= dict.fromkeys(found.standing.lacks if found.case.no_fit else ())
-                told |= dict.fromkeys(found.standing.stops)
+                told |= dict.fromkeys(findings.standing.lacks if findings.case.no_fit else ())
+                told |= dict.fromkeys(findings.standing.stops)
         advance()
     if at_fault and not tried:
         raise InputError(dict.fromkeys(fault for each in at_fault for fault in each.faults))
@@ -188,25 +188,25 @@ def _one_press(study: Study, press: str | Press) -> Press:
         return rotary_profile(press, where=where)
     if not isinstance(press, str):
         raise InputError(Fault("", where, shown(press), "the id of a press, or its profile"))
-    found = press_or_fault(press, study.folder, where=where)
-    if not isinstance(found, PressAtFault):
-        require_fit(found, study.production.tooling, study.folder, where)
-    return found
+    profile = press_or_fault(press, study.folder, where=where)
+    if not isinstance(profile, PressAtFault):
+        require_fit(profile, study.production.tooling, study.folder, where)
+    return profile
 
 
 def _every_press(study: Study) -> tuple[Press, ...]:
     tooling = study.production.tooling
-    found = tuple(presses_taking(tooling.model.standard, study.folder))
-    if not found:
+    presses = tuple(presses_taking(tooling.profile.standard, study.folder))
+    if not presses:
         allowed = "tooling that a known rotary press takes"
-        told = f"{tooling.id}, of standard {tooling.model.standard}"
+        told = f"{tooling.id}, of standard {tooling.profile.standard}"
         raise InputError(Fault("", "tooling", told, allowed))
-    return found
+    return presses
 
 
-def _candidate(found: Findings) -> Candidate:
+def _candidate(findings: Findings) -> Candidate:
     """Return a press at the fastest speed that keeps every limit, or at its slowest."""
-    case, against = found.case, found.standing
+    case, against = findings.case, findings.standing
     if case.no_fit is not None:
         return _unknown(case.production, case.no_fit.why)
     answer: SpeedAnswer = NO_EVIDENCE if against.lacks else press_word(case)
@@ -221,7 +221,7 @@ def _candidate(found: Findings) -> Candidate:
         output_told=fastest.output_told,
         output=fastest.output,
         answer=answer,
-        held=held(case, fastest.pressure, case.fastest_with_band.speed),
+        set_point=set_point(case, fastest.pressure, case.fastest_with_band.speed),
         stopped_by=stopped_by(case, case.fastest_with_band),
         changes=against.changes,
         reason=joined(" ", against.lacks or against.stops),
@@ -234,7 +234,7 @@ HOLDING = ("yes", "yes with changes")
 def _closest(case: TransferCase, against: Standing, answer: SpeedAnswer) -> Candidate:
     """Return a press that holds at no speed, at its slowest."""
     production = case.production
-    slowest = production.press.model.speed.min
+    slowest = production.press.profile.speed.min
     point = speed_point(case.at(speed=slowest), against)
     told = Sentence(
         "Holds at no speed; at its slowest it misses: {failing}.",
@@ -251,7 +251,7 @@ def _closest(case: TransferCase, against: Standing, answer: SpeedAnswer) -> Cand
         output_told=Fact(production.output(slowest), "1/h"),
         output=exactly(production.output(slowest), "1/h"),
         answer=answer,
-        held=point.closest,
+        set_point=point.closest,
         stopped_by="",
         changes=against.changes,
         reason=joined(" ", (*why, told)),
@@ -267,7 +267,7 @@ def _unknown(production: ProductionSide, reason: str) -> Candidate:
         output_told="n/a",
         output=unavailable("1/h", reason),
         answer="not enough evidence",
-        held=None,
+        set_point=None,
         stopped_by="",
         changes=(),
         reason=reason,
@@ -276,12 +276,12 @@ def _unknown(production: ProductionSide, reason: str) -> Candidate:
 
 def _rank(candidate: Candidate) -> tuple[bool, float, bool, float]:
     as_it_is = not candidate.changes
-    if candidate.held is None:
+    if candidate.set_point is None:
         return False, 0.0, as_it_is, 0.0
     output = candidate.output.value or 0.0
     if candidate.holds:
-        return True, output, as_it_is, candidate.held.within
-    return False, candidate.held.binding.share, as_it_is, candidate.held.within
+        return True, output, as_it_is, candidate.set_point.within
+    return False, candidate.set_point.binding.share, as_it_is, candidate.set_point.within
 
 
 def _reasoned(candidate: Candidate, first: Candidate, every: list[Candidate]) -> Candidate:

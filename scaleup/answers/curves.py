@@ -55,7 +55,7 @@ def middle_draw(fit: Fit) -> Powder:
     part = fit.forms[0].draws
     order = np.argsort(powder.rate_exponent[part])
     place = int(part.start + order[order.size // 2])
-    return replace(powder.chosen(np.array([place])), drift=np.zeros(1))
+    return replace(powder.chosen(np.array([place])), curvature=np.zeros(1))
 
 
 def pulses(case: TransferCase) -> list[tuple[str, Array, Array]]:
@@ -112,7 +112,7 @@ def over_speed(process: ProcessModel, pressure: float, figure: str) -> Band | No
 
     `figure` is ``solid_fraction`` or ``strength``; None if no strength was measured.
     """
-    limits = process.production.press.model.speed
+    limits = process.production.press.profile.speed
     speeds = np.linspace(limits.min, limits.max, POINTS)
     rows = [getattr(process.at(pressure, float(each)), figure) for each in speeds]
     return None if rows[0] is None else _band(speeds, np.stack(rows))

@@ -32,7 +32,7 @@ class FirstRuns:
     """At each force."""
     columns: tuple[str, ...]
     """What is to be measured of each tablet."""
-    held: LabSetting | None
+    longest: LabSetting | None
     """A longer timing at the middle force, which measures the rate exponent; None if there is
     none."""
     why: str
@@ -44,15 +44,15 @@ def first_runs(lab: CalibratedStudy) -> FirstRuns | None:
         return None
     forces = _forces(lab)
     if isinstance(lab.fit, NoFit):
-        why, held = "; ".join(lab.fit.reasons), _longest(lab)
+        why, longest = "; ".join(lab.fit.reasons), _longest(lab)
     else:
-        why, held = "too few breaking forces for a strength curve", None
-    return FirstRuns(forces, TABLETS, _columns(lab.observations), held, why)
+        why, longest = "too few breaking forces for a strength curve", None
+    return FirstRuns(forces, TABLETS, _columns(lab.observations), longest, why)
 
 
 def _forces(lab: CalibratedStudy) -> tuple[float, ...]:
     """Return three forces in N that span the runs, within what lab press and tips may make."""
-    area = lab.study.lab.tooling.model.tip_area
+    area = lab.study.lab.tooling.profile.tip_area
     tested = [seen.pressure * area for seen in lab.observations]
     low, high, limit = min(tested), max(tested), greatest_lab_force(lab.study.lab)
     if _dense(lab):
@@ -81,9 +81,9 @@ def _columns(seen: tuple[Observation, ...]) -> tuple[str, ...]:
 
 def _longest(lab: CalibratedStudy) -> LabSetting | None:
     """Return the longest hold, or else the slowest speed, of the lab press."""
-    found = lab_settings(lab.study.lab)
-    held = [each for each in found if each.setting.hold]
-    if held:
-        return max(held, key=lambda each: each.setting.hold or 0.0)
-    slow = [each for each in found if each.setting.speed is not None]
+    settings = lab_settings(lab.study.lab)
+    holds = [each for each in settings if each.setting.hold]
+    if holds:
+        return max(holds, key=lambda each: each.setting.hold or 0.0)
+    slow = [each for each in settings if each.setting.speed is not None]
     return min(slow, key=lambda each: each.setting.speed or 0.0, default=None)

@@ -135,17 +135,17 @@ def production_runs(study: Study, name: str | None) -> str:
 
 
 def _equivalent(bench: Bench, name: str, match: LabMatch) -> LabEquivalent:
-    found = match(bench)
-    if isinstance(found, Sentence | str):
-        return LabEquivalent(name, False, found, _no_settings(found), no_tablet(found))
-    pressure, setting, reason = found
+    matched = match(bench)
+    if isinstance(matched, Sentence | str):
+        return LabEquivalent(name, False, matched, _no_settings(matched), no_tablet(matched))
+    pressure, setting, reason = matched
     if pressure.value is None:
         return LabEquivalent(
             name, False, pressure.reason, _no_settings(pressure.reason), no_tablet(pressure.reason)
         )
     force = pressure.value * bench.lab.tip.area
-    limit = bench.study.lab.press.model.greatest_force
-    rating = bench.study.lab.tooling.model.tip_force_rating
+    limit = bench.study.lab.press.profile.greatest_force
+    rating = bench.study.lab.tooling.profile.tip_force_rating
     pulse = bench.pulse(np.full(bench.powder.draws, pressure.value), setting)
     over: Words = ""
     if force > min(limit, rating or np.inf):
@@ -182,7 +182,7 @@ def _tips_meet(bench: Bench, setting: Setting, pulse: Pulse) -> Words:
 
 
 def _settings(bench: Bench, pressure: Estimate, setting: Setting, pulse: Pulse) -> LabSettings:
-    profile = bench.study.lab.press.model
+    profile = bench.study.lab.press.profile
     return LabSettings(
         main_pressure=pressure,
         main_force=pressure.times(bench.lab.tip.area, "N"),
@@ -263,8 +263,8 @@ def _measured_tablet(reference: Reference) -> Tablet:
 def _can(bench: Bench) -> Iterator[Words]:
     """Yield what the lab press imitates, each with its figure."""
     limit = min(
-        bench.study.lab.press.model.greatest_force,
-        bench.study.lab.tooling.model.tip_force_rating or np.inf,
+        bench.study.lab.press.profile.greatest_force,
+        bench.study.lab.tooling.profile.tip_force_rating or np.inf,
     )
     force = bench.reference.pressure * bench.lab.tip.area
     if force <= limit:
@@ -303,7 +303,7 @@ def _cannot(bench: Bench) -> Iterator[Words]:
             "precompression ({share:%} of the main force): the lab press has one stroke",
             share=share,
         )
-    lab, made = bench.study.lab.press.model.feed, bench.study.own_production.press.model.feed
+    lab, made = bench.study.lab.press.profile.feed, bench.study.own_production.press.profile.feed
     if made != lab:
         yield (
             f"the {made} feeder: press blend taken from the feeder to see what it does to strength"

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.answers.assumed import Assumed
+from scaleup.answers.budget import BudgetAnswer, budget_of
 from scaleup.answers.first_runs import FirstRuns, first_runs
 from scaleup.answers.proposals import Proposals, proposals
 from scaleup.calibration.fit import Drawing, Fit, NoFit
@@ -82,6 +83,8 @@ class Judgement(Drawn):
     """Runs far from what the others suggest; they were kept."""
     deciding: tuple[RunFit, ...]
     """Runs that decide their own fitted solid fraction."""
+    budget: BudgetAnswer
+    """What the bands are made of, and everything that could be measured next."""
     risks: tuple[Risk, ...]
     assumed: tuple[Assumed, ...] = ()
     """What no input states and the program supplied."""
@@ -89,11 +92,11 @@ class Judgement(Drawn):
 
 
 def judgement_of(
-    found: Findings, assumed: tuple[Assumed, ...], advance: Callable[[], None] = lambda: None
+    findings: Findings, assumed: tuple[Assumed, ...], advance: Callable[[], None] = lambda: None
 ) -> Judgement:
     """Return what is found about a case as the answer that judges it; `advance` marks stages."""
-    case, fit = found.case, found.case.calibrated.fit
-    verdict = found.verdict
+    case, fit = findings.case, findings.case.calibrated.fit
+    verdict = findings.verdict
     advance()
     what_next = None if case.fitted is None else proposals(case)
     advance()
@@ -103,7 +106,7 @@ def judgement_of(
         drawing=case.calibrated.drawing,
         fit=fit,
         verdict=verdict,
-        facts=() if case.fitted is None else _facts(case, found),
+        facts=() if case.fitted is None else _facts(case, findings),
         missing=tuple(_missing(case)),
         strength=_strength(case),
         needed=_needed(case, what_next),
@@ -113,7 +116,8 @@ def judgement_of(
         deciding=()
         if isinstance(fit, NoFit)
         else tuple(row for row in fit.runs if row.solid_fraction_miss.leverage > DECIDES),
-        risks=found.risks,
+        budget=budget_of(case, what_next),
+        risks=findings.risks,
         assumed=assumed,
     )
 
@@ -129,13 +133,13 @@ def _needed(case: TransferCase, what_next: Proposals | None) -> Estimate:
     """Return the main force in N that the match of the proposals dials."""
     if what_next is None:
         return unavailable("N", case.no_fit.why if case.no_fit else "")
-    found = case.equivalent(what_next.needed_by)
-    if found.pressure is None:
-        return unavailable("N", found.reason)
-    return found.pressure.times(case.process.charge.tip_area, "N")
+    equivalent = case.equivalent(what_next.needed_by)
+    if equivalent.pressure is None:
+        return unavailable("N", equivalent.reason)
+    return equivalent.pressure.times(case.process.charge.tip_area, "N")
 
 
-def _facts(case: TransferCase, found: Findings) -> tuple[Words, ...]:
+def _facts(case: TransferCase, findings: Findings) -> tuple[Words, ...]:
     """Return the rate, the reach beyond the runs, and the worst finding that is not the verdict."""
     fit = case.fit
     m = drawn(fit.powder.rate_exponent, "1")
@@ -149,11 +153,11 @@ def _facts(case: TransferCase, found: Findings) -> tuple[Words, ...]:
         decades=fit.decades,
     )
     facts: list[Words] = [rate, _reach(case)]
-    told = " ".join(map(str, found.verdict.reasons))
+    told = " ".join(map(str, findings.verdict.reasons))
     worst = next(
         (
             item
-            for item in found.risks
+            for item in findings.risks
             if item.severity != "watch" and str(item.message) not in told
         ),
         None,
@@ -205,7 +209,7 @@ def _missing(case: TransferCase) -> Iterator[Missing]:
             rate_evidence=fit.rate.evidence,
         )
         yield Missing(more, "rate exponent")
-    if study.production.tooling.model.tip_force_rating is None:
+    if study.production.tooling.profile.tip_force_rating is None:
         yield Missing(
             "the rated tip force of the production tooling: the force is not held against it",
             "tip rating",
@@ -218,7 +222,7 @@ def _missing(case: TransferCase) -> Iterator[Missing]:
 
 def _missing_timing(case: TransferCase) -> Iterator[Missing]:
     """Yield what is taken for granted of the time under pressure in the lab."""
-    press = case.study.lab.press.model
+    press = case.study.lab.press.profile
     if not isinstance(press, HydraulicProfile):
         return
     timed = [seen for seen in case.lab_runs if seen.logged is None]

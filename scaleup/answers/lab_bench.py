@@ -68,7 +68,7 @@ class Bench:
             known.study, fit, reference, made, lab, charge, known.reference.runs[0].setting,
             Setting(),
             filling_of(
-                known.study, known.observations, reference.name, known.study.lab.press.model.feed
+                known.study, known.observations, reference.name, known.study.lab.press.profile.feed
             ),
         )  # fmt: skip
         return bench.with_closest(pressure)
@@ -85,7 +85,7 @@ class Bench:
             dwell = self.pulse(pressure, setting).effective_dwell
             return float(np.median(np.abs(np.log(dwell / self.made.effective_dwell))))
 
-        settings = (self.usual, *settings_of(self.study.lab.press.model))
+        settings = (self.usual, *settings_of(self.study.lab.press.profile))
         closest = min(settings, key=away)
         return replace(self, closest=closest)
 

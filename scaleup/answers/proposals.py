@@ -10,7 +10,7 @@ exponent once the runs measure it is left out: the narrowing is then overstated 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -19,7 +19,6 @@ from scaleup.arrays import Array
 from scaleup.calibration.fit import Fit
 from scaleup.calibration.observations import Side, side_of
 from scaleup.powder.compression import Pulse, compress
-from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting
 from scaleup.sentence import Sentence, Words
 from scaleup.short_repr import short_repr
@@ -74,30 +73,28 @@ class Proposals:
     reason: Words
     """Why nothing is worth pressing; empty if something is."""
     beyond_the_lab: float
-    """Share of the variance of the needed force that lies beyond the shortest dwell any lab
-    setting makes: only a trial narrows it."""
+    """Share of the variance of the needed force that no condition of the lab press tells: only a
+    trial narrows it."""
     needed_by: str
     """Which match the needed force is of."""
 
 
 def proposals(case: TransferCase) -> Proposals:
     """Return what to press next on the lab press of a question."""
-    fit = case.process.fit
     lab = side_of(case.study.lab)
     needed, match = _needed(case)
     candidates = list(_candidates(case, lab, float(np.median(needed))))
     if not candidates:
         reason = "every condition the lab press can make leaves next to no pores"
         return Proposals((), needed, reason, 0.0, match)
-    whole = _Predicted.of(case, needed)
-    features = _features(fit, [each.solid_fraction for each in candidates], whole)
-    found = [_weighed(whole, features, each) for each in candidates]
-    shortest = min((each.pulse.effective_dwell for each in candidates), key=np.median)
+    whole = _Predicted(case, np.log(needed))
+    features = _features([each.solid_fraction for each in candidates], whole)
+    weighed = [_weighed(whole, features, each) for each in candidates]
     return Proposals(
-        best=_best_of_each_setting(found),
+        best=_best_of_each_setting(weighed),
         needed=needed,
-        reason=_nothing_worth(found),
-        beyond_the_lab=_beyond(whole, fit.powder, shortest),
+        reason=_nothing_worth(weighed),
+        beyond_the_lab=_beyond(whole, [each.solid_fraction for each in candidates]),
         needed_by=match,
     )
 
@@ -124,8 +121,8 @@ def _candidates(case: TransferCase, lab: Side, needed: float) -> Iterable[_Candi
     fit, study = case.process.fit, case.study
     tested = [run.force for run in study.lab.lab_runs]
     top = ABOVE_NEEDED * max(*tested, needed * lab.tip.area)
-    rating = study.lab.tooling.model.tip_force_rating
-    top = min(top, study.lab.press.model.greatest_force, rating or np.inf)
+    rating = study.lab.tooling.profile.tip_force_rating
+    top = min(top, study.lab.press.profile.greatest_force, rating or np.inf)
     low = min(BELOW_TESTED * min(tested), top)
     charge = lab.tip.charge(case.reference.weight or case.process.charge.weight,
                             study.blend.true_density)  # fmt: skip
@@ -140,43 +137,32 @@ def _candidates(case: TransferCase, lab: Side, needed: float) -> Iterable[_Candi
 
 @dataclass(frozen=True)
 class _Predicted:
-    """What production is predicted to give, and how it follows from the powder."""
+    """What production is predicted to give: of every draw, with all that lies between."""
 
     case: TransferCase
-    here_dwell: Array
-    needed_state: Array
-    needed_dwell: Array
+    log_needed: Array
+    """ln of the pressure needed."""
 
-    @classmethod
-    def of(cls, case: TransferCase, needed: Array) -> _Predicted:
-        process = case.process
-        dwell = process.map.effective_dwell(needed, case.speed)
-        return cls(
-            case,
-            process.at(case.reference.pressure, case.speed).effective_dwell,
-            process.fit.powder.static_pressure(needed, dwell),
-            dwell,
-        )
+    @property
+    def solid_fraction(self) -> Array:
+        """Return the solid fraction at the lab's pressure, by the law alone."""
+        return self.case.at_lab_pressure_by_the_law.solid_fraction
 
-    def solid_fraction(self, powder: Powder) -> Array:
-        """Return the solid fraction at the lab's pressure."""
-        return powder.solid_fraction_after(
-            np.asarray(self.case.reference.pressure), self.here_dwell
-        )
-
-    def log_strength(self, powder: Powder) -> Array | None:
+    @property
+    def log_strength(self) -> Array | None:
         """Return ln(strength) at the lab's pressure."""
-        curve = self.case.process.fit.strength
-        return None if curve is None else np.log(curve.in_production(self.solid_fraction(powder)))
-
-    def log_needed(self, powder: Powder) -> Array:
-        """Return ln(pressure needed)."""
-        return np.log(powder.peak_pressure(self.needed_state, self.needed_dwell))
+        strength = self.case.at_lab_pressure.strength
+        return None if strength is None else np.log(strength)
 
 
-def _features(fit: Fit, solid: list[Array], whole: _Predicted) -> Array:
+def _features(solid: list[Array], whole: _Predicted) -> Array:
     """Return what spans the densification of the draws, shape (draws, features)."""
-    every = np.column_stack([*solid, whole.solid_fraction(fit.powder)])
+    return _spanned([*solid, whole.solid_fraction])
+
+
+def _spanned(solid: list[Array]) -> Array:
+    """Return what spans some solid fractions of the draws, shape (draws, features)."""
+    every = np.column_stack(solid)
     every = every - every.mean(axis=0)
     left, sizes, _ = np.linalg.svd(every, full_matrices=False)
     kept = left[:, sizes > 1e-6 * sizes[0]][:, :8]
@@ -186,21 +172,15 @@ def _features(fit: Fit, solid: list[Array], whole: _Predicted) -> Array:
 def _weighed(whole: _Predicted, features: Array, candidate: _Candidate) -> Proposal:
     """Return by how much one condition would narrow the bands."""
     fit = whole.case.process.fit
-    shorter = np.minimum(fit.powder.tested_dwell, candidate.pulse.effective_dwell)
-    powder = replace(fit.powder, tested_dwell=shorter)
-    solid = powder.solid_fraction_after(
-        candidate.pulse.peak_pressure, candidate.pulse.effective_dwell
-    )
-    wanted = [whole.log_needed(powder)]
-    now = [whole.log_needed(fit.powder)]
-    strength, strength_now = whole.log_strength(powder), whole.log_strength(fit.powder)
-    if strength is not None and strength_now is not None:
-        wanted.append(strength)
-        now.append(strength_now)
+    pulse = candidate.pulse
+    solid = fit.powder.solid_fraction_after(pulse.peak_pressure, pulse.effective_dwell)
+    now = [whole.log_needed]
+    if whole.log_strength is not None:
+        now.append(whole.log_strength)
     measures = fit.rate.evidence != "measured" and _spans_a_decade(fit, candidate)
-    given = [_without(each, features) for each in wanted]
+    given = [_without(each, features) for each in now]
     left = _after_solid_fraction(
-        [each - rest for each, rest in zip(wanted, given, strict=True)],
+        [each - rest for each, rest in zip(now, given, strict=True)],
         solid,
         fit,
     )
@@ -248,17 +228,17 @@ def _spans_a_decade(fit: Fit, candidate: _Candidate) -> bool:
     return float(np.log10(max(high, dwell) / min(low, dwell))) >= 1.0
 
 
-def _best_of_each_setting(found: list[Proposal]) -> tuple[Proposal, ...]:
+def _best_of_each_setting(weighed: list[Proposal]) -> tuple[Proposal, ...]:
     """Return the best force of every setting, best first."""
     best: dict[Setting, Proposal] = {}
-    for each in found:
+    for each in weighed:
         if each.setting not in best or each.worth > best[each.setting].worth:
             best[each.setting] = each
     return tuple(sorted(best.values(), key=lambda each: -each.worth))
 
 
-def _nothing_worth(found: list[Proposal]) -> Words:
-    best = max(max(each.strength or 0.0, each.needed_force) for each in found)
+def _nothing_worth(weighed: list[Proposal]) -> Words:
+    best = max(max(each.strength or 0.0, each.needed_force) for each in weighed)
     if best >= WORTH:
         return ""
     return Sentence(
@@ -267,10 +247,8 @@ def _nothing_worth(found: list[Proposal]) -> Words:
     )
 
 
-def _beyond(whole: _Predicted, powder: Powder, shortest: Array) -> float:
-    """Return the share of the variance of the needed force that no lab dwell reaches."""
-    reached = replace(powder, tested_dwell=np.minimum(powder.tested_dwell, shortest))
-    still = replace(reached, drift=np.zeros(powder.draws))
-    with_drift, without = (float(np.var(whole.log_needed(each))) for each in (reached, still))
-    total = float(np.var(whole.log_needed(powder)))
-    return float(np.clip((with_drift - without) / max(total, 1e-300), 0.0, 1.0))
+def _beyond(whole: _Predicted, solid: list[Array]) -> float:
+    """Return the share of the variance of the needed force that no lab condition tells."""
+    needed = whole.log_needed
+    left = float(np.var(_without(needed, _spanned(solid))))
+    return float(np.clip(left / max(float(np.var(needed)), 1e-300), 0.0, 1.0))

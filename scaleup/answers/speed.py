@@ -18,7 +18,7 @@ from scaleup.transfer.case import TransferCase
 from scaleup.transfer.fastest_speed import Fastest, FeasibleSpeed
 from scaleup.transfer.feasible import least_pressure, lower_limits, needed_pressure
 from scaleup.transfer.findings import Findings
-from scaleup.transfer.margins import Held, Margin, closest, held
+from scaleup.transfer.margins import Margin, SetPoint, closest, set_point
 from scaleup.transfer.outcomes import SpeedAnswer, speed_answer
 from scaleup.transfer.risks import Risk
 from scaleup.transfer.tested import tested_pressure
@@ -37,10 +37,10 @@ class SpeedPoint:
 
     speed: float
     answer: SpeedAnswer
-    at_lab_pressure: Held
-    holding: Held | None
+    at_lab_pressure: SetPoint
+    holding: SetPoint | None
     """The least pressure that keeps every limit; None if no pressure does."""
-    closest: Held
+    closest: SetPoint
     """The pressure that comes closest to keeping every limit."""
     unproven: Unproven | None = None
     """Where no pressure keeps every limit: one that breaks only limits that are not firm."""
@@ -82,7 +82,7 @@ class SpeedCheck(Drawn):
 
 
 def speed_check_of(
-    found: Findings,
+    findings: Findings,
     speeds: Sequence[float],
     assumed: tuple[Assumed, ...],
     advance: Callable[[], None] = lambda: None,
@@ -91,7 +91,7 @@ def speed_check_of(
 
     `speeds` are in rpm; `advance` is called after each of them.
     """
-    case, against = found.case, found.standing
+    case, against = findings.case, findings.standing
     point, curve = None, []
     if case.fitted is not None:
         point = speed_point(case, against)
@@ -110,19 +110,19 @@ def speed_check_of(
         answer="not enough evidence" if point is None else point.answer,
         reasons=_told(case, point, against),
         point=point,
-        fastest=found.fastest,
+        fastest=findings.fastest,
         stopped_by="" if fastest is None else stopped_by(case, fastest),
         curve=tuple(curve),
-        risks=found.risks,
+        risks=findings.risks,
         assumed=assumed,
     )
 
 
 def speed_point(case: TransferCase, against: Standing) -> SpeedPoint:
     """Return the margins at a case's speed, and the answer under what stands against any speed."""
-    lab = held(case, exactly(case.reference.pressure, "MPa"), case.speed)
+    lab = set_point(case, exactly(case.reference.pressure, "MPa"), case.speed)
     pressure = case.feasible_pressure
-    holding = None if pressure is None else held(case, _with_band(case, pressure), case.speed)
+    holding = None if pressure is None else set_point(case, _with_band(case, pressure), case.speed)
     kept = not lab.broken(case.confidence)
     nearly = None if kept or holding is not None else unproven(case, case.speed)
     return SpeedPoint(
@@ -148,12 +148,12 @@ def stopped_by(case: TransferCase, fastest: FeasibleSpeed) -> str:
     Just beyond it, that is what fails first at the least pressure that keeps the lower limits of
     the tablet; where no pressure keeps those, it is the worst of what comes closest.
     """
-    highest = case.production.press.model.speed.max
+    highest = case.production.press.profile.speed.max
     if fastest.speed >= highest * 0.999:
         return "the fastest speed of the press"
     beyond = min(fastest.speed * STEP_BEYOND, highest)
     least = least_pressure(case.process, beyond, lower_limits(case.limits), case.confidence)
-    at = closest(case, beyond) if least is None else held(case, exactly(least, "MPa"), beyond)
+    at = closest(case, beyond) if least is None else set_point(case, exactly(least, "MPa"), beyond)
     failed = at.broken(case.confidence)
     return failed[0].limit.label if failed else case.limits[0].label
 
@@ -168,18 +168,18 @@ def _told(case: TransferCase, point: SpeedPoint | None, against: Standing) -> tu
 def _reasons(case: TransferCase, point: SpeedPoint) -> tuple[Sentence, ...]:
     lab, holding = point.at_lab_pressure, point.holding
     if not lab.broken(case.confidence):
-        return _kept(case, lab), _binds(lab.binding)
+        return _lab_keeps(case, lab), _binds(lab.binding)
     first = Sentence(
         "At the lab's own {force} ({pressure}): {failing}.",
         **_dialled(lab),
         failing=lab.failing(case.confidence),
     )
     if holding is not None:
-        return first, _held(case, holding), _binds(holding.binding)
+        return first, _another_keeps(case, holding), _binds(holding.binding)
     return first, _none(case, point)
 
 
-def _kept(case: TransferCase, lab: Held) -> Sentence:
+def _lab_keeps(case: TransferCase, lab: SetPoint) -> Sentence:
     return Sentence(
         "At {speed} the lab's own {force} ({pressure}) keeps each limit with at least "
         "{confidence:%} confidence; {within} keep them all together{alone}.",
@@ -191,7 +191,7 @@ def _kept(case: TransferCase, lab: Held) -> Sentence:
     )
 
 
-def _held(case: TransferCase, item: Held) -> Sentence:
+def _another_keeps(case: TransferCase, item: SetPoint) -> Sentence:
     """Return the force that holds, and how far it is above any tested."""
     beyond = (item.pressure.value or 0.0) / tested_pressure(case.process.fit) - 1.0
     more = Sentence(" That is {beyond:%} above the highest tested pressure.", beyond=beyond)
@@ -220,7 +220,7 @@ def _none(case: TransferCase, point: SpeedPoint) -> Sentence:
     return Sentence("No force keeps every limit at {speed}. {told}", speed=speed, told=told)
 
 
-def _dialled(item: Held) -> dict[str, Fact]:
+def _dialled(item: SetPoint) -> dict[str, Fact]:
     return {
         "force": Fact(item.force.value or 0.0, "N"),
         "pressure": Fact(item.pressure.value or 0.0, "MPa"),

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from scaleup.answers.assumed import Assumed
+from scaleup.answers.budget import BudgetAnswer, budget_of
 from scaleup.calibration.arguments import one_of
 from scaleup.calibration.fit import Drawing, Fit, NoFit
 from scaleup.calibration.reference import Reference
@@ -66,6 +68,11 @@ class Translation(Drawn):
         """Return whether any risk is severe."""
         return any(item.severity == "severe" for item in self.risks)
 
+    @cached_property
+    def budget(self) -> BudgetAnswer:
+        """Return what the bands are made of, worked out when first asked for."""
+        return budget_of(self.case)
+
     def equivalent(self, match: str) -> Equivalent:
         """Return the equivalent of a match.
 
@@ -78,9 +85,9 @@ class Translation(Drawn):
         return next(item for item in self.equivalents if item.match == match)
 
 
-def translation_of(found: Findings, assumed: tuple[Assumed, ...]) -> Translation:
+def translation_of(findings: Findings, assumed: tuple[Assumed, ...]) -> Translation:
     """Return what is found about a case as the answer that translates it."""
-    case = found.case
+    case = findings.case
     return Translation(
         study=case.study,
         speed=case.speed,
@@ -89,9 +96,9 @@ def translation_of(found: Findings, assumed: tuple[Assumed, ...]) -> Translation
         lab=_lab_result(case),
         fit=case.calibrated.fit,
         equivalents=case.equivalents,
-        fastest=found.fastest,
-        risks=found.risks,
-        verdict=found.verdict,
+        fastest=findings.fastest,
+        risks=findings.risks,
+        verdict=findings.verdict,
         case=case,
         assumed=assumed,
     )

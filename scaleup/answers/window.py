@@ -64,8 +64,8 @@ class Grid:
 
     def worst(self) -> Array:
         """Return the position of the limit that fewest draws keep in each cell."""
-        found: Array = np.argmin(self.shares, axis=0)
-        return found
+        worst: Array = np.argmin(self.shares, axis=0)
+        return worst
 
 
 @short_repr
@@ -124,7 +124,7 @@ def check_margin(margin: Number) -> float:
 
 
 def window_of(
-    found: Findings,
+    findings: Findings,
     cells: tuple[int, int],
     assumed: tuple[Assumed, ...] = (),
     margin: float | None = None,
@@ -135,7 +135,7 @@ def window_of(
     `cells` are how many speeds and how many forces, `margin` is that of the recommended point, the
     study's if absent; `advance` is called after each speed.
     """
-    case, against = found.case, found.standing
+    case, against = findings.case, findings.standing
     wanted = case.study.target.margin if margin is None else margin
 
     def answer(
@@ -152,7 +152,7 @@ def window_of(
             recommended=None if centre is None else recommended(case, centre, wanted),
             centre=centre,
             at_speed=None if centre is None else _at_speed(case),
-            fastest=found.fastest,
+            fastest=findings.fastest,
             reasons=reasons,
             assumed=assumed,
         )
@@ -173,7 +173,7 @@ def window_of(
         told = (NARROW, *told)
     at_speed = _at_speed(case)
     if at_speed is not None:
-        begin.append((at_speed.held.force.value or 0.0, at_speed.speed))
+        begin.append((at_speed.set_point.force.value or 0.0, at_speed.speed))
     return answer(grid, told, centre_at(case, *_widest(case, begin)))
 
 
@@ -202,7 +202,7 @@ def grid_of(
 
 def _rough(case: TransferCase) -> Grid:
     """Return a coarse look at all speeds and forces of the press."""
-    range_ = case.production.press.model.speed
+    range_ = case.production.press.profile.speed
     bottom, top = _ends(case)
     return grid_of(
         case, np.linspace(range_.min, range_.max, COARSE), np.geomspace(bottom, top, 3 * COARSE)
@@ -236,23 +236,23 @@ def _zoomed(
 
     Where that finds none, it is around `between`; where there is none at all, every force is shown.
     """
-    range_ = case.production.press.model.speed
+    range_ = case.production.press.profile.speed
     bottom, top = _ends(case)
     inside = rough.inside(case.confidence).any(axis=1)
-    held_forces = rough.forces[inside]
-    if held_forces.size == 0:
-        held_forces = np.array([force for force, _ in between])
-    if held_forces.size == 0:
-        held_forces = rough.forces
-    low = max(held_forces[0] / AROUND, bottom)
-    high = min(held_forces[-1] * AROUND, top)
+    kept = rough.forces[inside]
+    if kept.size == 0:
+        kept = np.array([force for force, _ in between])
+    if kept.size == 0:
+        kept = rough.forces
+    low = max(kept[0] / AROUND, bottom)
+    high = min(kept[-1] * AROUND, top)
     speeds, forces = np.linspace(range_.min, range_.max, cells[0]), np.linspace(low, high, cells[1])
     return grid_of(case, speeds, forces, advance)
 
 
-def _between_cells(case: TransferCase, found: FeasibleSpeed | None) -> list[tuple[float, float]]:
+def _between_cells(case: TransferCase, point: FeasibleSpeed | None) -> list[tuple[float, float]]:
     """Return force in N and speed in rpm of a window too narrow for any cell, if there is one."""
-    return [] if found is None else [(found.pressure * case.process.charge.tip_area, found.speed)]
+    return [] if point is None else [(point.pressure * case.process.charge.tip_area, point.speed)]
 
 
 def _middle(grid: Grid, inside: Array) -> tuple[int, int]:
@@ -289,7 +289,7 @@ def _widest(case: TransferCase, begin: list[tuple[float, float]]) -> tuple[float
     and slants with it; speeds come in even ratios and are then refined around the best, at last
     the force alone. The map plays no part, so its cells do not move the answer.
     """
-    area, range_ = case.process.charge.tip_area, case.production.press.model.speed
+    area, range_ = case.process.charge.tip_area, case.production.press.profile.speed
 
     def middle(speed: float) -> list[tuple[float, float]]:
         if not range_.min <= speed <= range_.max:

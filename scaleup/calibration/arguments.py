@@ -130,7 +130,7 @@ def speed_faults(
     production: ProductionSide, speed: object, name: str = "speed", found: str = ""
 ) -> Iterable[Fault]:
     """Yield that the press does not run at a turret speed in rpm, naming the nearest it does."""
-    limits = production.press.model.speed
+    limits = production.press.profile.speed
     allowed = f"{limits.min:g} to {limits.max:g} rpm, the range of {production.press.id}"
     if not _number(speed):
         yield Fault("", name, found or shown(speed), allowed)

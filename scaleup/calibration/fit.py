@@ -2,29 +2,40 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from scaleup.arrays import Array, Places
+from scaleup.calibration.also_fitted import AlsoFitted, OffsetPrior
 from scaleup.calibration.arguments import check_answer
 from scaleup.calibration.form_fit import FormFit, first_looks, fit_forms
 from scaleup.calibration.form_weights import akaike_weights, shares_of
 from scaleup.calibration.forms import FORMS, Form
 from scaleup.calibration.lack_of_fit import LackOfFit, lack_of_fit
 from scaleup.calibration.observations import Observation, observe, sides, with_solid_fraction
-from scaleup.calibration.posterior import powder_of
+from scaleup.calibration.plant.evidence import PlantEvidence, PlantRuns
+from scaleup.calibration.plant.lots import Lots, lot
+from scaleup.calibration.plant.plant import before_production_runs, middle_and_spread
+from scaleup.calibration.plant.scores import Scores
+from scaleup.calibration.plant.sides import BothSides
 from scaleup.calibration.prior import RatePrior, rate_prior
+from scaleup.calibration.reference import choose_reference
 from scaleup.calibration.relaxation import RelaxationEvidence, relaxation_evidence
 from scaleup.calibration.run_dwell import PressedRuns
 from scaleup.calibration.run_fit import Miss, RunFit, solid_fraction_misses, strength_misses
 from scaleup.calibration.sampling import draw
 from scaleup.calibration.strength_across_dwell import DwellTermTest, dwell_term_test
-from scaleup.calibration.strength_curve import (
-    EjectionLine,
-    StrengthCurve,
-    draw_ejection_line,
-    draw_strength_curve,
+from scaleup.calibration.strength_curve import EjectionLine, StrengthCurve
+from scaleup.calibration.strength_of_runs import (
+    APART,
+    LEAST_RUNS,
+    ejection_of_runs,
+    pressure_of_lots,
+    production_batches,
+    strength_of_runs,
 )
 from scaleup.model.study import Study
 from scaleup.powder.law import Powder
@@ -32,14 +43,8 @@ from scaleup.powder.mixture import side_by_side
 from scaleup.short_repr import short_repr
 from scaleup.shown import Drawn
 
-LEAST_RUNS = 3
 DENSEST = 0.98
 """Solid fraction above which tablets say nothing of how a powder densifies."""
-APART = 1.1
-"""Two pressures this far apart, as a ratio, count as different."""
-DRIFT_PER_DECADE = 0.25
-"""How much the rate exponent may differ, as a share for each decade of dwell beyond the runs
-(one standard deviation): this project's judgement."""
 
 
 @dataclass(frozen=True)
@@ -105,6 +110,8 @@ class Fit(Drawn):
     """Largest error of an interpolated ln(effective dwell) of a run."""
     strength_across_dwell: DwellTermTest | None
     lack_of_fit: LackOfFit | None
+    plant: PlantEvidence
+    """What the runs say of the way to the plant."""
     relaxation: RelaxationEvidence | None = None
     """What logged holds say of the rate exponent, apart from the solid fractions."""
 
@@ -121,6 +128,7 @@ class Fit(Drawn):
             powder=self.powder.chosen(which),
             strength=None if self.strength is None else self.strength.chosen(which),
             ejection=None if self.ejection is None else self.ejection.chosen(which),
+            plant=self.plant.chosen(which),
         )
 
 
@@ -169,26 +177,32 @@ def fit_study(study: Study, observations: tuple[Observation, ...], drawing: Draw
     if reasons:
         return NoFit(reasons)
     rng = drawing.generator()
-    average = _averaged(study, usable, drawing, rng)
+    sides, plant = _before_the_fit(study, usable, observations, drawing)
+    also = AlsoFitted(_curvature(study), _offset_prior(sides, plant, usable))
+    average = _averaged(study, usable, drawing, also, rng)
     solid = average.solid_fraction
-    strength, strength_scatter, strong = _strength(usable, solid, rng)
     middle = np.median(average.dwell, axis=1)
     fitted = np.median(solid, axis=1)
     measured = np.array([seen.solid_fraction for seen in usable], dtype=np.float64)
     best = average.forms[0]
     names = tuple(f"{seen.run.press} {seen.run.name}" for seen in usable)
-    powder = average.powder(rng)
+    powder = average.powder
+    scatter = _scatter(usable, measured, fitted)
+    lots = pressure_of_lots(usable, fitted, powder, middle, scatter)
+    shown = average.offset(sides.production.press.id, production_batches(usable))
+    plant = replace(plant, lots=lots, runs=shown)
+    strong = strength_of_runs(usable, solid, sides, plant, rng)
     return Fit(
         forms=average.shares,
         powder=powder,
-        strength=strength,
-        ejection=_ejection(observations, drawing.draws, rng),
+        strength=strong.curve,
+        ejection=ejection_of_runs(observations, drawing.draws, rng),
         rate=best.posterior.rate,
-        runs=_against_fit(usable, solid, middle, best, strength),
+        runs=_against_fit(usable, solid, middle, best, strong.fitted),
         decades=average.decades,
         dwell_span=(float(middle.min()), float(middle.max())),
-        solid_fraction_scatter=_scatter(usable, measured, fitted),
-        strength_scatter=strength_scatter if strong else None,
+        solid_fraction_scatter=scatter,
+        strength_scatter=strong.scatter,
         elastic_measured=any(seen.in_die_solid_fraction is not None for seen in usable),
         effective_draws=average.effective,
         dwell_error=max(each.posterior.dwell.error for each in average.forms),
@@ -197,7 +211,43 @@ def fit_study(study: Study, observations: tuple[Observation, ...], drawing: Draw
         relaxation=relaxation_evidence(
             usable, powder, study.blend.true_density, drawing.generator()
         ),
+        plant=strong.plant,
     )
+
+
+def _before_the_fit(
+    study: Study,
+    usable: tuple[Observation, ...],
+    observations: tuple[Observation, ...],
+    drawing: Drawing,
+) -> tuple[BothSides, PlantEvidence]:
+    """Return both sides of the study, and what is known of the way between them so far."""
+    reference = choose_reference(study, usable)
+    weight = reference.weight or float(np.mean([seen.weight for seen in usable]))
+    solid = float(np.mean([seen.solid_fraction for seen in reference.runs]))
+    made = study.own_production
+    sides = BothSides(study, made, weight, study.target.weight or weight, solid)
+    scores = Scores(drawing.draws, drawing.seed)
+    return sides, PlantEvidence(scores, weight, solid, observations, off=study.transfer.off)
+
+
+def _curvature(study: Study) -> float:
+    terms = study.transfer
+    return terms.curvature if terms.has("curvature") else 0.0
+
+
+def _offset_prior(
+    sides: BothSides, plant: PlantEvidence, usable: tuple[Observation, ...]
+) -> OffsetPrior | None:
+    """Return what is believed of the offset of production pressures, None where none is seen."""
+    produced = np.array([[seen.run.press == "production"] for seen in usable])
+    if not produced.any() or produced.all():
+        return None
+    gauges, friction, *_ = before_production_runs(sides, plant)
+    middle, spread = middle_and_spread(gauges.log_pressure + friction.log_pressure)
+    of_lot = lot(sides, Lots(), plant.scores).log_pressure
+    whole = float(np.hypot(spread, np.std(of_lot) / np.sqrt(production_batches(usable))))
+    return None if whole == 0.0 else OffsetPrior(middle, whole, produced.astype(np.float64))
 
 
 def _across_dwell(usable: tuple[Observation, ...], dwell: Array) -> DwellTermTest | None:
@@ -249,21 +299,30 @@ class _Average:
     decades: float
     effective: float
 
-    def powder(self, rng: np.random.Generator) -> Powder:
-        """Return the powder of all draws, the drift of its exponent drawn as well."""
-        pairs = zip(self.forms, self.columns, strict=True)
-        whole = side_by_side([powder_of(each.form, columns) for each, columns in pairs])
-        return replace(
-            whole,
-            tested_dwell=self.dwell.min(axis=0),
-            drift=DRIFT_PER_DECADE * rng.standard_normal(whole.draws),
+    @cached_property
+    def powder(self) -> Powder:
+        """Return the powder of all draws."""
+        ends = np.cumsum([0, *(len(columns) for columns in self.columns)])
+        parts = [slice(first, last) for first, last in itertools.pairwise(ends)]
+        each = zip(self.forms, self.columns, parts, strict=True)
+        return side_by_side(
+            [form.posterior.powder(columns, self.dwell[:, part]) for form, columns, part in each]
         )
+
+    def offset(self, press: str, batches: int) -> PlantRuns | None:
+        """Return the offset of the pressures of production runs on a press, if it was fitted."""
+        also = self.forms[0].posterior.also
+        if also.offset is None:
+            return None
+        logs = np.concatenate([also.log_offset(columns) for columns in self.columns])
+        return PlantRuns(press, batches, log_pressure=logs)
 
 
 def _averaged(
     study: Study,
     usable: tuple[Observation, ...],
     drawing: Drawing,
+    also: AlsoFitted,
     rng: np.random.Generator,
 ) -> _Average:
     """Return the draws of every form, as many of each as its weight allows."""
@@ -271,7 +330,7 @@ def _averaged(
     looks = first_looks(_asked_forms(study), runs, density, rng)
     decades = looks[0].decades
     rate = rate_prior(study, measured=decades >= 1.0)
-    fits = fit_forms(looks, runs, rate, density, rng)
+    fits = fit_forms(looks, runs, rate, density, rng, also)
     fits.sort(key=lambda each: each.criterion)
     weights = akaike_weights(np.array([each.criterion for each in fits]))
     counts = shares_of(weights, drawing.draws)
@@ -290,7 +349,7 @@ def _averaged(
         shares=shares,
         columns=tuple(sample.columns for sample in samples),
         solid_fraction=np.hstack([post.solid_fractions(columns)[0] for post, columns in pairs]),
-        dwell=np.hstack([post.dwell.at(columns) for post, columns in pairs]),
+        dwell=np.hstack([post.dwell_of(columns) for post, columns in pairs]),
         decades=decades,
         effective=sum(sample.effective for sample in samples),
     )
@@ -299,37 +358,6 @@ def _averaged(
 def _asked_forms(study: Study) -> list[Form]:
     fixed = study.blend.hardening
     return list(FORMS.values()) if fixed is None else [FORMS[fixed]]
-
-
-def _strength(
-    usable: tuple[Observation, ...], solid: Array, rng: np.random.Generator
-) -> tuple[StrengthCurve | None, float, bool]:
-    """Return the strength curve and the scatter of ln(strength) of one tablet about it.
-
-    There is one if three runs at two pressures have a strength.
-    """
-    strong = [i for i, seen in enumerate(usable) if seen.strength is not None]
-    pressures = [usable[i].pressure for i in strong]
-    if len(strong) < LEAST_RUNS or max(pressures) < APART * min(pressures):
-        return None, 0.0, False
-    measured = np.array([usable[i].strength for i in strong], dtype=np.float64)
-    tablets = np.array([float(usable[i].run.tablets) for i in strong])
-    produced = np.array([usable[i].run.press == "production" for i in strong])
-    weights = tablets / tablets.mean()
-    curve, scatter = draw_strength_curve(solid[strong], measured, weights, produced, rng)
-    return curve, float(np.median(scatter) * np.sqrt(tablets.mean())), True
-
-
-def _ejection(
-    observations: tuple[Observation, ...], draws: int, rng: np.random.Generator
-) -> EjectionLine | None:
-    pushed = [seen for seen in observations if seen.ejection_stress is not None]
-    if len(pushed) < 2:
-        return None
-    pressure = np.array([seen.pressure for seen in pushed])
-    stress = np.array([seen.ejection_stress for seen in pushed], dtype=np.float64)
-    tablets = np.array([float(seen.run.tablets) for seen in pushed])
-    return draw_ejection_line(pressure, stress, tablets / tablets.mean(), draws, rng)
 
 
 def _scatter(usable: tuple[Observation, ...], measured: Array, fitted: Array) -> float:
@@ -344,17 +372,13 @@ def _against_fit(
     solid: Array,
     dwell: Array,
     best: FormFit,
-    curve: StrengthCurve | None,
+    strong: tuple[float | None, ...],
 ) -> tuple[RunFit, ...]:
     """Return every run against the middle of the draws, leverages being those of the best form."""
     fitted = np.median(solid, axis=1)
     posterior = best.posterior
     weights = posterior.weights[:, 0]
     misses = solid_fraction_misses(posterior.measured[:, 0], fitted, weights, best.peak.leverage)
-    strong: list[float | None] = [None] * len(usable)
-    if curve is not None:
-        pairs = zip(usable, solid, strict=True)
-        strong = [_fitted_strength(curve, seen, row) for seen, row in pairs]
     broken = _strength_misses(usable, fitted, strong, weights)
     return tuple(
         RunFit(seen, float(dwell[i]), float(fitted[i]), misses[i], strong[i], broken.get(i))
@@ -362,13 +386,8 @@ def _against_fit(
     )
 
 
-def _fitted_strength(curve: StrengthCurve, seen: Observation, solid: Array) -> float:
-    made = seen.run.press == "production"
-    return float(np.median(curve.in_production(solid) if made else curve.strength(solid)))
-
-
 def _strength_misses(
-    usable: tuple[Observation, ...], fitted: Array, strong: list[float | None], weights: Array
+    usable: tuple[Observation, ...], fitted: Array, strong: tuple[float | None, ...], weights: Array
 ) -> dict[int, Miss]:
     known = [i for i, seen in enumerate(usable) if seen.strength is not None and strong[i]]
     if not known:

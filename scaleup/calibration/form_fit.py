@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from scaleup.arrays import Array
+from scaleup.calibration.also_fitted import AlsoFitted
 from scaleup.calibration.form_weights import corrected_akaike
 from scaleup.calibration.forms import Form
 from scaleup.calibration.posterior import Posterior, powder_of
@@ -86,15 +87,23 @@ def fit_forms(
     rate: RatePrior,
     density: float,
     rng: np.random.Generator,
+    also: AlsoFitted,
 ) -> list[FormFit]:
     """Return the fit of every form; dwells that took the solver are solved again at the peak."""
     fits = [
-        _at_the_peak(Posterior(look.form, rate, look.elastic, look.dwell), look.start)
+        _at_the_peak(
+            Posterior(look.form, rate, look.elastic, look.dwell, also),
+            np.array([*look.start, *also.start]),
+        )
         for look in looks
     ]
     if not runs.moved:
         return fits
-    designs = [_design(each.peak.columns, _around(each.peak), rng) for each in fits]
+    pulses = [also.pulse(each.peak.columns[None, :])[0] for each in fits]
+    designs = [
+        _design(columns, _around(each.peak, columns.size), rng)
+        for each, columns in zip(fits, pulses, strict=True)
+    ]
     dwells = _dwells(runs, [look.form for look in looks], designs, density)
     return [
         _at_the_peak(replace(each.posterior, dwell=dwell), each.peak.columns)
@@ -106,9 +115,9 @@ def _at_the_peak(posterior: Posterior, start: Array) -> FormFit:
     return FormFit(posterior, find_peak(posterior, start))
 
 
-def _around(peak: Peak) -> Array:
+def _around(peak: Peak, count: int) -> Array:
     """Return how far from a peak the dwells have to be known; m is spread evenly anyway."""
-    spread: Array = np.sqrt(np.diag(peak.covariance)) * 2.0
+    spread: Array = np.sqrt(np.diag(peak.covariance))[:count] * 2.0
     spread[-2] = 0.0
     return spread
 

@@ -138,9 +138,9 @@ def _plain(numbers: Numbers) -> Iterator[tuple[str, float]]:
     yield "ejection-share", _middle(numbers.ejection_share)
     yield "fill", _middle(numbers.fill)
     yield "true-density", numbers.true_density
-    held = numbers.hold[np.isfinite(numbers.hold)]
-    yield "shortest-hold", float(held.min()) if held.size else np.nan
-    yield "longest-hold", float(held.max()) if held.size else np.nan
+    holds = numbers.hold[np.isfinite(numbers.hold)]
+    yield "shortest-hold", float(holds.min()) if holds.size else np.nan
+    yield "longest-hold", float(holds.max()) if holds.size else np.nan
     yield "rise", _middle(numbers.rise)
 
 

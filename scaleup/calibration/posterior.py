@@ -6,17 +6,18 @@ weak prior; that makes the likelihood Student's t rather than normal, so few run
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
 
 from scaleup.arrays import Array, Places, whole_columns
+from scaleup.calibration.also_fitted import NOTHING_ELSE, AlsoFitted
 from scaleup.calibration.forms import Form
 from scaleup.calibration.observations import Observation
 from scaleup.calibration.prior import ElasticPrior, RatePrior
 from scaleup.calibration.run_dwell import DwellOfRuns
-from scaleup.powder.law import Powder
+from scaleup.powder.law import SHORTEST_DWELL, Powder
 
 SCATTER = 0.006
 """Usual scatter of a solid fraction, as a thickness within 0.7 % gives it (a judgement)."""
@@ -46,6 +47,7 @@ class Posterior:
     rate: RatePrior
     elastic: ElasticPrior
     dwell: DwellOfRuns
+    also: AlsoFitted = NOTHING_ELSE
 
     @property
     def observations(self) -> tuple[Observation, ...]:
@@ -83,21 +85,44 @@ class Posterior:
 
     def solid_fractions(self, columns: Array) -> tuple[Array, Array]:
         """Return the law's solid fractions, ejected (runs, sets) and in the die (read, sets)."""
-        powder = powder_of(self.form, columns)
-        state = powder.static_pressure(self.pressure, self.dwell.at(columns))
+        pulse, dwell = self.also.pulse(columns), self.dwell_of(columns)
+        powder = self.powder(columns, dwell)
+        pressure = self.pressure
+        if self.also.offset is not None:
+            pressure = pressure * np.exp(self.also.offset.produced * self.also.log_offset(columns))
+        state = powder.static_pressure(pressure, dwell)
         level, read = powder.hardening.densification(state), self.read
         if not read.size:
             return -np.expm1(-level), np.empty((0, len(columns)))
-        share = self.dwell.elastic_share(columns, read.tolist())
-        under_load = level[read] + share * self.pressure[read] / powder.elastic
+        share = self.dwell.elastic_share(pulse, read.tolist())
+        pressed = np.broadcast_to(pressure, level.shape)[read]
+        under_load = level[read] + share * pressed / powder.elastic
         return -np.expm1(-level), -np.expm1(-under_load)
+
+    def dwell_of(self, columns: Array) -> Array:
+        """Return the effective dwell of every run in s, shape (runs, sets)."""
+        return self.dwell.at(self.also.pulse(columns))
+
+    def powder(self, columns: Array, dwell: Array) -> Powder:
+        """Return the powder of parameter sets; `dwell` is the effective dwell of the runs in s.
+
+        The exponent is m at the geometric mean of the dwells.
+        """
+        return replace(
+            powder_of(self.form, self.also.pulse(columns)),
+            tested_dwell=dwell.min(axis=0),
+            curvature=self.also.change(columns),
+            middle_dwell=np.exp(np.log(np.maximum(dwell, SHORTEST_DWELL)).mean(axis=0)),
+        )
 
     def log_density(self, columns: Array) -> Array:
         """Return the logarithm of the posterior density but for a constant, shape (sets,)."""
+        pulse = self.also.pulse(columns)
         beliefs = (
-            self.form.log_density(columns[:, :-2])
-            + self.rate.log_density(columns[:, -2])
-            + self.elastic.log_density(columns[:, -1])
+            self.form.log_density(pulse[:, :-2])
+            + self.rate.log_density(pulse[:, -2])
+            + self.elastic.log_density(pulse[:, -1])
+            - 0.5 * np.sum(self.also.deviations(columns) ** 2, axis=0)
         )
         density: Array = beliefs + self.log_likelihood(columns)
         return density
@@ -105,7 +130,8 @@ class Posterior:
     def log_likelihood(self, columns: Array) -> Array:
         """Return how likely the runs are, but for a constant common to all forms, (sets,)."""
         kept = columns.copy()
-        kept[:, -2] = np.clip(kept[:, -2], 0.0, self.rate.upper)
+        exponents = self.also.pulse(kept)[:, -2]
+        exponents[:] = np.clip(exponents, 0.0, self.rate.upper)
         ejected, under_load = self.solid_fractions(kept)
         likelihood = _student(self.weights * (self.measured - ejected) ** 2, SCATTER)
         if self.read.size:
@@ -119,14 +145,16 @@ class Posterior:
         Columns have shape (sets, columns), the residuals (residuals, sets).
         """
         ejected, under_load = self.solid_fractions(columns)
-        root, form = np.sqrt(self.weights), columns[:, :-2]
+        root, pulse = np.sqrt(self.weights), self.also.pulse(columns)
+        form = pulse[:, :-2]
         return np.vstack(
             [
                 root * (self.measured - ejected) / scatter,
                 root[self.read] * (self.in_die - under_load) / in_die_scatter,
                 ((form - self.form.centre) / self.form.spread).T,
-                (columns[:, -2] - self.rate.mean) / self.rate.spread,
-                (columns[:, -1] - self.elastic.log_mean) / self.elastic.log_spread,
+                (pulse[:, -2] - self.rate.mean) / self.rate.spread,
+                (pulse[:, -1] - self.elastic.log_mean) / self.elastic.log_spread,
+                self.also.deviations(columns),
             ]
         )
 

@@ -66,22 +66,23 @@ class Slopes:
 
 def find_peak(posterior: Posterior, start: Array) -> Peak:
     """Return the most likely set; the scatter is re-estimated until it settles."""
-    low = np.concatenate([posterior.form.lowest, np.full(2, -np.inf)])
-    high = np.full(start.size, np.inf)
-    low[-2], high[-2] = 0.0, posterior.rate.upper
+    lowest = posterior.form.lowest
+    low, high = np.full(start.size, -np.inf), np.full(start.size, np.inf)
+    low[: lowest.size] = lowest
+    low[lowest.size], high[lowest.size] = 0.0, posterior.rate.upper
     columns, scatter, in_die = start, SCATTER, IN_DIE_SCATTER
     slopes = Slopes(posterior.residuals, high)
     for _ in range(4):
         columns = np.clip(columns, low + 1e-9, high - 1e-9)
-        found = least_squares(
+        solution = least_squares(
             slopes.residuals, columns, slopes.jacobian, (low, high), args=(scatter, in_die)
         )
-        columns = found.x
+        columns = solution.x
         ejected, under_load = posterior.solid_fractions(columns[None, :])
         scatter = scatter_of(posterior.weights * (posterior.measured - ejected) ** 2, SCATTER)
         miss = posterior.weights[posterior.read] * (posterior.in_die - under_load) ** 2
         in_die = scatter_of(miss, IN_DIE_SCATTER)
-    jacobian = np.asarray(found.jac, dtype=np.float64)
+    jacobian = np.asarray(solution.jac, dtype=np.float64)
     covariance = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=np.float64)
     rows = jacobian[: len(posterior.observations)]
     leverage: Array = np.einsum("ij,jk,ik->i", rows, covariance, rows)

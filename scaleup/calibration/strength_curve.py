@@ -86,7 +86,9 @@ def draw_lines(
     ----------
     terms
         The x_i, shape (terms, runs, draws).
-    y, weights
+    y
+        Shape (runs,) or (runs, draws).
+    weights
         Shape (runs,).
     belief
         Prior of the coefficients, worth little beside three runs.
@@ -96,11 +98,12 @@ def draw_lines(
     prior = (USUAL_SCATTER / np.array(belief.spread)) ** 2
     centre = np.array(belief.centre)
     precision = np.einsum("irn,r,jrn->nij", terms, weights, terms) + np.diag(prior)
-    target = np.einsum("irn,r,r->ni", terms, weights, y) + prior * centre
+    every = np.broadcast_to(y[:, None] if y.ndim == 1 else y, terms.shape[1:])
+    target = np.einsum("irn,r,rn->ni", terms, weights, every) + prior * centre
     mean = np.linalg.solve(precision, target[:, :, None])[:, :, 0]
-    miss = y[:, None] - np.einsum("irn,ni->rn", terms, mean)
+    miss = every - np.einsum("irn,ni->rn", terms, mean)
     squares = weights @ miss**2 + np.sum(prior * (mean - centre) ** 2, axis=1)
-    freedom = BELIEF + y.size
+    freedom = BELIEF + len(y)
     variance = (BELIEF * USUAL_SCATTER**2 + squares) / rng.chisquare(freedom, mean.shape[0])
     normal = rng.standard_normal(mean.shape)
     root = np.linalg.cholesky(precision)
@@ -120,25 +123,29 @@ def draw_strength_curve(
     strength: Array,
     weights: Array,
     produced: np.ndarray,
+    sheared: Array | None,
+    with_factor: LineBelief,
     rng: np.random.Generator,
 ) -> tuple[StrengthCurve, Array]:
     """Return draws of the curve and of its scatter in ln(strength).
 
     `produced` says which runs were made in production, shape (runs,). Where there are both kinds, a
     factor between them is drawn as well, so that a blend sheared in the feeder shifts the curve
-    and nothing else.
+    and nothing else; `with_factor` is what is believed of the curve and of that factor. `sheared`
+    is ln of what shear did to each run, shape (runs, draws), where runs were sheared differently.
     """
     one = np.ones_like(solid_fraction)
     both = bool(produced.any() and not produced.all())
     rows = [one, solid_fraction - 1.0]
     if both:
         rows.append(one * produced[:, None])
-    belief = FEEDER_BELIEF if both else STRENGTH_BELIEF
-    found, scatter = draw_lines(np.stack(rows), np.log(strength), weights, belief, rng)
-    feeder = np.exp(found[2]) if both else np.ones(one.shape[1])
-    slope = np.maximum(found[1], LEAST_SLOPE)
+    belief = with_factor if both else STRENGTH_BELIEF
+    logs = np.log(strength) if sheared is None else np.log(strength)[:, None] - sheared
+    lines, scatter = draw_lines(np.stack(rows), logs, weights, belief, rng)
+    feeder = np.exp(lines[2]) if both else np.ones(one.shape[1])
+    slope = np.maximum(lines[1], LEAST_SLOPE)
     middle = weights @ solid_fraction / weights.sum()  # where a curve kept from falling is turned
-    log_solid = found[0] + (slope - found[1]) * (1.0 - middle)
+    log_solid = lines[0] + (slope - lines[1]) * (1.0 - middle)
     return StrengthCurve(np.exp(log_solid), slope, feeder, both), scatter
 
 
@@ -170,5 +177,5 @@ def draw_ejection_line(
     """Return draws of ejection stress against pressure."""
     x = np.repeat(np.log(pressure)[:, None], draws, axis=1)
     terms = np.stack([np.ones_like(x), x])
-    found, _ = draw_lines(terms, np.log(stress), weights, EJECTION_BELIEF, rng)
-    return EjectionLine(found[0], found[1])
+    lines, _ = draw_lines(terms, np.log(stress), weights, EJECTION_BELIEF, rng)
+    return EjectionLine(lines[0], lines[1])

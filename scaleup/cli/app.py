@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from scaleup import __version__
+from scaleup.cli.budget import budget
 from scaleup.cli.compare import compare
 from scaleup.cli.judge import judge
 from scaleup.cli.profiles import profiles
@@ -48,6 +49,7 @@ def scaleup(
 
 app.command()(translate)
 app.command()(judge)
+app.command()(budget)
 app.command()(speed)
 app.command()(compare)
 app.command()(window)

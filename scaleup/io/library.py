@@ -51,7 +51,7 @@ class PressAtFault:
 
 @dataclass(frozen=True)
 class ProfileRow:
-    """One profile as its file has it, not yet held against a model."""
+    """One profile as its file has it, not yet checked."""
 
     id: str
     kind: str
@@ -89,16 +89,16 @@ def list_tooling(near: Near = None) -> tuple[ProfileRow, ...]:
 
 
 def own_checked(rows: tuple[ProfileRow, ...], room: Room) -> tuple[ProfileRow, ...]:
-    """Return the same rows, those of one's own files held against their model.
+    """Return the same rows, those of one's own files checked.
 
     What is shipped is not, since that takes time and the tests do it.
     """
     shipped = shipped_profiles()
     read: Callable[[Path], object] = read_press if room == "presses" else read_tooling
-    return tuple(row if row.path.is_relative_to(shipped) else _held(row, read) for row in rows)
+    return tuple(row if row.path.is_relative_to(shipped) else _checked(row, read) for row in rows)
 
 
-def _held(row: ProfileRow, read: Callable[[Path], object]) -> ProfileRow:
+def _checked(row: ProfileRow, read: Callable[[Path], object]) -> ProfileRow:
     try:
         read(row.path)
     except InputError as error:
@@ -128,11 +128,11 @@ def _line(text: object) -> str:
 
 def _every(room: Room, near: Near) -> dict[str, Path]:
     near = as_folder(near)
-    found: dict[str, Path] = {}
+    paths: dict[str, Path] = {}
     for folder in profile_folders(near):
         for path in _files(folder, room, beside=near is not None and folder.is_relative_to(near)):
-            found.setdefault(path.stem, path)
-    return found
+            paths.setdefault(path.stem, path)
+    return paths
 
 
 def _files(folder: Path, room: Room, *, beside: bool) -> Iterator[Path]:
@@ -163,7 +163,7 @@ def find_press(
 
     Examples
     --------
-    >>> find_press("rotary-mid-19").model.stations
+    >>> find_press("rotary-mid-19").profile.stations
     19
     """
     path = _located(reference, "presses", near, file, where)
@@ -183,7 +183,7 @@ def find_tooling(
 
     Examples
     --------
-    >>> find_tooling("b-flat-10").model.diameter
+    >>> find_tooling("b-flat-10").profile.diameter
     10.0
     """
     path = _located(reference, "tooling", near, file, where)
@@ -233,7 +233,7 @@ def fitting_tooling(
     InputError
         If it does not fit the press, naming what does, or if none does.
     """
-    accepted = press.model.accepts
+    accepted = press.profile.accepts
     fitting = [
         row.id
         for row in list_tooling(near)
@@ -245,9 +245,9 @@ def fitting_tooling(
             Fault(press.shown, "accepts", ", ".join(accepted), "a standard of known tooling")
         )
     loaded = find_tooling(reference or fitting[0], near, where="--tooling")
-    if loaded.model.standard in accepted:
+    if loaded.profile.standard in accepted:
         return loaded
-    found = f"{loaded.id}, of standard {loaded.model.standard}"
+    found = f"{loaded.id}, of standard {loaded.profile.standard}"
     raise InputError(Fault("", "--tooling", found, f"tooling that {press.id} takes: {known}"))
 
 
@@ -282,10 +282,10 @@ def press_or_fault(
     """
     path = _located(reference, "presses", near, "", where)
     try:
-        found = find_press(reference, near, where=where)
+        press = find_press(reference, near, where=where)
     except InputError as error:
         return PressAtFault(path.stem, error.faults)
-    return rotary_profile(found, where=where)
+    return rotary_profile(press, where=where)
 
 
 def require_fit(
@@ -301,11 +301,13 @@ def require_fit(
     InputError
         If it does not, naming the presses that take the tooling and the tooling the press takes.
     """
-    accepted, standard = press.model.accepts, tooling.model.standard
+    accepted, standard = press.profile.accepts, tooling.profile.standard
     if standard in accepted:
         return
     presses = ", ".join(
-        row.id for row in list_presses(near) if row.kind == press.model.kind and row.takes(standard)
+        row.id
+        for row in list_presses(near)
+        if row.kind == press.profile.kind and row.takes(standard)
     )
     tools = ", ".join(
         row.id for row in list_tooling(near) if row.values.get("standard") in accepted
@@ -334,16 +336,16 @@ def rotary_profile(
     """
     from scaleup.model.press import RotaryProfile  # noqa: PLC0415
 
-    model = press.model
-    if isinstance(model, RotaryProfile):
-        return NamedProfile(press.id, model, press.shown, press.sha256, press.beside)
+    profile = press.profile
+    if isinstance(profile, RotaryProfile):
+        return NamedProfile(press.id, profile, press.shown, press.sha256, press.beside)
     known = ", ".join(row.id for row in list_presses() if row.kind == "rotary")
-    found = f"{press.id}, of kind {model.kind}"
+    found = f"{press.id}, of kind {profile.kind}"
     raise InputError(Fault(file, where, found, f"a press of kind rotary: {known}"))
 
 
-def _loaded(path: Path, model: Profile, near: Near) -> NamedProfile[Profile]:
-    return NamedProfile(path.stem, model, shown_path(path, near), sha256(path))
+def _loaded(path: Path, profile: Profile, near: Near) -> NamedProfile[Profile]:
+    return NamedProfile(path.stem, profile, shown_path(path, near), sha256(path))
 
 
 def _with_log(
@@ -352,11 +354,11 @@ def _with_log(
     from scaleup.io.logs_beside import log_of_press  # noqa: PLC0415
     from scaleup.model.press import RecordedProfile  # noqa: PLC0415
 
-    if not isinstance(loaded.model, RecordedProfile):
+    if not isinstance(loaded.profile, RecordedProfile):
         return loaded
-    model = replace(loaded.model, log=log_of_press(loaded.model, folder))
-    log = folder / loaded.model.record
-    return replace(loaded, model=model, beside=((shown_path(log, near), sha256(log)),))
+    profile = replace(loaded.profile, log=log_of_press(loaded.profile, folder))
+    log = folder / loaded.profile.record
+    return replace(loaded, profile=profile, beside=((shown_path(log, near), sha256(log)),))
 
 
 def _located(reference: str, room: Room, near: Near, file: str, where: str) -> Path:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from scaleup.errors import Fault, InputError
 from scaleup.io.frames import is_frame, sheet_of
@@ -22,12 +22,15 @@ from scaleup.model.run import Run
 from scaleup.model.study import LabSide, ProductionSide, Study
 from scaleup.model.target import Target
 from scaleup.model.tooling import ToolingProfile
+from scaleup.model.transfer_terms import NOTHING_STATED, TransferTerms
 
 if TYPE_CHECKING:
     from pandas import DataFrame
 
 Press = str | PressProfile | NamedProfile[PressProfile] | NamedProfile[RotaryProfile]
 Tooling = str | ToolingProfile | NamedProfile[ToolingProfile]
+Profile = TypeVar("Profile", PressProfile, ToolingProfile)
+Reader = Callable[[str, str, str], NamedProfile[Profile] | None]
 RUNS = "runs"
 
 
@@ -45,15 +48,17 @@ class _Given(Checked):
     blend: Blend
     production: _Speed
     target: Target
+    transfer: TransferTerms
 
 
-def study_from(
+def study_from(  # noqa: PLR0913  a study has so many parts
     runs: DataFrame | Sequence[Run],
     *,
     blend: Number | Blend | Mapping[str, object],
     lab: tuple[Press, Tooling],
     production: tuple[Press, Tooling, Number] | tuple[Press, Tooling, Number, Number],
     target: Target | Mapping[str, object] | None = None,
+    transfer: TransferTerms | Mapping[str, object] | None = None,
     reference: str | None = None,
     name: str = "Study",
     folder: Near = None,
@@ -76,6 +81,8 @@ def study_from(
         Press, tooling, turret speed, and the share of precompression where there is one.
     target
         A `Target`, or the keys of the table ``[target]``.
+    transfer
+        A `TransferTerms`, or the keys of the table ``[transfer]``.
     reference
         The run that is to be made again; chosen by the program if absent.
     name
@@ -109,6 +116,7 @@ def study_from(
         "blend": blend if isinstance(blend, Mapping | Blend) else {"true_density": blend},
         "production": dict(zip(("speed", "precompression"), production[2:], strict=False)),
         "target": NO_TARGET if target is None else target,
+        "transfer": NOTHING_STATED if transfer is None else transfer,
     }
     given = maker.taken(lambda: read_as(_Given, table, "", bare=True))
     sides = [
@@ -126,7 +134,7 @@ def study_from(
     if made is not None and made_tooling is not None:
         set_to = given.production
         plant = ProductionSide(made, made_tooling, set_to.speed, set_to.precompression)
-    return maker.study(given.name, "", given.blend, bench, plant, given.target)
+    return maker.study(given.name, "", given.blend, bench, plant, given.target, given.transfer)
 
 
 def _check_sides(lab: object, production: object) -> None:
@@ -146,24 +154,23 @@ class _Maker(StudyParts):
 
     def given_press(self, press: object, where: str) -> NamedProfile[PressProfile] | None:
         """Return a press by its id or as it is."""
-        if isinstance(press, str):
-            return self.press(press, where, "")
-        model = press.model if isinstance(press, NamedProfile) else press
-        if isinstance(model, PressProfile):
-            return press if isinstance(press, NamedProfile) else NamedProfile(model.name, model)
-        allowed = "the id of a press, or its profile"
-        self.faults.append(Fault("", where, describe(press), allowed))
-        return None
+        return self._given(press, PressProfile, self.press, "a press", where)
 
     def given_tooling(self, tooling: object, where: str) -> NamedProfile[ToolingProfile] | None:
         """Return tooling by its id or as it is."""
-        if isinstance(tooling, str):
-            return self.tooling(tooling, where, "")
-        model = tooling.model if isinstance(tooling, NamedProfile) else tooling
-        if isinstance(model, ToolingProfile):
-            return tooling if isinstance(tooling, NamedProfile) else NamedProfile(model.name, model)
-        allowed = "the id of tooling, or its profile"
-        self.faults.append(Fault("", where, describe(tooling), allowed))
+        return self._given(tooling, ToolingProfile, self.tooling, "tooling", where)
+
+    def _given(
+        self, given: object, kind: type[Profile], read: Reader[Profile], noun: str, where: str
+    ) -> NamedProfile[Profile] | None:
+        if isinstance(given, str):
+            return read(given, where, "")
+        if isinstance(given, kind):
+            return NamedProfile(given.name, given)
+        if isinstance(given, NamedProfile) and isinstance(given.profile, kind):
+            return given
+        allowed = f"the id of {noun}, or its profile"
+        self.faults.append(Fault("", where, describe(given), allowed))
         return None
 
     def runs(self, runs: DataFrame | Sequence[Run]) -> tuple[Run, ...]:

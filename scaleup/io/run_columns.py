@@ -38,7 +38,7 @@ def _measured() -> Iterator[tuple[str, Column]]:
 MEASURED: dict[str, Column] = dict(_measured())
 """Heading without its unit: what the column holds, as the fields of a run say."""
 
-WORDS = ("run", "press", "tablets", "note", "record", "compression")
+WORDS = ("run", "press", "tablets", "batch", "revolutions", "note", "record", "compression")
 """Headings that take no unit."""
 
 ALSO_CALLED = {
@@ -60,6 +60,9 @@ ALSO_CALLED = {
     "run": "sample, condition, batch, id, run name, name, run no",
     "tablets": "n, replicates, number of tablets",
     "note": "notes, comment, comments, remark, remarks",
+    "lower punch force": "lower force, force below, lower compression force",
+    "batch": "lot, blend batch, batch no, lot no",
+    "revolutions": "turns, blender turns, blender revolutions, blend revolutions",
     "press": "machine",
     "record": "log, log file",
 }

@@ -137,10 +137,11 @@ class Reader:
         press: PressName = self._text(row, "press", self._press) or "lab"
         counts = {
             name: self._text(row, name, partial(self._count, name))
-            for name in ("tablets", "compression")
+            for name in ("tablets", "compression", "revolutions")
         }
         note = self._text(row, "note", self._words) or ""
         record = self._text(row, "record", partial(self._words, column="record", limit=200)) or ""
+        batch = self._text(row, "batch", self._batch) or ""
         self._check_whole(row, press, values)
         force = values.pop("force", None)
         if len(self.faults) > before or force is None or math.isnan(force):
@@ -150,6 +151,8 @@ class Reader:
             force=force,
             press=press,
             tablets=counts["tablets"] or 1,
+            revolutions=counts["revolutions"],
+            batch=batch,
             note=note,
             record=record,
             compression=counts["compression"],
@@ -183,10 +186,13 @@ class Reader:
             self.fault(row.line, column, f'"{printable(text)}"', allowed)
         return text
 
-    def _name(self, row: Row, cell: Any) -> str:
+    def _name(self, row: Row, cell: Any, column: str = "run") -> str:
         if isinstance(cell, float) and cell.is_integer():
             cell = int(cell)
-        return self._words(row, cell, "run", 120)
+        return self._words(row, cell, column, 120)
+
+    def _batch(self, row: Row, cell: Any) -> str:
+        return self._name(row, cell, "batch")
 
     def _press(self, row: Row, cell: Any) -> PressName:
         if str(cell).lower() == "production":

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from os import PathLike
 from pathlib import Path
 
@@ -15,11 +15,13 @@ from scaleup.io.toml import read_toml
 from scaleup.model.blend import Blend
 from scaleup.model.checked import Checked
 from scaleup.model.contradictions import STUDY_FILE
+from scaleup.model.experiments import NO_COSTS, Experiments
 from scaleup.model.fields import Description, Duration, LoadingRate, Name, Share, Speed
 from scaleup.model.run import Run
 from scaleup.model.study import LabSide, ProductionSide, RunDefaults, Study
 from scaleup.model.study_checks import with_defaults
 from scaleup.model.target import Target
+from scaleup.model.transfer_terms import NOTHING_STATED, TransferTerms
 
 
 def read_study(
@@ -77,6 +79,8 @@ class StudyTable(Checked):
     lab: LabTable
     production: ProductionTable
     target: Target = NO_TARGET
+    transfer: TransferTerms = NOTHING_STATED
+    experiments: Experiments = NO_COSTS
 
 
 class _Reader(StudyParts):
@@ -104,9 +108,11 @@ class _Reader(StudyParts):
         lab = self._lab()
         production = self._production(self.asked_press, self.asked_tooling)
         own = self._own_production(production, lab)
-        return self.study(
-            table.name, table.description, table.blend, lab, production, table.target, own
-        )
+        study = self.study(
+            table.name, table.description, table.blend, lab, production, table.target,
+            table.transfer, own,
+        )  # fmt: skip
+        return replace(study, experiments=table.experiments)
 
     def _lab(self) -> LabSide | None:
         table = self.table.lab
@@ -140,15 +146,15 @@ class _Reader(StudyParts):
         table = self.table.production
         if press is None:
             file, where = self.shown, "production.press"
-            found = self.press(table.press, where, STUDY_FILE)
+            given = self.press(table.press, where, STUDY_FILE)
         else:
             file, where = "", "the press asked for"
-            found = self.press(press, where, file)
+            given = self.press(press, where, file)
         if tooling is None:
             tools = self.tooling(table.tooling, "production.tooling", STUDY_FILE)
         else:
             tools = self.tooling(tooling, "the tooling asked for", "")
-        rotary = None if tools is None else self.rotary(found, file, where)
+        rotary = None if tools is None else self.rotary(given, file, where)
         if rotary is None or tools is None:
             return None
         return ProductionSide(rotary, tools, table.speed, table.precompression)

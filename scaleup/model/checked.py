@@ -15,7 +15,7 @@ from scaleup.model.ranges import Range
 from scaleup.text import printable, shown_number
 
 
-class Held(NamedTuple):
+class MarkedValue(NamedTuple):
     """A value in an object, and the mark of what it can be."""
 
     where: str
@@ -34,13 +34,13 @@ def _annotations(kind: Any) -> dict[str, Any]:
     return {each.name: hints[each.name] for each in fields(kind)}
 
 
-def held_in(whole: Any, place: str = "") -> Iterator[Held]:
+def marked_values(whole: Any, place: str = "") -> Iterator[MarkedValue]:
     """Yield every marked value of a dataclass, in the objects of an object as well."""
-    for held in _own(whole):
-        yield held._replace(where=f"{place}{held.where}")
+    for marked in _own(whole):
+        yield marked._replace(where=f"{place}{marked.where}")
     for each in fields(whole):
         for where, part in _parts(getattr(whole, each.name), f"{place}{each.name}"):
-            yield from held_in(part, f"{where}.")
+            yield from marked_values(part, f"{where}.")
 
 
 def _parts(value: Any, where: str) -> Iterator[tuple[str, Any]]:
@@ -52,50 +52,52 @@ def _parts(value: Any, where: str) -> Iterator[tuple[str, Any]]:
             yield from _parts(each, f"{where}[{number}]")
 
 
-def _own(whole: Any) -> Iterator[Held]:
+def _own(whole: Any) -> Iterator[MarkedValue]:
     """Yield the marked values of a dataclass itself; the objects in it have checked their own."""
     hints = annotations_of(type(whole))
     for each in fields(whole):
-        yield from _held(
+        yield from _marked_values(
             hints[each.name], getattr(whole, each.name), each.metadata.get("key", each.name)
         )
 
 
-def _held(annotation: Any, value: Any, where: str) -> Iterator[Held]:
+def _marked_values(annotation: Any, value: Any, where: str) -> Iterator[MarkedValue]:
     """Yield a value with every mark of its annotation; what may be None and is has none."""
     origin, parts = get_origin(annotation), get_args(annotation)
     if origin is Annotated:
         optional = value is None and type(None) in get_args(parts[0])
         if not optional:
-            yield from (held for mark in parts[1:] for held in _marked(mark, value, where))
-            yield from _held(parts[0], value, where)
+            yield from (marked for mark in parts[1:] for marked in _marked(mark, value, where))
+            yield from _marked_values(parts[0], value, where)
     elif origin in (Union, UnionType):
         if value is not None:
-            yield from _held(next(part for part in parts if part is not type(None)), value, where)
+            yield from _marked_values(
+                next(part for part in parts if part is not type(None)), value, where
+            )
     elif origin is Literal:
-        yield Held(where, OneOf(parts), value)
+        yield MarkedValue(where, OneOf(parts), value)
     elif origin is tuple and isinstance(value, tuple):
         for number, each in enumerate(value, start=1):
-            yield from _held(parts[0], each, f"{where}[{number}]")
+            yield from _marked_values(parts[0], each, f"{where}[{number}]")
     elif origin is tuple or (isinstance(annotation, type) and annotation not in (Any, float)):
-        yield Held(where, Kind(origin or annotation), value)
+        yield MarkedValue(where, Kind(origin or annotation), value)
 
 
-def _marked(mark: object, value: Any, where: str) -> Iterator[Held]:
+def _marked(mark: object, value: Any, where: str) -> Iterator[MarkedValue]:
     if isinstance(mark, Mark):
-        yield Held(where, mark, value)
+        yield MarkedValue(where, mark, value)
     elif isinstance(mark, Ends) and isinstance(value, Range):
-        yield Held(f"{where}.min", mark.min, value.min)
-        yield Held(f"{where}.max", mark.max, value.max)
+        yield MarkedValue(f"{where}.min", mark.min, value.min)
+        yield MarkedValue(f"{where}.max", mark.max, value.max)
 
 
 def faults_in(whole: Any) -> list[Fault]:
     """Return what is wrong with the values of a dataclass; of one value the first thing."""
     faults: dict[str, Fault] = {}
-    for held in _own(whole):
-        allowed = held.mark.refusal(held.value)
+    for marked in _own(whole):
+        allowed = marked.mark.refusal(marked.value)
         if allowed:
-            faults.setdefault(held.where, Fault("", held.where, _shown(held), allowed))
+            faults.setdefault(marked.where, Fault("", marked.where, _shown(marked), allowed))
     return list(faults.values())
 
 
@@ -130,8 +132,8 @@ class Checked:
 def _number(name: str, value: Any, annotation: Any) -> float:
     from scaleup.conversion import in_core  # noqa: PLC0415  only where there is a quantity
 
-    (held, *_) = _held(annotation, value, name)
-    unit = held.mark.unit if isinstance(held.mark, Measure) else ""
+    (marked, *_) = _marked_values(annotation, value, name)
+    unit = marked.mark.unit if isinstance(marked.mark, Measure) else ""
     try:
         return float(in_core(name, value, (unit,)))
     except ValueError:
@@ -139,13 +141,13 @@ def _number(name: str, value: Any, annotation: Any) -> float:
         raise field_fault(printable(str(value)), allowed, where=name) from None
 
 
-def _shown(held: Held) -> str:
+def _shown(marked: MarkedValue) -> str:
     """Return what was found: a number in its unit, a text in quotes."""
-    if isinstance(held.value, str):
-        return f'"{printable(held.value)}"'
-    if not isinstance(held.mark, Measure) or not isinstance(held.value, int | float):
-        return printable(str(held.value))
-    if held.mark.sense is not None and isfinite(held.value):
-        return held.mark.sense.shown(held.value)
-    unit = "" if held.mark.unit == "1" else held.mark.unit
-    return f"{shown_number(held.value)} {unit}".rstrip()
+    if isinstance(marked.value, str):
+        return f'"{printable(marked.value)}"'
+    if not isinstance(marked.mark, Measure) or not isinstance(marked.value, int | float):
+        return printable(str(marked.value))
+    if marked.mark.sense is not None and isfinite(marked.value):
+        return marked.mark.sense.shown(marked.value)
+    unit = "" if marked.mark.unit == "1" else marked.mark.unit
+    return f"{shown_number(marked.value)} {unit}".rstrip()

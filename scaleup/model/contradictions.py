@@ -56,7 +56,7 @@ def contradictions(
 
     ``made`` is the press of the production runs; ``study_file`` names the study in a fault.
     """
-    press = lab.press.model
+    press = lab.press.profile
     for said in _keys(lab, study_file):
         yield from _against(said, press)
     for run in lab.runs:

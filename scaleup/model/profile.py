@@ -22,7 +22,7 @@ class NamedProfile(Generic[Profile_co]):
     """
 
     id: str
-    model: Profile_co
+    profile: Profile_co
     shown: str = ""
     """The file as named in results: beside the study, or ``profiles/...`` where it is shipped; the
     id where there is none."""

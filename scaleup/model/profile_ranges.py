@@ -48,6 +48,9 @@ RANGES: dict[str, Sense] = {
         "two roller assemblies of a thesis have 52 and 86 kN/mm, whole frames 50 to 500",
     ),
     "ejection_limit": _force(0.05, 500, (0.5, 30), "a tablet is pushed out with some 100 N"),
+    "force_accuracy": Sense(
+        "%", "1", (0, 30), (0.2, 10), MEMORY, "calibrated cells read within 1 or 2 %"
+    ),
     "fill.min": _mm((0, 150), (0, 40), _CAM),
     "fill.max": _mm((0.5, 150), (2, 40), _CAM),
     # hydraulic
@@ -74,6 +77,13 @@ RANGES: dict[str, Sense] = {
         "deg", "rad", (5, 355), (25, 180), OURS, "two rollers stand beside each other on the turret"
     ),
     "feeder_arc": Sense("deg", "rad", (2, 330), (15, 180), OURS, "a feeder covers a sector"),
+    "feeder.hold_up": Sense(
+        "kg", "mg", (0.001, 100), (0.05, 10), OURS, "a feeder holds about 1 kg"
+    ),
+    "feeder.paddle_diameter": _mm((20, 1000), (60, 400), "paddles are a hand to two hands across"),
+    "feeder.paddle_speed": Sense(
+        "rpm", "rpm", (0.5, 500), (5, 150), OURS, "paddles turn about once a second"
+    ),
     "rotary.penetration": _mm((0.2, 20), (1, 8), "an upper tip enters the die by 2 to 6 mm"),
     "turret_speed": _turret_speed("turrets turn up to some 100 times a minute"),
     "stated.dwell_time": Sense(

@@ -7,22 +7,22 @@ from dataclasses import dataclass
 from typing import Generic, TypeVar
 
 from scaleup.errors import Fault, FieldFault
-from scaleup.model.checked import held_in
+from scaleup.model.checked import marked_values
 from scaleup.model.fields import Measure
 from scaleup.model.sense import Sense
 
-Model = TypeVar("Model")
+Profile = TypeVar("Profile")
 
 
 @dataclass(frozen=True)
-class Proportion(Generic[Model]):
+class Proportion(Generic[Profile]):
     """A figure that several keys make together, in the core unit of its sense."""
 
     where: str
     """The key that is told."""
     label: str
     sense: Sense
-    figure: Callable[[Model], float | None]
+    figure: Callable[[Profile], float | None]
     """None where the profile does not state what it takes."""
     mend: str = ""
 
@@ -61,27 +61,27 @@ class Oddity:
         return Fault(file, self.where, self.found, self.sense.allowed, self.mend)
 
 
-def oddities(model: Model, proportions: Iterable[Proportion[Model]]) -> tuple[Oddity, ...]:
+def oddities(profile: Profile, proportions: Iterable[Proportion[Profile]]) -> tuple[Oddity, ...]:
     """Return every value and every proportion of a profile that is outside of what is usual."""
-    held = [*_values(model), *_figures(model, proportions)]
-    return tuple(each for each in held if not each.sense.is_usual(each.value))
+    figures = [*_values(profile), *_figures(profile, proportions)]
+    return tuple(each for each in figures if not each.sense.is_usual(each.value))
 
 
-def _figures(model: Model, proportions: Iterable[Proportion[Model]]) -> Iterator[Oddity]:
+def _figures(profile: Profile, proportions: Iterable[Proportion[Profile]]) -> Iterator[Oddity]:
     for each in proportions:
-        value = each.figure(model)
+        value = each.figure(profile)
         if value is not None:
             yield Oddity(each.where, each.label, value, each.sense, each.mend)
 
 
-def _values(model: object) -> Iterator[Oddity]:
+def _values(profile: object) -> Iterator[Oddity]:
     """Yield every value that has a range of sense, in the objects of an object as well."""
-    for where, mark, value in held_in(model):
+    for where, mark, value in marked_values(profile):
         if isinstance(mark, Measure) and mark.sense is not None:
             yield Oddity(where, "", value, mark.sense, "Check the number and its unit.")
 
 
-def refuse_impossible(found: Iterable[Oddity]) -> None:
+def refuse_impossible(figures: Iterable[Oddity]) -> None:
     """Refuse figures that cannot be.
 
     Raises
@@ -89,6 +89,6 @@ def refuse_impossible(found: Iterable[Oddity]) -> None:
     FieldFault
         With every one of them.
     """
-    impossible = [each.fault("") for each in found if not each.possible]
+    impossible = [each.fault("") for each in figures if not each.possible]
     if impossible:
         raise FieldFault(impossible)

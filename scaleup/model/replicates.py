@@ -78,7 +78,7 @@ def _forces(runs: list[Run]) -> Iterator[tuple[str, str, str]]:
 
 def _timings(lab: LabSide) -> dict[str, Callable[[Run], float]]:
     """Return how each timing of a run is read: its own, else the study's, else the press's."""
-    keyed, press = lab.defaults, lab.press.model
+    keyed, press = lab.defaults, lab.press.profile
     own = press.loading_rate if isinstance(press, HydraulicProfile) else None
 
     def first(*values: float | None) -> float:

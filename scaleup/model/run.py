@@ -39,6 +39,10 @@ class Run:
     precompression: Annotated[
         float | None, Measure("N", zero=True, least=10.0, most=1e6, example="kN")
     ] = None
+    lower_punch_force: Annotated[float | None, Measure("N", least=10.0, most=1e6, example="kN")] = (
+        None
+    )
+    """What reaches the lower punch where only the upper one moves."""
     weight: Annotated[float | None, Measure("mg", least=1.0, most=50e3, example="mg")] = None
     thickness: Height | None = None
     in_die_thickness: Height | None = None
@@ -48,6 +52,10 @@ class Run:
     fill_depth: Annotated[float | None, Measure("mm", least=0.1, most=150.0, example="mm")] = None
     tablets: int = 1
     """How many tablets the row is the mean of."""
+    revolutions: int | None = None
+    """Turns of the blender with the lubricant; None where the study says it once for all."""
+    batch: str = ""
+    """The batch of blend pressed; empty where all runs are of one."""
     note: str = ""
     record: str = ""
     """File of a force log beside the study; empty if none was logged."""

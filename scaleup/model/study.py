@@ -7,12 +7,14 @@ from typing import Literal
 
 from scaleup.model.blend import Blend
 from scaleup.model.checked import Checked
+from scaleup.model.experiments import NO_COSTS, Experiments
 from scaleup.model.fields import Duration, LoadingRate, Share, Speed
 from scaleup.model.press import PressProfile, RotaryProfile
 from scaleup.model.profile import NamedProfile
 from scaleup.model.run import Run
 from scaleup.model.target import Target
 from scaleup.model.tooling import ToolingProfile
+from scaleup.model.transfer_terms import NOTHING_STATED, TransferTerms
 from scaleup.short_repr import short_repr
 from scaleup.shown import Shown
 
@@ -60,7 +62,7 @@ class ProductionSide(Checked):
 
     def output(self, speed: float) -> float:
         """Return tablets per hour at a turret speed in rpm."""
-        return self.press.model.output(speed)
+        return self.press.profile.output(speed)
 
 
 @short_repr
@@ -88,6 +90,10 @@ class Study(Shown):
     target: Target
     inputs: tuple[tuple[str, str], ...]
     """File and SHA-256 of everything that was read."""
+    transfer: TransferTerms = NOTHING_STATED
+    """What lies between lab and plant, as far as the study states it."""
+    experiments: Experiments = NO_COSTS
+    """What could be measured next costs so much, as far as the study states it."""
     as_given: bool = False
     """Whether the user has confirmed that figures no published material has are in their units."""
 

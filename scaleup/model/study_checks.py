@@ -55,7 +55,7 @@ def _reference_unknown(lab: LabSide, file: str) -> Iterator[Fault]:
 
 
 def _speeds_missing(lab: LabSide) -> Iterator[Fault]:
-    press = lab.press.model
+    press = lab.press.profile
     for run in lab.lab_runs:
         if press.kind in NEEDS_SPEED and run.speed is None:
             allowed = f"the speed of every run, since {press.name} is of kind {press.kind}"

@@ -175,7 +175,7 @@ def tooling_oddities(tooling: ToolingProfile) -> tuple[Oddity, ...]:
     Examples
     --------
     >>> from scaleup.io.library import find_tooling
-    >>> tooling_oddities(find_tooling("b-flat-10").model)
+    >>> tooling_oddities(find_tooling("b-flat-10").profile)
     ()
     """
     return oddities(tooling, PROPORTIONS)

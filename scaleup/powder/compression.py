@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from functools import singledispatch
+from typing import Any
 
 import numpy as np
 
-from scaleup.arrays import Array
+from scaleup.arrays import Array, Places
 from scaleup.powder.charge import Charge
 from scaleup.powder.in_die import densest_under_force, least_separation
 from scaleup.powder.law import Powder
@@ -61,6 +62,12 @@ class Pulse:
     """mm by which the tips still stand open when they first press the powder."""
     pre_entry_opening: Array | None = None
     """The same under the precompression roller; None without precompression."""
+
+    def chosen(self, which: Places) -> Pulse:
+        """Return the pulse of some of the draws."""
+        every = ((each.name, getattr(self, each.name)) for each in fields(self))
+        some: dict[str, Any] = {name: None if each is None else each[which] for name, each in every}
+        return Pulse(**some)
 
 
 @singledispatch
@@ -137,11 +144,11 @@ def _press_stroke(
         squeeze = Squeeze(powder, charge, motion, compliance, powder.weakening(dwell), before)
         pulse = _measured(squeeze, separation, pressure)
         miss = pressure - pulse.peak_pressure
-        # The dwell that the search was told of counts only through a drift of the exponent.
-        told = powder.rate_exponent * (powder.drift != 0.0)
-        drift = np.abs(np.log(pulse.effective_dwell / dwell)) * told
+        # The dwell that the search was told of counts only through a change of the exponent.
+        told = powder.rate_exponent * (powder.curvature != 0.0)
+        off = np.abs(np.log(pulse.effective_dwell / dwell)) * told
         dwell = _at_the_peak_asked(powder, before, pulse, pressure)
-        if np.max(np.abs(miss) / pressure) < tolerance and np.max(drift) < tolerance:
+        if np.max(np.abs(miss) / pressure) < tolerance and np.max(off) < tolerance:
             return pulse
         room = separation + compliance * pressure - charge.pore_free_separation
         # Not past the pore-free gap, and not so far open that the next pulse is none.

@@ -17,7 +17,7 @@ so equal peak pressure and equal effective dwell give the same tablet on any pre
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from scipy.special import xlogy
@@ -27,6 +27,8 @@ from scaleup.powder.hardening import Hardening
 from scaleup.short_repr import short_repr
 
 LOG_10 = float(np.log(10.0))
+LEAST = 1e-12
+"""Change of the exponent for each decade that stands for none."""
 SHORTEST_DWELL = 1e-12
 """s, below any press; keeps the dwell of a rate-independent powder, which vanishes, finite."""
 
@@ -46,15 +48,23 @@ class Powder:
         K in MPa: under pressure P the tablet's D is larger by P/K, shape (draws,).
     tested_dwell
         The shortest effective dwell in s for which the rate exponent was tested, shape (draws,).
-    drift
-        Share by which the mean rate exponent differs for each decade beyond that, shape (draws,).
+    curvature
+        c: share by which the rate exponent changes for each decade of dwell, shape (draws,).
+    middle_dwell
+        t_0 in s, at which the rate exponent is m: the geometric mean of the tested effective
+        dwells, shape (draws,); the tested dwell if not given.
     """
 
     hardening: Hardening
     rate_exponent: Array
     elastic: Array
     tested_dwell: Array
-    drift: Array
+    curvature: Array
+    middle_dwell: Array = field(default_factory=lambda: np.empty(0))
+
+    def __post_init__(self) -> None:
+        if not self.middle_dwell.size:
+            object.__setattr__(self, "middle_dwell", self.tested_dwell)
 
     @property
     def draws(self) -> int:
@@ -68,7 +78,8 @@ class Powder:
             self.rate_exponent[which],
             self.elastic[which],
             self.tested_dwell[which],
-            self.drift[which],
+            self.curvature[which],
+            self.middle_dwell[which],
         )
 
     def decades_beyond(self, effective_dwell: Array) -> Array:
@@ -77,28 +88,34 @@ class Powder:
         result: Array = np.log(np.maximum(ratio, 1.0)) / LOG_10
         return result
 
+    def decades_from_middle(self, effective_dwell: Array) -> Array:
+        """Return ``l = log10(t_eff/t_0)``, below 0 for a dwell shorter than the middle."""
+        middle = np.maximum(self.middle_dwell, SHORTEST_DWELL)
+        result: Array = np.log(np.maximum(effective_dwell, SHORTEST_DWELL) / middle) / LOG_10
+        return result
+
     def weakening(self, effective_dwell: Array) -> Array:
         """Return the factor on pressure by which the powder departs from one rate exponent.
 
-        ``(t_eff/t_tested)^(m_beyond - m)`` below the tested dwell, 1 above it. The mean exponent
-        beyond is ``m (1 + drift * decades)``; where that would make a longer dwell weaken the
-        tablet, the dwell stops mattering instead.
+        ``10^(m c l^2/2)``: the exponent is ``m (1 + c l)`` at ``l = log10(t_eff/t_0)``. Where that
+        would be below 0, so that a longer dwell weakened the tablet, the dwell stops mattering.
         """
         return np.exp(self._log_weakening(effective_dwell))
 
     def _log_weakening(self, effective_dwell: Array) -> Array:
-        if not self.drift.any():
-            return np.zeros(np.broadcast_shapes(self.drift.shape, np.shape(effective_dwell)))
-        decades = self.decades_beyond(effective_dwell)
-        falling = np.minimum(self.drift, -1e-300)
-        turning = np.where(self.drift < 0.0, -0.5 / falling, np.inf)
-        counted = np.minimum(decades, turning)
-        excess = counted * (1.0 + self.drift * counted) - decades
-        result: Array = -LOG_10 * self.rate_exponent * excess
+        if not self.curvature.any():
+            return np.zeros(np.broadcast_shapes(self.curvature.shape, np.shape(effective_dwell)))
+        decades = self.decades_from_middle(effective_dwell)
+        turning = -1.0 / np.where(np.abs(self.curvature) < LEAST, LEAST, self.curvature)
+        counted = np.where(
+            turning < 0.0, np.maximum(decades, turning), np.minimum(decades, turning)
+        )
+        excess = counted * (1.0 + 0.5 * self.curvature * counted) - decades
+        result: Array = LOG_10 * self.rate_exponent * excess
         return result
 
     def dwell_factor(self, effective_dwell: Array) -> Array:
-        """Return ``t_eff^m``, with the drift of the exponent for dwells shorter than tested."""
+        """Return ``t_eff^m``, with the change of the exponent away from the middle dwell."""
         return np.exp(self._log_dwell_factor(effective_dwell))
 
     def _log_dwell_factor(self, effective_dwell: Array) -> Array:
@@ -108,10 +125,10 @@ class Powder:
     def exponent_at(self, effective_dwell: Array) -> Array:
         """Return the rate exponent at a dwell in s, d ln(dwell factor) / d ln(t_eff).
 
-        m where the dwell was tested, ``m (1 + 2 drift * decades)`` beyond, never below 0.
+        ``m (1 + c l)`` with ``l = log10(t_eff/t_0)``, never below 0.
         """
-        decades = self.decades_beyond(effective_dwell)
-        exponent: Array = self.rate_exponent * np.maximum(1.0 + 2.0 * self.drift * decades, 0.0)
+        decades = self.decades_from_middle(effective_dwell)
+        exponent: Array = self.rate_exponent * np.maximum(1.0 + self.curvature * decades, 0.0)
         return exponent
 
     def static_pressure(self, pressure: Array, effective_dwell: Array) -> Array:

@@ -115,5 +115,6 @@ def side_by_side(powders: Sequence[Powder]) -> Powder:
         np.concatenate([each.rate_exponent for each in powders]),
         np.concatenate([each.elastic for each in powders]),
         np.concatenate([each.tested_dwell for each in powders]),
-        np.concatenate([each.drift for each in powders]),
+        np.concatenate([each.curvature for each in powders]),
+        np.concatenate([each.middle_dwell for each in powders]),
     )

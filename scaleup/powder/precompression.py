@@ -62,8 +62,8 @@ def whole_dwell(powder: Powder, own: Array, before: Array, peak: Array) -> Array
     low, at_own = own, with_first(own)
     if np.all(at_own <= (1.0 + NEGLIGIBLE) * own):
         return at_own
-    # Without weakening a longer whole changes nothing any more.
-    high = np.maximum(at_own, own + dwell_before(powder, before, peak))
+    # At the middle dwell the weakening is 1; a longer whole hardly changes anything any more.
+    high = 2.0 * np.maximum(at_own, own + dwell_before(powder, before, peak))
     for _ in range(HALVINGS):
         middle = np.sqrt(low * high)
         longer = with_first(middle) > middle

@@ -98,7 +98,7 @@ def tip_from(tooling: ToolingProfile) -> Tip:
     Examples
     --------
     >>> from scaleup.io.library import find_tooling
-    >>> round(tip_from(find_tooling("b-flat-10").model).area, 2)
+    >>> round(tip_from(find_tooling("b-flat-10").profile).area, 2)
     78.54
     """
     round_tip = tooling.diameter is not None

@@ -15,7 +15,7 @@ def series_compliance(stiffness: float | None, tooling: ToolingProfile, punches:
     Examples
     --------
     >>> from scaleup.io.library import find_tooling
-    >>> tooling = find_tooling("b-flat-10").model
+    >>> tooling = find_tooling("b-flat-10").profile
     >>> round(1e6 * series_compliance(160e3, tooling, punches=2), 3)
     10.738
     """

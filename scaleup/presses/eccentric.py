@@ -73,7 +73,7 @@ def press(profile: EccentricProfile, tooling: ToolingProfile) -> EccentricPress:
     Examples
     --------
     >>> from scaleup.io.library import find_press, find_tooling
-    >>> fitted = press(find_press("lab-eccentric").model, find_tooling("lab-flat-10").model)
+    >>> fitted = press(find_press("lab-eccentric").profile, find_tooling("lab-flat-10").profile)
     >>> fitted.crank_radius
     20.0
     """
@@ -90,7 +90,7 @@ def settings(profile: EccentricProfile) -> tuple[Setting, ...]:
     Examples
     --------
     >>> from scaleup.io.library import find_press
-    >>> [each.speed for each in settings(find_press("lab-eccentric").model)]
+    >>> [each.speed for each in settings(find_press("lab-eccentric").profile)]
     [20.0, 40.0, 80.0]
     """
     return speed_settings(profile.speed.min, profile.speed.max)

@@ -92,7 +92,7 @@ def press(profile: HydraulicProfile, tooling: ToolingProfile) -> HydraulicPress:
     Examples
     --------
     >>> from scaleup.io.library import find_press, find_tooling
-    >>> press(find_press("lab-hydraulic").model, find_tooling("lab-flat-10").model).release_time
+    >>> press(find_press("lab-hydraulic").profile, find_tooling("lab-flat-10").profile).release_time
     0.05
     """
     pump = profile.pump
@@ -120,7 +120,7 @@ def settings(profile: HydraulicProfile) -> tuple[Setting, ...]:
     Examples
     --------
     >>> from scaleup.io.library import find_press
-    >>> [each.hold for each in settings(find_press("lab-hydraulic").model)]
+    >>> [each.hold for each in settings(find_press("lab-hydraulic").profile)]
     [0.0, 0.0, 0.0, 2.0, 60.0]
     """
     own, others = profile.loading_rate, profile.loading_rates

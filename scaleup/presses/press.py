@@ -35,7 +35,7 @@ class Press(Protocol):
     Examples
     --------
     >>> from scaleup.io.library import find_press, find_tooling
-    >>> press = press_from(find_press("lab-hydraulic").model, find_tooling("lab-flat-10").model)
+    >>> press = press_from(find_press("lab-hydraulic").profile, find_tooling("lab-flat-10").profile)
     >>> [float(each) for each in press.motion(10e3, Setting(hold=3.0)).time]
     [0.0, 2.0, 5.0, 5.05]
     """
@@ -62,7 +62,7 @@ def settings_of(profile: PressProfile) -> tuple[Setting, ...]:
     Examples
     --------
     >>> from scaleup.io.library import find_press
-    >>> [each.speed for each in settings_of(find_press("rotary-mid-19").model)]
+    >>> [each.speed for each in settings_of(find_press("rotary-mid-19").profile)]
     [10.0, 27.0, 75.0]
     """
     module = import_module(f"scaleup.presses.{profile.kind}")
@@ -87,7 +87,7 @@ def moves_the_tips(press: Press, setting: Setting) -> bool:
     Examples
     --------
     >>> from scaleup.io.library import find_press, find_tooling
-    >>> press = press_from(find_press("lab-hydraulic").model, find_tooling("lab-flat-10").model)
+    >>> press = press_from(find_press("lab-hydraulic").profile, find_tooling("lab-flat-10").profile)
     >>> moves_the_tips(press, Setting(hold=3.0))
     False
     """
@@ -108,7 +108,7 @@ def press_from(profile: PressProfile, tooling: ToolingProfile) -> Press:
     Examples
     --------
     >>> from scaleup.io.library import find_press, find_tooling
-    >>> press = press_from(find_press("rotary-mid-19").model, find_tooling("b-flat-10").model)
+    >>> press = press_from(find_press("rotary-mid-19").profile, find_tooling("b-flat-10").profile)
     >>> round(1e6 * press.compliance, 3)
     10.738
     """

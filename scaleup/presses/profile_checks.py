@@ -71,7 +71,7 @@ def press_doubts(press: PressProfile, head_edge_radius: float | None = None) -> 
     --------
     >>> from scaleup.io.library import find_press
     >>> from dataclasses import replace
-    >>> press_doubts(replace(find_press("rotary-mid-19").model, fill=()))
+    >>> press_doubts(replace(find_press("rotary-mid-19").profile, fill=()))
     ['no fill: the fill depth is not held against a range']
     """
     from scaleup.model.press import RotaryProfile  # noqa: PLC0415
@@ -87,7 +87,7 @@ def press_oddness(press: PressProfile) -> list[str]:
     --------
     >>> from scaleup.io.library import find_press
     >>> from dataclasses import replace
-    >>> odd = replace(find_press("rotary-mid-19").model, stiffness=40e3)
+    >>> odd = replace(find_press("rotary-mid-19").profile, stiffness=40e3)
     >>> press_oddness(odd)[0].partition(" is unusual")[0]
     'stiffness: a deflection at the force limit of 1.8 mm'
     """
@@ -129,7 +129,7 @@ def tooling_doubts(tooling: ToolingProfile) -> list[str]:
     Examples
     --------
     >>> from scaleup.io.library import find_tooling
-    >>> tooling = find_tooling("b-flat-10").model
+    >>> tooling = find_tooling("b-flat-10").profile
     >>> from dataclasses import replace
     >>> tooling_doubts(replace(tooling, tip_force_rating=None))
     ['no tip_force_rating: take it from the tooling drawing']
@@ -151,7 +151,7 @@ def tooling_oddness(tooling: ToolingProfile) -> list[str]:
     --------
     >>> from scaleup.io.library import find_tooling
     >>> from dataclasses import replace
-    >>> odd = replace(find_tooling("b-flat-10").model, barrel_diameter=25.0)
+    >>> odd = replace(find_tooling("b-flat-10").profile, barrel_diameter=25.0)
     >>> tooling_oddness(odd)[0].partition(" is unusual")[0]
     'barrel_diameter: a ratio to the barrel of its standard of 1.316'
     """

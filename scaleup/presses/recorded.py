@@ -48,18 +48,18 @@ def press(profile: RecordedProfile, tooling: ToolingProfile) -> RecordedPress:
     Examples
     --------
     >>> from scaleup.io.library import find_press, find_tooling
-    >>> fitted = press(find_press("lab-recorded").model, find_tooling("lab-flat-10").model)
+    >>> fitted = press(find_press("lab-recorded").profile, find_tooling("lab-flat-10").profile)
     >>> fitted.force.shape == fitted.time.shape
     True
     """
     compliance = series_compliance(profile.stiffness, tooling, punches=2)
     if not isinstance(profile.log, Log):
         raise ValueError("the log of this profile has not been read")  # noqa: TRY004
-    found = compression_of(profile.log, profile.compression, compliance)
-    peak = peak_over_limit(profile, found.peak)
+    compression = compression_of(profile.log, profile.compression, compliance)
+    peak = peak_over_limit(profile, compression.peak)
     if not peak.possible:
         raise InputError(peak.fault(profile.name))
-    return RecordedPress(found.time, found.force, compliance)
+    return RecordedPress(compression.time, compression.force, compliance)
 
 
 LOGGED = Sense("", "1", (0, 2), (0.01, 1), OURS, "a press is logged within its limit, and loaded")
@@ -72,7 +72,7 @@ def peak_over_limit(profile: RecordedProfile, peak: float) -> Oddity:
     Examples
     --------
     >>> from scaleup.io.library import find_press
-    >>> peak_over_limit(find_press("lab-recorded").model, 90e3).possible
+    >>> peak_over_limit(find_press("lab-recorded").profile, 90e3).possible
     False
     """
     mend = "Check force_limit and the unit in the heading of the log."
@@ -85,7 +85,7 @@ def settings(profile: RecordedProfile) -> tuple[Setting, ...]:  # noqa: ARG001  
     Examples
     --------
     >>> from scaleup.io.library import find_press
-    >>> settings(find_press("lab-recorded").model)
+    >>> settings(find_press("lab-recorded").profile)
     (Setting(speed=None, hold=None, loading_rate=None),)
     """
     return (Setting(),)

@@ -137,7 +137,7 @@ def press(profile: RotaryProfile, tooling: ToolingProfile) -> RotaryPress:
     Examples
     --------
     >>> from scaleup.io.library import find_press, find_tooling
-    >>> fitted = press(find_press("rotary-mid-19").model, find_tooling("b-flat-10").model)
+    >>> fitted = press(find_press("rotary-mid-19").profile, find_tooling("b-flat-10").profile)
     >>> round(fitted.main.dwell_time(45.0) * 1e3, 2)
     12.72
     """
@@ -169,7 +169,7 @@ def settings(profile: RotaryProfile) -> tuple[Setting, ...]:
     Examples
     --------
     >>> from scaleup.io.library import find_press
-    >>> [each.speed for each in settings(find_press("rotary-mid-19").model)]
+    >>> [each.speed for each in settings(find_press("rotary-mid-19").profile)]
     [10.0, 27.0, 75.0]
     """
     return speed_settings(profile.speed.min, profile.speed.max)

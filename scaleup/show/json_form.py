@@ -10,6 +10,7 @@ from typing import Any
 
 from scaleup import __version__
 from scaleup.answers.assumed import Assumed
+from scaleup.answers.budget import BudgetAnswer
 from scaleup.answers.imitation import LabSettings
 from scaleup.answers.translation import Translation
 from scaleup.calibration.fit import Fit, NoFit
@@ -51,6 +52,7 @@ def fastest_form(fastest: Fastest) -> dict[str, Any]:
         "fastest_speed_pressure": quantity_form(fastest.pressure),
         "fastest_speed_output": quantity_form(fastest.output),
         "fastest_speed_draws": fastest.draws,
+        "slowest_speed": quantity_form(fastest.slowest),
     }
 
 
@@ -96,6 +98,7 @@ def translation_form(translation: Translation) -> dict[str, Any]:
             "answer": translation.verdict.answer,
             "reasons": list(translation.verdict.reasons),
         },
+        "budget": budget_rows(translation.budget),
         "assumed": assumed_form(translation.assumed),
         "caution": translation.caution,
     }
@@ -167,10 +170,30 @@ def _equivalent(item: Equivalent, confidence: float) -> dict[str, Any]:
     }
 
 
-def assumed_form(found: tuple[Assumed, ...]) -> list[dict[str, Any]]:
+def assumed_form(assumed: tuple[Assumed, ...]) -> list[dict[str, Any]]:
     """Return what was taken for granted, what decides first."""
     return [
-        asdict(each) | {"facts": facts_form(facts_of(each.value, each.instead))} for each in found
+        asdict(each) | {"facts": facts_form(facts_of(each.value, each.instead))} for each in assumed
+    ]
+
+
+def budget_rows(budget: BudgetAnswer) -> list[dict[str, Any]]:
+    """Return every share: figure, term, evidence, share, and what would shrink it."""
+    return [
+        {
+            "figure": row.figure,
+            "term": row.term,
+            "evidence": row.evidence,
+            "share": row.share,
+            "told": row.told,
+            "shrink": None
+            if row.shrink is None
+            else {
+                "by": row.shrink.experiment.name,
+                "narrower": row.shrink.narrower,
+            },
+        }
+        for row in budget.rows
     ]
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
+from scaleup.answers.budget import BudgetAnswer
 from scaleup.answers.comparison import Comparison
 from scaleup.answers.imitation import Imitation
 from scaleup.answers.judgement import Judgement
@@ -16,6 +17,7 @@ from scaleup.answers.window import Window
 from scaleup.calibration.fit import Fit
 from scaleup.model.study import Study
 from scaleup.show import html
+from scaleup.show.budget import budget_drawn, budget_frame
 from scaleup.show.comparison import comparison_frame
 from scaleup.show.drawing import SIZE
 from scaleup.show.estimates import estimate_html, estimate_text, quantity_of
@@ -38,6 +40,7 @@ __all__ = ["estimate_html", "estimate_text", "frame_of", "html_of", "plotted", "
 ANSWERS: dict[type, tuple[Callable[[Any], Frame], Callable[[Any], str]]] = {
     Translation: (translation_frame, html.translation_html),
     Judgement: (judgement_frame, html.judgement_html),
+    BudgetAnswer: (budget_frame, html.budget_html),
     SpeedCheck: (speed_frame, html.speed_html),
     Comparison: (comparison_frame, html.comparison_html),
     Window: (window_frame, html.window_html),
@@ -67,6 +70,7 @@ def plotted(answer: Any, axes: Axes | None) -> Axes:
     draw: dict[type, Any] = {
         Translation: pictures.translation_drawn,
         Judgement: pictures.judgement_drawn,
+        BudgetAnswer: budget_drawn,
         SpeedCheck: pictures.speed_drawn,
         Comparison: pictures.comparison_drawn,
         Window: pictures.window_of_answer_drawn,

@@ -130,7 +130,7 @@ def window_drawn(axes: Axes, window: Window) -> str:
         points.insert(1, ("o", "largest margin", window.centre))
     for mark, name, point in points:
         if point is not None:
-            force = (point.held.force.value or 0.0) / 1e3
+            force = (point.set_point.force.value or 0.0) / 1e3
             axes.plot([point.speed], [force], mark, color="black", markersize=7, label=name,
                       markerfacecolor="white" if mark == "o" else "black")  # fmt: skip
     edges = "; ".join(f"{edge.towards}: {edge.limit}" for edge in best.point.edges)

@@ -117,13 +117,13 @@ def show_press(
     from scaleup.presses.profile_figures import Asked, press_figures  # noqa: PLC0415
     from scaleup.wording import say  # noqa: PLC0415
 
-    limits = getattr(press.model, "speed", None)
+    limits = getattr(press.profile, "speed", None)
     turret = speed if speed is not None else (limits.max if limits is not None else 1.0)
-    figures = press_figures(press.model, tooling.model, Asked(turret, force))
-    console.print(Text(f"{press.model.name} ({press.id}, {press.model.kind})", style="bold"))
-    console.print(Text(press.model.description))
+    figures = press_figures(press.profile, tooling.profile, Asked(turret, force))
+    console.print(Text(f"{press.profile.name} ({press.id}, {press.profile.kind})", style="bold"))
+    console.print(Text(press.profile.description))
     at = f" at {say(turret, 'rpm')}" if limits is not None else ""
-    console.print(Text(f"with {tooling.model.name} ({tooling.id}){at}"))
+    console.print(Text(f"with {tooling.profile.name} ({tooling.id}){at}"))
     table = _table(("figure", "value", "of"), [])
     for figure in figures:
         table.add_row(figure.label, say(figure.value, figure.unit, 4), Text(figure.note, "dim"))
@@ -131,10 +131,10 @@ def show_press(
     if limits is not None and not limits.min <= turret <= limits.max:
         allowed = f"{say(limits.min, 'rpm')} to {say(limits.max, 'rpm')}"
         console.print(Text(f"outside the speed range of the press, {allowed}", style="bold"))
-    highest = getattr(press.model, "force_limit", None)
+    highest = getattr(press.profile, "force_limit", None)
     if limits is None and highest is not None and force > highest:
         console.print(Text(f"above the force limit of the press, {say(highest, 'N')}", "bold"))
-    for doubt in press_doubts(press.model, tooling.model.head_edge_radius):
+    for doubt in press_doubts(press.profile, tooling.profile.head_edge_radius):
         console.print(Text(f"doubtful: {doubt}"))
 
 
@@ -143,30 +143,31 @@ def show_tooling(console: Console, tooling: NamedProfile[ToolingProfile]) -> Non
     from scaleup.presses.profile_checks import tooling_doubts  # noqa: PLC0415
     from scaleup.wording import say  # noqa: PLC0415
 
-    model = tooling.model
-    console.print(Text(f"{model.name} ({tooling.id}, {model.shape})", style="bold"))
-    console.print(Text(model.description))
+    profile = tooling.profile
+    console.print(Text(f"{profile.name} ({tooling.id}, {profile.shape})", style="bold"))
+    console.print(Text(profile.description))
     axes = (
-        [("width", model.width, "mm"), ("length", model.length, "mm")]
-        if model.elongated
-        else [("diameter", model.diameter, "mm")]
+        [("width", profile.width, "mm"), ("length", profile.length, "mm")]
+        if profile.elongated
+        else [("diameter", profile.diameter, "mm")]
     )
-    rating = model.tip_force_rating
+    rating = profile.tip_force_rating
+    most = None if rating is None else rating / profile.tip_area
     measures = [
         *axes,
-        ("cup depth", model.cup_depth, "mm"),
-        ("cup volume", model.cup_volume, "mm³"),
-        ("tip area", model.tip_area, "mm²"),
-        ("perimeter", model.perimeter, "mm"),
+        ("cup depth", profile.cup_depth, "mm"),
+        ("cup volume", profile.cup_volume, "mm³"),
+        ("tip area", profile.tip_area, "mm²"),
+        ("perimeter", profile.perimeter, "mm"),
         ("rated tip force", rating, "N"),
-        ("pressure at the rated force", None if rating is None else rating / model.tip_area, "MPa"),
-        ("head flat", model.head_flat, "mm"),
-        ("head edge radius", model.head_edge_radius, "mm"),
-        ("head diameter", model.head_diameter, "mm"),
+        ("pressure at the rated force", most, "MPa"),
+        ("head flat", profile.head_flat, "mm"),
+        ("head edge radius", profile.head_edge_radius, "mm"),
+        ("head diameter", profile.head_diameter, "mm"),
     ]
     table = _table(("figure", "value"), [])
     for label, value, unit in measures:
         table.add_row(label, "not stated" if value is None else say(value, unit, 4))
     console.print(table)
-    for doubt in tooling_doubts(model):
+    for doubt in tooling_doubts(profile):
         console.print(Text(f"doubtful: {doubt}"))

@@ -25,8 +25,8 @@ def proportion_table() -> Table:
     return _table("keys together", _named((*EVERY_PRESS, *HYDRAULIC, *ECCENTRIC, *ROTARY)))
 
 
-def _named(held: Iterable[Proportion[Any]]) -> Iterator[tuple[str, Sense]]:
-    for each in (*held, *PROPORTIONS):
+def _named(proportions: Iterable[Proportion[Any]]) -> Iterator[tuple[str, Sense]]:
+    for each in (*proportions, *PROPORTIONS):
         yield f"{each.where}: {each.label.removeprefix('a ').rstrip(',')}", each.sense
 
 

@@ -54,11 +54,11 @@ class ReportParts:
 def report_page(parts: ReportParts) -> str:
     """Return the report as a page."""
     answer = parts.translation
-    study = answer.study
+    study, lab = answer.study, answer.study.lab
     body = [
         paragraph(study.description) if study.description else "",
         paragraph(
-            f"From {study.lab.press.model.name} ({study.lab.press.id}, {study.lab.tooling.id}) to "
+            f"From {lab.press.profile.name} ({lab.press.id}, {lab.tooling.id}) to "
             f"{press_line(study.production)} at {say(answer.speed, 'rpm')}; each limit asked with "
             f"{percent(answer.confidence)} confidence."
         ),
@@ -113,7 +113,7 @@ def _window(window: Window | None) -> str:
         told_why = () if window is None else window.reasons
         return section("Operating window", bullets(told_why)) if told_why else ""
     best, widest = window.recommended, window.centre
-    centre, force = best.point, widest.held.force.value or 0.0
+    centre, force = best.point, widest.set_point.force.value or 0.0
     lines = [
         f"Recommended: {best.told}, {best.why}; both may be off by {percent(centre.margin)}.",
         f"Largest margin: {place_told(force, widest.speed)}; {percent(widest.margin)}.",

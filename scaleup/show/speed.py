@@ -32,13 +32,14 @@ from scaleup.show.parts import (
     granted_lines,
     in_unit,
     press_line,
+    slowest_told,
     title,
     told,
 )
 from scaleup.show.plot import Curve, plot_text
 from scaleup.show.told_once import Once, told_once
 from scaleup.transfer.limits import Limit
-from scaleup.transfer.margins import Held, Margin
+from scaleup.transfer.margins import Margin, SetPoint
 from scaleup.transfer.unchecked import Unchecked
 from scaleup.units_shown import main_force_unit
 from scaleup.wording import percent, percent_of_draws, say
@@ -80,7 +81,7 @@ def show_speed(console: Console, check: SpeedCheck) -> None:
     console.print(caution(check.caution))
 
 
-def _margins(item: Held, where: str, once: Once | None) -> RenderableType:
+def _margins(item: SetPoint, where: str, once: Once | None) -> RenderableType:
     """Return the margins, and below them why a figure or a bound is not known.
 
     `once` says which limits that are not checked are still to be told; None if none is.
@@ -91,7 +92,7 @@ def _margins(item: Held, where: str, once: Once | None) -> RenderableType:
 
 
 def margins_listing(
-    item: Held, where: str, unchecked: tuple[Unchecked, ...] | None = None
+    item: SetPoint, where: str, unchecked: tuple[Unchecked, ...] | None = None
 ) -> Listing:
     """Return every limit with the figure, what is left of the bound, and how many draws keep it.
 
@@ -107,7 +108,7 @@ def margins_listing(
     return Listing(heads, rows, f"margins {where}, {told(item.force)}", styles)
 
 
-def _reasons(item: Held, untold: tuple[Unchecked, ...], once: Once | None) -> Iterator[str]:
+def _reasons(item: SetPoint, untold: tuple[Unchecked, ...], once: Once | None) -> Iterator[str]:
     """Yield why a figure or a bound of the table is not known."""
     for each in item.margins:
         if each.value.value is None:
@@ -147,10 +148,10 @@ def _margin(margin: Margin, *, binds: bool) -> tuple[str, ...]:
 def _holding(point: SpeedPoint) -> Text:
     if point.holding is None:
         return Text(f"force that holds every limit at {say(point.speed, 'rpm')}: none")
-    held = point.holding
+    holding = point.holding
     return Text(
-        f"least force that holds every limit at {say(point.speed, 'rpm')}: {told(held.force)}, "
-        f"{told(held.pressure)}"
+        f"least force that holds every limit at {say(point.speed, 'rpm')}: {told(holding.force)}, "
+        f"{told(holding.pressure)}"
     )
 
 
@@ -158,7 +159,8 @@ def _fastest(check: SpeedCheck) -> Text:
     text = f"fastest speed that holds: {fastest_told(check.fastest)}"
     if check.fastest.speed.value is not None:
         text += f", {check.fastest.output_told}; what stops it: {check.stopped_by}"
-    return Text(text)
+    slowest = slowest_told(check.fastest, check.study.production)
+    return Text("\n".join(filter(None, (text, slowest))))
 
 
 def main_figure(point: SpeedPoint) -> Margin:
@@ -181,14 +183,14 @@ def curve_listing(points: tuple[SpeedPoint, ...]) -> Listing:
 
 
 def _curve_row(point: SpeedPoint) -> tuple[str, ...]:
-    lab, held = point.at_lab_pressure, point.holding
+    lab, holding = point.at_lab_pressure, point.holding
     output = lab.point.process.production.output(point.speed)
     return (
         f"{point.speed:.3g}",
         f"{output / 1e3:.3g}",
         told(main_figure(point).value, unit=False),
         percent_of_draws(lab.within, lab.point.draws),
-        "none" if held is None else _force(held.force),
+        "none" if holding is None else _force(holding.force),
         point.answer,
     )
 
@@ -246,12 +248,12 @@ def _point_form(point: SpeedPoint) -> dict[str, Any]:
     return {
         "speed": quantity_form(exactly(point.speed, "rpm")),
         "answer": point.answer,
-        "at_lab_pressure": held_form(point.at_lab_pressure),
-        "holding": None if point.holding is None else held_form(point.holding),
+        "at_lab_pressure": set_point_form(point.at_lab_pressure),
+        "holding": None if point.holding is None else set_point_form(point.holding),
     }
 
 
-def held_form(item: Held) -> dict[str, Any]:
+def set_point_form(item: SetPoint) -> dict[str, Any]:
     """Return a dialled pressure with its margins."""
     return {
         "pressure": quantity_form(item.pressure),
@@ -293,9 +295,9 @@ def speed_frame(check: SpeedCheck) -> Frame:
 
 
 def _row(point: SpeedPoint) -> tuple[object, ...]:
-    figure, held = main_figure(point), point.holding
+    figure, holding = main_figure(point), point.holding
     output = point.at_lab_pressure.point.process.production.output(point.speed)
-    force = None if held is None else held.force
+    force = None if holding is None else holding.force
     return (
         point.speed, output, figure.limit.label,
         figure.value.value, figure.value.low, figure.value.high, figure.limit.unit,

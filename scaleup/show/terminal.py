@@ -22,6 +22,7 @@ from scaleup.show.parts import (
     fit_line,
     granted_lines,
     press_line,
+    slowest_told,
     title,
 )
 from scaleup.show.powder import powder_quantities
@@ -84,7 +85,7 @@ def _heading(translation: Translation) -> RenderableType:
     return Group(
         title(
             study,
-            f"from {lab.press.model.name} ({lab.press.id}, {lab.tooling.id}), "
+            f"from {lab.press.profile.name} ({lab.press.id}, {lab.tooling.id}), "
             f"runs {reference.name}, {reference.why}",
             f"to {press_line(study.production)} at {say(translation.speed, 'rpm')}; "
             f"{confidence_line(translation.confidence)}",
@@ -124,10 +125,11 @@ def translation_columns(translation: Translation) -> list[Column]:
 
 def _fastest(translation: Translation) -> Text:
     text = f"fastest speed that holds: {fastest_told(translation.fastest)}"
-    top = translation.study.production.press.model.speed.max
+    top = translation.study.production.press.profile.speed.max
     if (translation.fastest.speed.value or 0.0) >= top:
         text += ", the fastest of the press"
-    return Text(text)
+    slowest = slowest_told(translation.fastest, translation.study.production)
+    return Text("\n".join(filter(None, (text, slowest))))
 
 
 def risk_list(risks: tuple[Risk, ...], once: Once) -> RenderableType:

@@ -7,17 +7,24 @@ from functools import cached_property
 
 import numpy as np
 
-from scaleup.arrays import Array
+from scaleup.arrays import Array, Places
 from scaleup.calibration.calibrated_study import CalibratedStudy
 from scaleup.calibration.fit import Fit, NoFit
 from scaleup.calibration.observations import Observation, side_of
+from scaleup.calibration.plant.plant import plant_of
 from scaleup.calibration.reference import Reference
 from scaleup.model.study import ProductionSide, Study
 from scaleup.powder.compression import Pulse, compress
 from scaleup.short_repr import short_repr
 from scaleup.transfer.draws import require_draws
 from scaleup.transfer.equivalent import Equivalent, equivalent_under
-from scaleup.transfer.fastest_speed import Fastest, FeasibleSpeed, fastest_speed, with_band
+from scaleup.transfer.fastest_speed import (
+    Fastest,
+    FeasibleSpeed,
+    fastest_speed,
+    slowest_speed,
+    with_band,
+)
 from scaleup.transfer.feasible import feasible_pressure
 from scaleup.transfer.filling import filling_of
 from scaleup.transfer.limits import Limit, limits_of
@@ -149,6 +156,24 @@ class TransferCase:
         return self.process.at(self.reference.pressure, self.speed)
 
     @property
+    def at_lab_pressure_by_the_law(self) -> OperatingPoint:
+        """Return the same with nothing between lab and plant but the law: what the dwell does."""
+        return self.process.by_the_law.at(self.reference.pressure, self.speed)
+
+    @cached_property
+    def slower_is_stronger(self) -> bool:
+        """Return whether tablets at the lab's pressure get stronger on a slower turret.
+
+        A longer pulse densifies more, and a longer stay in the feeder shears the blend more.
+        """
+        slower = max(self.production.press.profile.speed.min, 0.5 * self.speed)
+        here = self.at_lab_pressure.strength
+        there = self.process.at(self.reference.pressure, slower).strength
+        if here is None or there is None:
+            return True
+        return float(np.median(there)) >= float(np.median(here))
+
+    @property
     def equivalents(self) -> tuple[Equivalent, ...]:
         """Return the settings under every match, in the order of the comparison."""
         return tuple(map(self.equivalent, MATCHES))
@@ -171,6 +196,14 @@ class TransferCase:
         if self.first is not None:
             return self.first.fastest
         return None if self.fitted is None else fastest_speed(self)
+
+    @cached_property
+    def slowest(self) -> float | None:
+        """Return the slowest speed in rpm that keeps every limit; None if none does."""
+        if self.first is not None:
+            return self.first.slowest
+        slowest = None if self.fitted is None else slowest_speed(self)
+        return None if slowest is None else slowest.speed
 
     @cached_property
     def fastest_with_band(self) -> FeasibleSpeed | None:
@@ -215,6 +248,15 @@ class TransferCase:
             return replace(self, speed=speed, confidence=confidence, first=None)
         return replace(self, speed=speed, first=self.first or self)
 
+    def with_draws(self, which: Places) -> TransferCase:
+        """Return the case with some of its draws, their places rising; the lab's pulse is kept."""
+        other = self.with_process(self.process.chosen(which))
+        pulse = self.lab_pulse
+        other.__dict__["lab_pulse"] = LabPulse(
+            pulse.pulse.chosen(which), pulse.solid_fraction[which]
+        )
+        return other
+
     def limited_to(self, limits: tuple[Limit, ...]) -> TransferCase:
         """Return the case with other limits."""
         return replace(self, limits=limits, first=None)
@@ -247,15 +289,17 @@ def _process(lab: CalibratedStudy, fit: Fit, speed: float) -> ProcessModel:
     side = side_of(production)
     weights = [seen.weight for seen in lab.observations if seen.run.weight is not None]
     weight = lab.reference.weight or float(np.mean(weights))
-    range_ = production.press.model.speed
+    range_ = production.press.profile.speed
     inside = range_.min <= speed <= range_.max
+    charge = production_charge(study, side, weight)
     return ProcessModel(
         production=production,
         side=side,
-        charge=production_charge(study, side, weight),
+        charge=charge,
         fit=fit,
+        plant=plant_of(study, production, fit.plant, charge.weight),
         filling=filling_of(
-            study, lab.observations, lab.reference.name, production.press.model.feed
+            study, lab.observations, lab.reference.name, production.press.profile.feed
         ),
         reference_pressure=lab.reference.pressure,
         exact_speed=min(max(production.speed, range_.min), range_.max) if inside else speed,

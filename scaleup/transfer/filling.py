@@ -115,8 +115,8 @@ def filling_of(
     Runs whose press feeds most like the press asked about come first, and of those the reference.
     """
     feeds = {
-        "lab": study.lab.press.model.feed,
-        "production": study.own_production.press.model.feed,
+        "lab": study.lab.press.profile.feed,
+        "production": study.own_production.press.profile.feed,
     }
     known = [each for each in seen if each.fill_density is not None]
     if not known:

@@ -31,7 +31,7 @@ def lab_settings(lab: LabSide) -> tuple[LabSetting, ...]:
     A hydraulic profile without a range of holds or of loading rates says nothing against them: the
     runs show what the press can, and a longer hold is proposed on the condition that it can.
     """
-    profile = lab.press.model
+    profile = lab.press.profile
     if not isinstance(profile, HydraulicProfile):
         return tuple(map(LabSetting, settings_of(profile)))
     longest = max((run.hold or 0.0 for run in lab.lab_runs), default=0.0)

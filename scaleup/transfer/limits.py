@@ -124,7 +124,7 @@ def _output_limits(study: Study) -> list[Limit]:
 
 
 def _machine_limits(process: ProcessModel) -> list[Limit]:
-    press, tooling = process.production.press.model, process.production.tooling.model
+    press, tooling = process.production.press.profile, process.production.tooling.profile
     pre = press.pre_roller if process.pre_share > 0.0 else None
     bounds: list[tuple[str, str, float | None, Figure]] = [
         ("main-roller", "main roller force", press.main_roller.force_limit, _force),
@@ -189,7 +189,7 @@ def filling_limits(production: ProductionSide) -> tuple[Limit, ...]:
 
     That a die needs 0.1 s is from memory, so it does not decide.
     """
-    arc = production.press.model.feeder_arc
+    arc = production.press.profile.feeder_arc
     if arc is None:
         return ()
 
@@ -245,7 +245,7 @@ def _tablet_limits(study: Study) -> list[Limit]:
     target = study.target
     low, high = target.solid_fraction.min, target.solid_fraction.max
     lacks = None if target.states_solid_fraction else _window_not_stated
-    found = [
+    limits = [
         Limit(
             "solid-fraction-low",
             "solid fraction, lowest",
@@ -271,12 +271,12 @@ def _tablet_limits(study: Study) -> list[Limit]:
         ("tensile strength", "MPa", target.strength, _strength, ""),
         ("breaking force", "N", target.breaking_force, _breaking_force, LOW_WALL),
     ]
-    found += [
+    limits += [
         Limit("strength", label, "tablet", unit, bound, "at least", figure, absent)
         for label, unit, bound, figure, absent in wanted
         if bound is not None
     ]
-    return found
+    return limits
 
 
 def _window_not_stated(point: OperatingPoint) -> Sentence:

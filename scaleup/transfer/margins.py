@@ -77,8 +77,8 @@ class Margin:
 
 @short_repr
 @dataclass(frozen=True)
-class Held:
-    """One main pressure dialled at one speed, with its margins."""
+class SetPoint:
+    """A main pressure dialled at a turret speed, with its margins."""
 
     pressure: Estimate
     """MPa; the band is of the settings required across plausible fits, if those were sought."""
@@ -87,7 +87,7 @@ class Held:
     within: float
     """Share of the draws that keep every limit of machine and tablet together."""
     unchecked: tuple[Unchecked, ...] = ()
-    """What is not held against a limit, and why."""
+    """What is not checked against a limit, and why."""
 
     @property
     def told_within(self) -> Fact:
@@ -125,7 +125,7 @@ class Held:
         return joined(", ", (each.told for each in failed))
 
 
-def held(case: TransferCase, pressure: Estimate, speed: float) -> Held:
+def set_point(case: TransferCase, pressure: Estimate, speed: float) -> SetPoint:
     """Return the margins at a main pressure in MPa and a turret speed in rpm.
 
     Raises
@@ -140,10 +140,10 @@ def held(case: TransferCase, pressure: Estimate, speed: float) -> Held:
     margins = [_margin(limit, point) for limit in case.limits]
     margins += [_margin(limit, point, watched=True) for limit in watched]
     within = share_within(case.limits, point)
-    return Held(pressure, point, tuple(margins), within, tuple(unchecked(case, point)))
+    return SetPoint(pressure, point, tuple(margins), within, tuple(unchecked(case, point)))
 
 
-def closest(case: TransferCase, speed: float) -> Held:
+def closest(case: TransferCase, speed: float) -> SetPoint:
     """Return the pressure at a turret speed in rpm that comes closest to keeping every limit.
 
     It is the one whose worst limit is kept by most draws; of several, the one with most draws that
@@ -161,7 +161,7 @@ def closest(case: TransferCase, speed: float) -> Held:
         best = float(pressures[order[-1]])
         step = (high / low) ** (1.0 / (LOOKED_AT - 1))
         low, high = max(best / step, process.map.floor), min(best * step, process.map.ceiling)
-    return held(case, exactly(best, "MPa"), speed)
+    return set_point(case, exactly(best, "MPa"), speed)
 
 
 def _margin(limit: Limit, point: OperatingPoint, *, watched: bool = False) -> Margin:

@@ -16,6 +16,7 @@ from scaleup.arrays import Array
 from scaleup.model.estimate import Estimate, drawn, exactly
 from scaleup.sentence import Fact, Sentence, Words, share_of_draws
 from scaleup.transfer.feasible import needed_pressure
+from scaleup.transfer.process_model import ProcessModel
 from scaleup.transfer.settings import NO_STRENGTH
 from scaleup.wording import percent
 
@@ -55,12 +56,19 @@ def same_solid_fraction(case: TransferCase) -> Dialled:
 
 def compensating_pressure(case: TransferCase) -> Array:
     """Return for each draw the pressure in MPa that gives the lab's solid fraction back."""
-    state = case.lab_pulse.pulse.static_pressure
-    powder = case.process.fit.powder
-    needed = case.lab_pulse.pulse.peak_pressure
+    pulse = case.lab_pulse.pulse
+    return pressure_for_state(case.process, pulse.static_pressure, pulse.peak_pressure, case.speed)
+
+
+def pressure_for_state(
+    process: ProcessModel, state: Array, guess: Array | float, speed: float
+) -> Array:
+    """Return for each draw the pressure in MPa to dial for a state in MPa at a speed in rpm."""
+    powder, read = process.fit.powder, np.exp(-process.plant.log_pressure)
+    needed = np.broadcast_to(guess, state.shape)
     for _ in range(4):
-        dwell = case.process.map.effective_dwell(needed, case.speed)
-        needed = powder.peak_pressure(state, dwell)
+        dwell = process.map.effective_dwell(needed, speed)
+        needed = powder.peak_pressure(state, dwell) * read
     return needed
 
 
@@ -105,7 +113,7 @@ def same_dwell(case: TransferCase) -> Dialled:
     Effective dwell falls almost as one over the speed; where the speed is not one the press can
     run at, the nearest it can run at is dialled and the reason says what was needed.
     """
-    limits = case.production.press.model.speed
+    limits = case.production.press.profile.speed
     pressure = case.lab_pulse.pulse.peak_pressure
     needed = np.full(pressure.size, limits.min)
     for _ in range(6):

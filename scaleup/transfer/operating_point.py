@@ -19,6 +19,8 @@ if TYPE_CHECKING:
 
 SHOWN_TOLERANCE = 1e-4
 """Share by which the peak of a pulse that is shown may miss the pressure dialled."""
+DENSEST = 0.9999
+"""Solid fraction that no tablet is above."""
 SHOWN_DRAWS = 800
 """Draws that the whole pulse is solved for; ends of bands need no more."""
 
@@ -55,9 +57,17 @@ class OperatingPoint:
         return self.process.map.effective_dwell(self.dialled, self.speed)
 
     @cached_property
+    def acting(self) -> Array:
+        """Return the pressure in MPa that densifies, as the lab's gauge would read it on the lab's
+        press: gauges, wall friction and batch set it apart from what is dialled.
+        """
+        result: Array = self.pressure * np.exp(self.process.plant.log_pressure)
+        return result
+
+    @cached_property
     def static_pressure(self) -> Array:
         """Return the state of the powder in MPa."""
-        return self.process.fit.powder.static_pressure(self.dialled, self.effective_dwell)
+        return self.process.fit.powder.static_pressure(self.acting, self.effective_dwell)
 
     @cached_property
     def shown(self) -> Places:
@@ -73,7 +83,7 @@ class OperatingPoint:
             process.press,
             process.fit.powder.chosen(self.shown),
             process.charge,
-            self.pressure[self.shown],
+            self.acting[self.shown],
             Setting(speed=self.speed),
             process.pre_share,
             SHOWN_TOLERANCE,
@@ -91,9 +101,15 @@ class OperatingPoint:
         return self.force * self.process.pre_share
 
     @cached_property
+    def as_lab_reads(self) -> Array:
+        """Return the solid fraction of the ejected tablet as the lab's gauges would give it."""
+        return self.process.fit.powder.solid_fraction(self.static_pressure)
+
+    @cached_property
     def solid_fraction(self) -> Array:
         """Return the solid fraction of the ejected tablet."""
-        return self.process.fit.powder.solid_fraction(self.static_pressure)
+        true = self.as_lab_reads * np.exp(self.process.plant.log_solid_fraction)
+        return np.minimum(true, DENSEST)
 
     @cached_property
     def wall(self) -> Array:
@@ -109,7 +125,7 @@ class OperatingPoint:
         powder, charge = self.process.fit.powder, self.process.charge
         level = powder.hardening.densification(self.static_pressure)
         share = self.process.map.elastic_share(self.dialled, self.speed)
-        separation = charge.separation(level + share * self.pressure / powder.elastic)
+        separation = charge.separation(level + share * self.acting / powder.elastic)
         return separation / charge.cup_height + 1.0
 
     @property
@@ -119,7 +135,7 @@ class OperatingPoint:
         Peak and final state are taken to meet: the powder of the solved pulse is a little thicker.
         """
         powder, charge = self.process.fit.powder, self.process.charge
-        pores = (1.0 - self.solid_fraction) * np.exp(-self.pressure / powder.elastic)
+        pores = (1.0 - self.solid_fraction) * np.exp(-self.acting / powder.elastic)
         thickness: Array = charge.solid_height / (1.0 - pores) - charge.cup_height
         return thickness
 
@@ -143,7 +159,11 @@ class OperatingPoint:
     def strength(self) -> Array | None:
         """Return the tensile strength in MPa, if the runs have one."""
         curve = self.process.fit.strength
-        return None if curve is None else curve.in_production(self.solid_fraction)
+        if curve is None:
+            return None
+        factor = np.exp(self.process.plant.log_strength(self.speed))
+        result: Array = curve.strength(self.as_lab_reads) * factor
+        return result
 
     @property
     def breaking_force(self) -> Array | None:
@@ -156,7 +176,7 @@ class OperatingPoint:
     def ejection_stress(self) -> Array | None:
         """Return the ejection stress in MPa, if the runs have one."""
         line = self.process.fit.ejection
-        return None if line is None else line.stress(self.pressure)
+        return None if line is None else line.stress(self.acting)
 
     @property
     def ejection_force(self) -> Array | None:

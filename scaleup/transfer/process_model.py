@@ -10,6 +10,7 @@ import numpy as np
 from scaleup.arrays import Array, Places
 from scaleup.calibration.fit import Fit
 from scaleup.calibration.observations import Side
+from scaleup.calibration.plant.plant import NO_PLANT, Plant
 from scaleup.model.study import ProductionSide, Study
 from scaleup.powder.charge import Charge
 from scaleup.presses.rotary import RotaryPress
@@ -48,6 +49,8 @@ class ProcessModel:
     side: Side
     charge: Charge
     fit: Fit
+    plant: Plant
+    """What lies between the lab and this press."""
     filling: Filling | None
     """Loose powder as this press fills it; None if no depth was recorded."""
     reference_pressure: float
@@ -63,8 +66,8 @@ class ProcessModel:
     @property
     def force_limit(self) -> float:
         """Return the least of main roller limit and tip rating in N."""
-        rating = self.production.tooling.model.tip_force_rating
-        roller = self.production.press.model.force_limit
+        rating = self.production.tooling.profile.tip_force_rating
+        roller = self.production.press.profile.force_limit
         return roller if rating is None else min(roller, rating)
 
     @property
@@ -91,7 +94,7 @@ class ProcessModel:
     @property
     def speeds_covered(self) -> tuple[float, float]:
         """Return the slowest and the fastest speed in rpm that the map covers."""
-        limits = self.production.press.model.speed
+        limits = self.production.press.profile.speed
         return min(limits.min, self.exact_speed), max(limits.max, self.exact_speed)
 
     def _speeds(self) -> tuple[float, ...]:
@@ -114,9 +117,18 @@ class ProcessModel:
         other.__dict__["map"] = self.map
         return other
 
+    def with_plant(self, plant: Plant) -> ProcessModel:
+        """Return the same press with other terms between it and the lab, with the same map."""
+        return self.with_map(replace(self, plant=plant))
+
+    @cached_property
+    def by_the_law(self) -> ProcessModel:
+        """Return the same press with nothing between it and the lab but the law."""
+        return self.with_plant(NO_PLANT)
+
     def chosen(self, which: Places) -> ProcessModel:
         """Return the same press with some of the draws, their places rising."""
-        other = replace(self, fit=self.fit.chosen(which))
+        other = replace(self, fit=self.fit.chosen(which), plant=self.plant.chosen(which))
         other.__dict__["map"] = self.map.chosen(which)
         return other
 

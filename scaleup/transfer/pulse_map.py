@@ -28,6 +28,8 @@ from scaleup.presses.press import Press, Setting
 NODES_BELOW, NODES_ABOVE = 4, 3
 SOLVED = 300
 """Draws of each hardening form that are solved; the rest follows from their parameters."""
+FURTHEST = 60
+"""Draws solved besides, of those furthest from the middle."""
 WORTH_IT = 0.5
 """Share of the draws above which all of them are solved."""
 CARRIED_TOLERANCE = 1e-3
@@ -152,11 +154,11 @@ def pulse_map(
 
     places, moves = _places(powder), powder.rate_exponent
     effects = [moves, domain.high_pressure / powder.elastic] if charge.cup_volume > 0.0 else [moves]
-    found: list[Array | None] = [None]
+    parts: list[Array | None] = [None]
     if places.size < WORTH_IT * powder.draws:
         some = solved(powder.chosen(places))
-        found = [carried(powder, part, places, by) for part, by in zip(some, effects, strict=True)]
-    whole = [part for part in found if part is not None]
+        parts = [carried(powder, part, places, by) for part, by in zip(some, effects, strict=True)]
+    whole = [part for part in parts if part is not None]
     figures = whole if len(whole) == len(effects) else list(solved(powder))
     return PulseMap(np.log(domain.speeds), np.log(domain.pressures), *figures)
 
@@ -213,14 +215,26 @@ def _row(
 
 
 def _places(powder: Powder) -> Places:
-    """Return which draws are solved: evenly many of each hardening form, all of a small one."""
+    """Return which draws are solved: evenly many of each hardening form, all of a small one.
+
+    Those whose parameters are furthest from the middle are solved too: nothing is carried to them.
+    """
     parts = []
-    for _, part in stretches_of(powder.hardening):
+    for form, part in stretches_of(powder.hardening):
         size = part.stop - part.start
-        parts.append(
-            part.start + np.unique(np.linspace(0, size - 1, min(size, SOLVED)).astype(int))
-        )
+        even = np.linspace(0, size - 1, min(size, SOLVED)).astype(int)
+        columns = _standardised(_parameters(form, powder, part))
+        off = np.sum(np.square(columns), axis=0) if columns else np.zeros(size)
+        furthest = np.argsort(off)[-FURTHEST:]
+        parts.append(part.start + np.unique(np.concatenate([even, furthest])))
     return np.concatenate(parts)
+
+
+def _parameters(form: Hardening, powder: Powder, part: slice) -> list[Array]:
+    """Return the parameters of the draws of one form, ln m first."""
+    own = [np.log(np.maximum(draws, 1e-12)) for _, draws, _ in form.named()]
+    log_exponent = np.log(powder.rate_exponent[part] + SMALLEST_EXPONENT)
+    return [log_exponent, *own, np.log(powder.elastic[part]), powder.curvature[part]]
 
 
 def carried(
@@ -258,10 +272,10 @@ def carried(
         plain = terms[:, : -len(HIGHER_POWERS)]
         solved = places[inside] - part.start
         tried = [_followed(each, each[solved], values, counts) for each in (plain, terms)]
-        error, found = min(tried, key=lambda each: each[0])
+        error, best = min(tried, key=lambda each: each[0])
         if error > CARRIED_TOLERANCE:
             return None
-        result[:, part] = found
+        result[:, part] = best
     return result.reshape(*some.shape[:-1], powder.draws)
 
 
@@ -282,10 +296,9 @@ def _terms(form: Hardening, powder: Powder, part: slice) -> Array:
 
     The last are higher powers of ln m.
     """
-    own = [np.log(np.maximum(draws, 1e-12)) for _, draws, _ in form.named()]
-    log_exponent = np.log(powder.rate_exponent[part] + SMALLEST_EXPONENT)
+    log_exponent, *rest = _parameters(form, powder, part)
     (exponent,) = _standardised([log_exponent]) or [np.zeros(log_exponent.size)]
-    others = _standardised([*own, np.log(powder.elastic[part]), powder.drift[part]])
+    others = _standardised(rest)
     terms = [np.ones(exponent.size)]
     for degree in (1, 2, 3):
         products = combinations_with_replacement([exponent, *others], degree)

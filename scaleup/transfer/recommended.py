@@ -8,7 +8,7 @@ import numpy as np
 
 from scaleup.sentence import Fact, Sentence
 from scaleup.transfer.case import TransferCase
-from scaleup.transfer.window_centre import Centre, centre_at, held_pressures
+from scaleup.transfer.window_centre import Centre, centre_at, feasible_range
 
 STEPS, HALVINGS = 16, 8
 """Speeds tried downwards for the fastest with room enough, and halvings of their step."""
@@ -35,7 +35,7 @@ class Recommended:
     @property
     def told(self) -> Sentence:
         """Return force and speed in words."""
-        return place_told(self.point.held.force.value or 0.0, self.point.speed)
+        return place_told(self.point.set_point.force.value or 0.0, self.point.speed)
 
 
 def largest_output(margin: float) -> Sentence:
@@ -68,28 +68,28 @@ def fastest_with_margin(case: TransferCase, margin: float) -> tuple[float, float
 
     None if no point has it. The force is the middle of those that leave room enough there.
     """
-    range_, room = case.production.press.model.speed, 1.0 / (1.0 - margin)
+    range_, room = case.production.press.profile.speed, 1.0 / (1.0 - margin)
     slowest, fastest = range_.min * room * (1.0 + ROUNDING), range_.max / room * (1.0 - ROUNDING)
     if slowest > fastest:
         return None
-    above, found = None, None
+    above, place = None, None
     for speed in np.linspace(fastest, slowest, STEPS):
-        found = _with_room(case, float(speed), room)
-        if found is not None:
+        place = _with_room(case, float(speed), room)
+        if place is not None:
             break
         above = float(speed)
-    if found is None or above is None:
-        return found
+    if place is None or above is None:
+        return place
     for _ in range(HALVINGS):
-        middle = 0.5 * (found[1] + above)
+        middle = 0.5 * (place[1] + above)
         better = _with_room(case, middle, room)
-        found, above = (found, middle) if better is None else (better, above)
-    return found
+        place, above = (place, middle) if better is None else (better, above)
+    return place
 
 
 def _with_room(case: TransferCase, speed: float, room: float) -> tuple[float, float] | None:
     """Return the force in N, with its speed, in the middle of those with room either way."""
-    ends = [held_pressures(case, speed * turn) for turn in (room, 1.0 / room)]
+    ends = [feasible_range(case, speed * turn) for turn in (room, 1.0 / room)]
     known = [each for each in ends if each is not None]
     if len(known) < len(ends):
         return None

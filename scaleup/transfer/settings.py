@@ -111,7 +111,7 @@ def settings_at(point: OperatingPoint, speed: Estimate, pressure: Estimate) -> S
 
 
 def _no_precompression(production: ProductionSide) -> str:
-    if production.press.model.pre_roller is None:
+    if production.press.profile.pre_roller is None:
         return "this press has no precompression roller"
     return "the study asks for no precompression"
 

@@ -29,8 +29,8 @@ def tested_pressure(fit: Fit) -> float:
 
 def greatest_lab_force(lab: LabSide) -> float:
     """Return the force in N that lab press and lab tips may make."""
-    rating = lab.tooling.model.tip_force_rating
-    limit = lab.press.model.greatest_force
+    rating = lab.tooling.profile.tip_force_rating
+    limit = lab.press.profile.greatest_force
     return limit if rating is None else min(limit, rating)
 
 
@@ -67,7 +67,7 @@ def tested_limits(study: Study, process: ProcessModel) -> tuple[Limit, ...]:
 
 def _not_pressed(lab: LabSide, pressure: float, highest: float) -> Sentence:
     """Return that a pressure in MPa is too far beyond any tested, and what to press."""
-    area = lab.tooling.model.tip_area
+    area = lab.tooling.profile.tip_area
     wanted, most = ROOM * pressure, greatest_lab_force(lab) / area
     if most >= wanted:
         what = Sentence(

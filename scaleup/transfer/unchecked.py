@@ -56,14 +56,14 @@ def unchecked(case: TransferCase, point: OperatingPoint) -> Iterator[Unchecked]:
 
 def _tip_force(point: OperatingPoint) -> Iterator[Unchecked]:
     tooling = point.process.production.tooling
-    if tooling.model.tip_force_rating is None:
+    if tooling.profile.tip_force_rating is None:
         bound = unavailable("N", f"not stated: {tooling.id} has no tip_force_rating")
         yield Unchecked("tip-rating", "tip force", "at most", bound, drawn(point.force, "N"))
 
 
 def _ejection(point: OperatingPoint) -> Iterator[Unchecked]:
     press, force = point.process.production.press, point.ejection_force
-    limit = press.model.ejection_limit
+    limit = press.profile.ejection_limit
     if limit is not None and force is not None:
         return
     reason = f"not stated: {press.id} has no ejection_limit"
@@ -86,7 +86,7 @@ def _strength(case: TransferCase, point: OperatingPoint) -> Iterator[Unchecked]:
 
 def _feed_time(point: OperatingPoint) -> Iterator[Unchecked]:
     press = point.process.production.press
-    if press.model.feeder_arc is None:
+    if press.profile.feeder_arc is None:
         value = unavailable("s", f"not available: {press.id} has no feeder_arc")
         yield Unchecked(
             "feed-time", "time under the feeder", "at least", exactly(SHORT_FEED, "s"), value

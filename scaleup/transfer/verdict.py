@@ -21,10 +21,9 @@ Answer = Literal[
 EVEN = 0.5
 
 CAUTION = (
-    "A screening calculation, not a validation: the bands leave out what lots, gauges and an "
-    "unmeasured feeder add in a plant. Ratings of tooling and press, guards and lock-out, local "
-    "codes, the quality system and licensed or qualified people decide; a trial decides about the "
-    "tablet."
+    "A screening calculation, not a validation. Ratings of tooling and press, guards and lock-out, "
+    "local codes, the quality system and licensed or qualified people decide; a trial decides "
+    "about the tablet."
 )
 
 

@@ -11,7 +11,7 @@ from scaleup.short_repr import short_repr
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.feasible import feasible_pressure
 from scaleup.transfer.limits import Limit, broken
-from scaleup.transfer.margins import Held, held
+from scaleup.transfer.margins import SetPoint, set_point
 from scaleup.transfer.tested import tested_pressure
 
 HALVINGS = 14
@@ -34,7 +34,7 @@ class Edge:
 class Centre:
     """A point of the window."""
 
-    held: Held
+    set_point: SetPoint
     speed: float
     margin: float
     """Share by which force and speed may both be off, up or down at once, without leaving."""
@@ -45,7 +45,7 @@ class Centre:
     @property
     def beyond_tested(self) -> float:
         """Return the share by which the pressure is above any tested, 0 if it is not."""
-        return max((self.held.pressure.value or 0.0) / self.tested - 1.0, 0.0)
+        return max((self.set_point.pressure.value or 0.0) / self.tested - 1.0, 0.0)
 
 
 def centre_at(case: TransferCase, force: float, speed: float, known: float = 0.0) -> Centre:
@@ -62,7 +62,7 @@ def centre_at(case: TransferCase, force: float, speed: float, known: float = 0.0
         _edge(case, "slower", pressure, speed, None, process.map.speeds[0]),
     )
     return Centre(
-        held(case, exactly(pressure, "MPa"), speed),
+        set_point(case, exactly(pressure, "MPa"), speed),
         speed,
         max(margin_at(case, pressure, speed), known),
         edges,
@@ -70,7 +70,7 @@ def centre_at(case: TransferCase, force: float, speed: float, known: float = 0.0
     )
 
 
-def held_pressures(case: TransferCase, speed: float) -> tuple[float, float] | None:
+def feasible_range(case: TransferCase, speed: float) -> tuple[float, float] | None:
     """Return the least and the greatest pressure in MPa that hold at a speed; None if none does."""
     least = feasible_pressure(case, speed)
     if least is None:
@@ -82,7 +82,7 @@ def held_pressures(case: TransferCase, speed: float) -> tuple[float, float] | No
 
 def middle_pressure(case: TransferCase, speed: float) -> float | None:
     """Return the middle, as a ratio, of the pressures in MPa that hold at a speed; None if none."""
-    ends = held_pressures(case, speed)
+    ends = feasible_range(case, speed)
     return None if ends is None else float(np.sqrt(ends[0] * ends[1]))
 
 

@@ -222,9 +222,9 @@ def test_of_several_presses_it_decides_if_it_does_for_one() -> None:
 def test_a_press_too_strong_to_give_so_much_is_not_asked_with_it(marram: Study) -> None:
     """900 kN at 100 kN/mm were 9 mm, which no profile may have."""
     made = marram.production
-    roller = replace(made.press.model.main_roller, force_limit=900e3)
-    press = replace(made.press.model, stiffness=None, main_roller=roller)
-    strong = replace(made, press=replace(made.press, model=press))
+    roller = replace(made.press.profile.main_roller, force_limit=900e3)
+    press = replace(made.press.profile, stiffness=None, main_roller=roller)
+    strong = replace(made, press=replace(made.press, profile=press))
     found = translate(replace(marram, production=strong), draws=200).assumed
     (told,) = [each for each in found if each.key == f"{made.press.id}: stiffness"]
     assert (told.value, told.instead) == ("rigid", "")

@@ -58,10 +58,10 @@ def write(folder: Path, headings: list[str], rows: list[list[str]]) -> Study:
     return read_study(folder)
 
 
-def figures(found: Translation) -> dict[str, float]:
+def figures(translation: Translation) -> dict[str, float]:
     """Return every number of the equivalents, by its place."""
     numbers = {}
-    for item in found.equivalents:
+    for item in translation.equivalents:
         for part in (item.settings, item.tablet):
             for name, quantity in vars(part).items():
                 for end in ("value", "low", "high"):
@@ -145,13 +145,13 @@ def test_a_duplicate_row_moves_nothing_out_of_its_band(
 ) -> None:
     folder = copied(tmp_path, "marram")
     headings, rows = table(folder)
-    found = translate(write(folder, headings, [*rows, rows[5]]), draws=DRAWS)
+    translation = translate(write(folder, headings, [*rows, rows[5]]), draws=DRAWS)
     before = answers["marram"]
-    assert found.verdict.answer == before.verdict.answer
+    assert translation.verdict.answer == before.verdict.answer
     for match in ("pressure", "solid-fraction", "strength"):
         for name in ("solid_fraction", "tensile_strength", "thickness"):
             was = getattr(before.equivalent(match).tablet, name)
-            now = getattr(found.equivalent(match).tablet, name)
+            now = getattr(translation.equivalent(match).tablet, name)
             assert was.low < now.value < was.high
 
 
@@ -163,28 +163,28 @@ def scaled(study: Study, times: float) -> Study:
     """
     across = np.sqrt(times)
 
-    def larger(model: Any, **powers: int) -> Any:
+    def larger(profile: Any, **powers: int) -> Any:
         return replace(
-            model,
+            profile,
             **{
-                name: getattr(model, name) * across**power
+                name: getattr(profile, name) * across**power
                 for name, power in powers.items()
-                if getattr(model, name) is not None
+                if getattr(profile, name) is not None
             },
         )
 
     def tips(loaded: Any) -> Any:
         powers = {"diameter": 1, "barrel_diameter": 1, "tip_force_rating": 2}
-        return replace(loaded, model=larger(loaded.model, **powers))
+        return replace(loaded, profile=larger(loaded.profile, **powers))
 
-    lab: Any = study.lab.press.model
+    lab: Any = study.lab.press.profile
     rates = lab.loading_rates
     lab = larger(lab, force_limit=2, stiffness=2, loading_rate=2, ejection_limit=1)
     if rates is not None:
         lab = replace(
             lab, loading_rates=replace(rates, min=rates.min * times, max=rates.max * times)
         )
-    rate, made = study.lab.defaults.loading_rate, study.production.press.model
+    rate, made = study.lab.defaults.loading_rate, study.production.press.profile
     rollers = {
         name: larger(roller, force_limit=2)
         for name, roller in (("main_roller", made.main_roller), ("pre_roller", made.pre_roller))
@@ -206,14 +206,14 @@ def scaled(study: Study, times: float) -> Study:
         study,
         lab=replace(
             study.lab,
-            press=replace(study.lab.press, model=lab),
+            press=replace(study.lab.press, profile=lab),
             tooling=tips(study.lab.tooling),
             runs=runs,
             defaults=replace(study.lab.defaults, loading_rate=(rate or 0.0) * times or None),
         ),
         production=replace(
             study.production,
-            press=replace(study.production.press, model=made),
+            press=replace(study.production.press, profile=made),
             tooling=tips(study.production.tooling),
         ),
     )
@@ -222,12 +222,12 @@ def scaled(study: Study, times: float) -> Study:
 def test_four_times_the_area_force_weight_and_stiffness_is_the_same_tablet_but_wider(
     marram: Study, answers: dict[str, Translation]
 ) -> None:
-    found = translate(scaled(marram, 4.0), draws=DRAWS)
+    translation = translate(scaled(marram, 4.0), draws=DRAWS)
     before = answers["marram"]
-    assert found.verdict.answer == before.verdict.answer
+    assert translation.verdict.answer == before.verdict.answer
     powers = {"force": 2.0, "weight": 2.0, "breaking_force": 1.0, "ejection_force": 1.0}
     powers |= {"main_force": 2.0, "precompression_force": 2.0}
-    one, other = figures(before), figures(found)
+    one, other = figures(before), figures(translation)
     assert one.keys() == other.keys()
     off = {
         name: (one[name], other[name])
@@ -266,10 +266,10 @@ def _denser(study: Study, step: float) -> Study:
 
 def _weaker_tips(study: Study, step: float) -> Study:
     tooling = study.production.tooling
-    rating = (tooling.model.tip_force_rating or 0.0) * (1.0 - 0.15 * step)
-    model = replace(tooling.model, tip_force_rating=rating)
+    rating = (tooling.profile.tip_force_rating or 0.0) * (1.0 - 0.15 * step)
+    profile = replace(tooling.profile, tip_force_rating=rating)
     return replace(
-        study, production=replace(study.production, tooling=replace(tooling, model=model))
+        study, production=replace(study.production, tooling=replace(tooling, profile=profile))
     )
 
 

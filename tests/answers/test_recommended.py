@@ -33,7 +33,7 @@ def tight(marram: Study) -> Study:
     """Return a study whose window narrows with speed, between strength and the tips' rating."""
     target = replace(marram.target, strength=2.2, margin=0.05)
     tooling = marram.production.tooling
-    rated = replace(tooling, model=replace(tooling.model, tip_force_rating=13.5e3))
+    rated = replace(tooling, profile=replace(tooling.profile, tip_force_rating=13.5e3))
     return replace(marram, target=target, production=replace(marram.production, tooling=rated))
 
 
@@ -46,7 +46,7 @@ def best_of(study: Study, draws: int = 300, **options: float) -> Recommended:
 def test_the_recommendation_is_not_the_slow_end_of_a_tie(marram: Study) -> None:
     """Far from every limit the largest margin says nothing about speed; the output decides."""
     best = best_of(marram)
-    highest = marram.production.press.model.speed.max
+    highest = marram.production.press.profile.speed.max
     assert best.met
     assert best.asked_margin == 0.10
     assert best.point.speed == pytest.approx(highest * 0.9, rel=1e-6)
@@ -69,7 +69,7 @@ def test_no_faster_point_has_the_margin(tight: Study) -> None:
     """Scanned over forces and speeds, one at a time."""
     best = best_of(tight)
     case = transfer_case(calibrated(tight, Drawing(300, 1)), 45.0, 0.9)
-    speed, force = best.point.speed, best.point.held.force.value or 0.0
+    speed, force = best.point.speed, best.point.set_point.force.value or 0.0
     assert best.met
     assert 12.0 < speed < 70.0
     assert has_room(case, force, speed, 0.05 - 1e-6)

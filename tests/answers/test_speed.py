@@ -14,7 +14,7 @@ from scaleup.answers.functions import check_speed, translate
 from scaleup.answers.speed import SpeedCheck, SpeedPoint
 from scaleup.model.study import Study
 from scaleup.transfer.limits import broken
-from scaleup.transfer.margins import Held
+from scaleup.transfer.margins import SetPoint
 
 pytestmark = pytest.mark.slow
 
@@ -27,7 +27,7 @@ def point_of(check: SpeedCheck) -> SpeedPoint:
     return check.point
 
 
-def holding(point: SpeedPoint) -> Held:
+def holding(point: SpeedPoint) -> SetPoint:
     assert point.holding is not None
     return point.holding
 
@@ -44,10 +44,10 @@ def test_a_speed_the_lab_force_holds_is_a_yes(marram: Study) -> None:
 def test_a_dearer_target_is_a_yes_with_changes(marram: Study, changed: Change) -> None:
     check = check_speed(changed(marram, target={"strength": 2.4}), draws=300)
     assert check.answer == "yes with changes"
-    lab, held = point_of(check).at_lab_pressure, holding(point_of(check))
+    lab, set_point = point_of(check).at_lab_pressure, holding(point_of(check))
     assert [each.limit.code for each in lab.broken(0.9)] == ["strength"]
-    assert held.broken(0.9) == ()
-    assert number(held.force.value) > number(lab.force.value)
+    assert set_point.broken(0.9) == ()
+    assert number(set_point.force.value) > number(lab.force.value)
     assert "tensile strength" in check.reasons[0]
 
 
@@ -115,16 +115,16 @@ def test_an_output_asked_for_is_a_limit(marram: Study, changed: Change) -> None:
 
 def test_the_holding_force_is_the_least(marram: Study, changed: Change) -> None:
     dear = changed(marram, target={"strength": 2.4})
-    held = holding(point_of(check_speed(dear, draws=400)))
+    set_point = holding(point_of(check_speed(dear, draws=400)))
     line, limits = (
-        held.point.process,
-        tuple(each.limit for each in held.margins if not each.watched),
+        set_point.point.process,
+        tuple(each.limit for each in set_point.margins if not each.watched),
     )
-    pressure = number(held.pressure.value)
+    pressure = number(set_point.pressure.value)
     assert broken(limits, line.at(pressure, 45.0), 0.9) == []
     assert broken(limits, line.at(0.995 * pressure, 45.0), 0.9) != []
-    assert number(held.pressure.low) < pressure
-    assert held.binding.limit.code == "strength"
+    assert number(set_point.pressure.low) < pressure
+    assert set_point.binding.limit.code == "strength"
 
 
 def test_faster_takes_more_force_and_leaves_less_strength(marram: Study) -> None:

@@ -185,12 +185,12 @@ def test_the_answer_turns_with_target_and_confidence(
 
     The press runs no slower than is asked, where more draws would meet it.
     """
-    speed = replace(marram.production.press.model.speed, min=45.0)
+    speed = replace(marram.production.press.profile.speed, min=45.0)
     target = {"strength": strength, "confidence": confidence}
     study = changed(marram, target=target, press={"speed": speed})
-    found = translate(study, draws=300)
-    assert found.verdict.answer == answer
-    assert len(found.verdict.reasons) == 1
+    translation = translate(study, draws=300)
+    assert translation.verdict.answer == answer
+    assert len(translation.verdict.reasons) == 1
 
 
 def test_without_a_material_the_rate_is_assumed_and_wider(dunlin: Study, changed: Change) -> None:
@@ -275,7 +275,7 @@ def test_the_pressure_at_a_slower_speed_is_held_against_the_tested_ones_too(
 ) -> None:
     """Dense tablets and a roller whose rating is reached between 10 and 45 rpm."""
     window = replace(marram.target.solid_fraction, min=0.87, max=0.93)
-    roller = replace(marram.production.press.model.main_roller, force_limit=19_200.0)
+    roller = replace(marram.production.press.profile.main_roller, force_limit=19_200.0)
     study = changed(
         marram,
         target={"strength": None, "solid_fraction": window},

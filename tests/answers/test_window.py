@@ -36,11 +36,11 @@ def tight(marram: Study) -> Study:
     """Return a study whose window is cut off on every side by a limit of the tablet or the tips."""
     target = replace(marram.target, strength=2.35)
     made = marram.production
-    tooling = replace(made.tooling.model, tip_force_rating=14e3)
+    tooling = replace(made.tooling.profile, tip_force_rating=14e3)
     return replace(
         marram,
         target=target,
-        production=replace(made, tooling=replace(made.tooling, model=tooling)),
+        production=replace(made, tooling=replace(made.tooling, profile=tooling)),
     )
 
 
@@ -87,9 +87,9 @@ def test_a_map_in_blocks_is_the_map_at_once(marram: Study, monkeypatch: pytest.M
 
 
 def test_together_is_never_more_than_the_worst_limit(window: Window) -> None:
-    found = grid(window)
-    assert np.all(found.together <= found.shares.min(axis=0) + 1e-12)
-    inside = found.inside(0.9)
+    cells = grid(window)
+    assert np.all(cells.together <= cells.shares.min(axis=0) + 1e-12)
+    inside = cells.inside(0.9)
     assert inside.any()
     assert not inside.all()
 
@@ -103,7 +103,7 @@ def test_the_map_reaches_beyond_the_window_in_force(window: Window) -> None:
 def test_the_edges_are_where_their_limits_fail(tight: Study, window: Window) -> None:
     case, centre = asked_of(tight, 300), centre_of(window)
     area = case.process.charge.tip_area
-    pressure = float(centre.held.pressure.value or 0.0)
+    pressure = float(centre.set_point.pressure.value or 0.0)
     edges = {edge.towards: edge for edge in centre.edges}
     assert edges["more force"].limit == "tip force"
     assert edges["more force"].at == pytest.approx(14e3, rel=1e-3)
@@ -119,7 +119,7 @@ def test_the_edges_are_where_their_limits_fail(tight: Study, window: Window) -> 
 
 def test_the_margin_is_a_box_that_just_fits(tight: Study, window: Window) -> None:
     case, centre = asked_of(tight, 300), centre_of(window)
-    pressure, room = float(centre.held.pressure.value or 0.0), 1.0 / (1.0 - centre.margin)
+    pressure, room = float(centre.set_point.pressure.value or 0.0), 1.0 / (1.0 - centre.margin)
     assert centre.margin > 0.01
 
     def fails(by: float) -> bool:
@@ -157,7 +157,7 @@ def test_no_other_cell_has_a_larger_margin(tight: Study, window: Window) -> None
 def test_the_middle_at_the_asked_speed_is_inside(tight: Study, window: Window) -> None:
     assert window.at_speed is not None
     assert window.at_speed.speed == 45.0
-    assert window.at_speed.held.broken(0.9) == ()
+    assert window.at_speed.set_point.broken(0.9) == ()
     assert window.at_speed.margin <= centre_of(window).margin + 1e-6
 
 
@@ -171,20 +171,20 @@ def test_without_a_window_the_limits_in_the_way_are_named(sedge: Study) -> None:
 def test_a_window_narrower_than_a_cell_is_found(marram: Study, changed: Change) -> None:
     """Ejection and strength leave a ribbon of forces between two rows of a coarse map."""
     study = changed(marram, target={"strength": 2.4}, press={"ejection_limit": 312.0})
-    least, most = held_between(study)
+    least, most = kept_between(study)
     assert 1.0 < most / least < 1.02
     window = operating_window(study, cells=(6, 4), draws=300)
     assert not grid(window).inside(0.9).any()
     assert "narrower than a cell" in window.reasons[0]
     centre = centre_of(window)
-    assert centre.held.broken(0.9) == ()
+    assert centre.set_point.broken(0.9) == ()
     assert centre.margin > 0.0
 
 
-def held_between(study: Study) -> tuple[float, float]:
+def kept_between(study: Study) -> tuple[float, float]:
     """Return the ends of the pressures that hold at the slowest speed, by trying every one."""
     case = transfer_case(calibrated(study, Drawing(300, 1)), 45.0, 0.9)
-    slowest = study.production.press.model.speed.min
+    slowest = study.production.press.profile.speed.min
     kept = [
         pressure
         for pressure in np.geomspace(80.0, 250.0, 1500)
@@ -205,7 +205,7 @@ def test_a_centre_above_every_tested_pressure_says_so(marram: Study) -> None:
     centre = centre_of(operating_window(marram, cells=(12, 12), draws=200))
     highest = max(run.force for run in marram.lab.runs) / (np.pi * 25.0)
     assert centre.tested == pytest.approx(highest, rel=1e-3)
-    dialled = float(centre.held.pressure.value or 0.0)
+    dialled = float(centre.set_point.pressure.value or 0.0)
     assert centre.beyond_tested == pytest.approx(max(dialled / highest - 1.0, 0.0), rel=1e-2)
 
 
@@ -213,7 +213,7 @@ def test_the_middle_at_the_asked_speed_is_between_its_edges(marram: Study) -> No
     window = operating_window(marram, cells=(4, 60), draws=200)
     assert window.at_speed is not None
     edges = {edge.towards: edge.at for edge in window.at_speed.edges}
-    force = window.at_speed.held.force.value
+    force = window.at_speed.set_point.force.value
     middle = float(np.sqrt(edges["less force"] * edges["more force"]))
     assert force == pytest.approx(middle, rel=0.03)
 
@@ -223,7 +223,7 @@ def test_the_map_s_cells_do_not_move_the_centre(tight: Study) -> None:
         centre_of(operating_window(tight, cells=cells, draws=300)) for cells in ((8, 6), (40, 31))
     )
     assert few.speed == many.speed
-    assert few.held.pressure == many.held.pressure
+    assert few.set_point.pressure == many.set_point.pressure
     assert few.margin == many.margin
 
 
@@ -233,4 +233,5 @@ def test_the_trial_s_centre_is_the_middle_that_the_window_tells(marram: Study) -
     weak = replace(marram, target=target)  # so that the middle lies below the tested pressures
     point = operating_window(weak, cells=(8, 6), draws=300).at_speed
     assert point is not None
-    assert plan_trial(weak, draws=300).runs[0].rung.force == settable(point.held.force.value or 0.0)
+    force = settable(point.set_point.force.value or 0.0)
+    assert plan_trial(weak, draws=300).runs[0].rung.force == force

@@ -303,7 +303,7 @@ def lab_side(press: str) -> LabSide:
 @cache
 def production_side(press: str, speed: float) -> ProductionSide:
     found = find_press(press, EXAMPLE)
-    assert isinstance(found.model, RotaryProfile)
+    assert isinstance(found.profile, RotaryProfile)
     return replace(example().production, press=found, speed=speed, precompression=None)  # type: ignore[arg-type]
 
 
@@ -372,13 +372,13 @@ def one_study(grade: str, world: World, seed: int) -> list[Row]:
     setting = case.reference.runs[0].setting
     needed = needed_pressure(truth, study, pressure, setting)
     return [
-        _held("solid fraction", drawn(point.solid_fraction, "1"), solid),
-        _held("strength", drawn(point.strength, "MPa"), truth.strength(solid)),
-        _held("needed force", same_solid_fraction(case).pressure, needed),
+        _row("solid fraction", drawn(point.solid_fraction, "1"), solid),
+        _row("strength", drawn(point.strength, "MPa"), truth.strength(solid)),
+        _row("needed force", same_solid_fraction(case).pressure, needed),
     ]
 
 
-def _held(name: str, band: Estimate, truth: float) -> Row:
+def _row(name: str, band: Estimate, truth: float) -> Row:
     assert band.low is not None
     assert band.high is not None
     return name, band.low <= truth <= band.high, (band.high - band.low) / truth
@@ -397,11 +397,11 @@ def report(grade: str, world: World, studies: int, seed: int, workers: int) -> N
                 sys.stderr.write(f"\r{world.name}, {grade}: {number} of {studies}")
     print(f"truth follows {world.name}; evidence {grade}; {studies} studies")
     for name in dict.fromkeys(name for name, _, _ in rows):
-        held = np.mean([hit for each, hit, _ in rows if each == name])
+        share = np.mean([hit for each, hit, _ in rows if each == name])
         widths = [width for each, _, width in rows if each == name]
         low, high = np.quantile(widths, [0.1, 0.9])
         print(
-            f"  {name:15s} {held:6.1%} of the bands hold the truth; width, median "
+            f"  {name:15s} {share:6.1%} of the bands hold the truth; width, median "
             f"{np.median(widths):5.1%} of it ({low:.1%} to {high:.1%})"
         )
     sys.stderr.write(f"  took {time.perf_counter() - begin:.0f} s\n")

@@ -241,7 +241,7 @@ def test_a_window_on_one_core(benchmark: Benchmark) -> None:
     def cells(speeds: int, forces: int, draws: int) -> float:
         lab = calibrated(study, Drawing(draws, 1))
         case = transfer_case(lab, study.production.speed, 0.9)
-        range_ = study.production.press.model.speed
+        range_ = study.production.press.profile.speed
         grid = np.linspace(range_.min, range_.max, speeds), np.geomspace(8e3, 30e3, forces)
         case.process.map  # noqa: B018  solved before it is timed
         return seconds(lambda: grid_of(case, *grid))

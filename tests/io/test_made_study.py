@@ -89,11 +89,11 @@ def test_columns_of_quantities_are_the_same_runs(frame: pd.DataFrame) -> None:
 
 def test_runs_and_profiles_are_taken_as_they_are(frame: pd.DataFrame) -> None:
     folder = scaleup.read_study(EXAMPLES / "marram")
-    press = replace(folder.production.press.model, name="Own press")
+    press = replace(folder.production.press.profile, name="Own press")
     study = made(
         [replace(run, line=0) for run in folder.lab.runs],
         blend=Blend(stated_true_density=1.54),
-        lab=(folder.lab.press, folder.lab.tooling.model),
+        lab=(folder.lab.press, folder.lab.tooling.profile),
         production=(press, folder.production.tooling, 45.0),
     )
     assert [run.line for run in study.lab.runs] == list(range(1, 30))
@@ -103,8 +103,8 @@ def test_runs_and_profiles_are_taken_as_they_are(frame: pd.DataFrame) -> None:
 
 
 def test_presses_are_compared_without_a_folder(frame: pd.DataFrame) -> None:
-    found = scaleup.compare(made(frame), ["rotary-mid-19"], draws=250)
-    assert [each.production.press.id for each in found.candidates] == ["rotary-mid-19"]
+    comparison = scaleup.compare(made(frame), ["rotary-mid-19"], draws=250)
+    assert [each.production.press.id for each in comparison.candidates] == ["rotary-mid-19"]
 
 
 @pytest.mark.parametrize(

@@ -116,11 +116,11 @@ def test_presses_of_every_kind_and_class_are_shipped() -> None:
     assert kinds.count("eccentric") >= 1
     assert kinds.count("rotary") >= 5
     assert kinds.count("recorded") >= 1
-    models = [find_press(row.id).model for row in list_presses() if row.kind == "rotary"]
-    rotary = [model for model in models if isinstance(model, RotaryProfile)]
-    assert {model.tablets_per_station_per_turn for model in rotary} == {1, 2}
-    assert {"B", "D"} <= {standard for model in rotary for standard in model.accepts}
-    assert any(model.pitch_circle is None for model in rotary)
+    profiles = [find_press(row.id).profile for row in list_presses() if row.kind == "rotary"]
+    rotary = [profile for profile in profiles if isinstance(profile, RotaryProfile)]
+    assert {profile.tablets_per_station_per_turn for profile in rotary} == {1, 2}
+    assert {"B", "D"} <= {standard for profile in rotary for standard in profile.accepts}
+    assert any(profile.pitch_circle is None for profile in rotary)
     assert {row.kind for row in list_tooling()} == {"round flat", "round convex", "elongated"}
 
 
@@ -167,16 +167,16 @@ def test_all_faults_are_told_at_once(tmp_path: Path) -> None:
 
 
 def test_a_tooling_without_rating_keeps_none() -> None:
-    assert find_tooling("lab-convex-10").model.tip_force_rating is None
+    assert find_tooling("lab-convex-10").profile.tip_force_rating is None
     assert any("tip_force_rating" in each for each in check_profile(
         TOOLING / "lab-convex-10.toml").warnings)  # fmt: skip
 
 
 def test_tip_geometry() -> None:
-    convex = find_tooling("b-convex-10").model
+    convex = find_tooling("b-convex-10").profile
     assert convex.tip_area == pytest.approx(np.pi * 25.0)
     assert convex.cup_volume == pytest.approx(np.pi * 0.9 * (3 * 25.0 + 0.81) / 6.0)
-    long = find_tooling("d-elongated-19").model
+    long = find_tooling("d-elongated-19").profile
     assert long.tip_area == pytest.approx(8.5 * (19.0 - 8.5) + np.pi * 8.5**2 / 4.0)
     assert long.perimeter == pytest.approx(2.0 * (19.0 - 8.5) + np.pi * 8.5)
 
@@ -204,9 +204,9 @@ def test_unknown_names_are_told_with_their_nearest() -> None:
 
 
 def test_the_published_materials_carry_their_source() -> None:
-    found = materials()
-    assert len(found) == 13
-    assert all("Roberts" in item.source for item in found)
+    published = materials()
+    assert len(published) == 13
+    assert all("Roberts" in item.source for item in published)
     assert material("maize starch").sensitivity == pytest.approx(0.493)
 
 
@@ -290,7 +290,7 @@ def test_a_profile_beside_the_study_wins_and_none_leaves_it(tmp_path: Path) -> N
     text = (PRESSES / "rotary-mid-19.toml").read_text().replace('"317 mm"', '"300 mm"')
     (folder / "presses" / "mine.toml").write_text(text)
     study = read_study(folder, "mine")
-    assert study.production.press.model.pitch_circle == 300.0
+    assert study.production.press.profile.pitch_circle == 300.0
     assert read_study(folder, "presses/mine.toml").production.press.id == "mine"
     for outside in ("../mine.toml", "/etc/passwd", "presses/../../x.toml"):
         with pytest.raises(InputError):
@@ -301,9 +301,9 @@ def test_a_profile_beside_the_study_wins_and_none_leaves_it(tmp_path: Path) -> N
 
 
 def test_a_recorded_press_brings_its_log() -> None:
-    model = find_press("lab-recorded").model
-    assert isinstance(model, RecordedProfile)
-    (piece,) = model.log.pieces()
+    profile = find_press("lab-recorded").profile
+    assert isinstance(profile, RecordedProfile)
+    (piece,) = profile.log.pieces()
     assert np.all(np.diff(piece.time) > 0.0)
     assert piece.force.max() > 1e3
 

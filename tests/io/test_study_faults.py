@@ -203,7 +203,7 @@ def test_what_is_said_of_a_log(tmp_path: Path, text: str, said: str) -> None:
     shutil.copy(ROOT / "profiles" / "presses" / "lab-recorded.toml", tmp_path / "mine.toml")
     (tmp_path / "lab-recorded.csv").write_text(text)
     with pytest.raises(InputError) as caught:
-        press_from(find_press("mine.toml", tmp_path).model, find_tooling("lab-flat-10").model)
+        press_from(find_press("mine.toml", tmp_path).profile, find_tooling("lab-flat-10").profile)
     assert f"lab-recorded.csv: {said}" in str(caught.value)
 
 
@@ -212,7 +212,7 @@ def test_a_log_is_read_in_its_units_and_stays_in_its_folder(tmp_path: Path) -> N
     shutil.copy(ROOT / "profiles" / "presses" / "lab-recorded.toml", path)
     (tmp_path / "lab-recorded.csv").write_text("force [kN];time [s]\n0;0\n1,5;0,01\n0,5;0,02\n")
     loaded = find_press("mine.toml", tmp_path)
-    (piece,) = loaded.model.log.pieces()  # type: ignore[attr-defined]
+    (piece,) = loaded.profile.log.pieces()  # type: ignore[attr-defined]
     np.testing.assert_allclose(piece.time, [0.0, 0.01, 0.02])
     np.testing.assert_allclose(piece.force, [0.0, 1500.0, 500.0])
     assert [file for file, _ in loaded.beside] == ["lab-recorded.csv"]

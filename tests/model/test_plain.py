@@ -46,9 +46,9 @@ def refused(make: Any, *args: Any, **values: Any) -> dict[str, str]:
 
 
 def rotary() -> RotaryProfile:
-    model = find_press("rotary-mid-19").model
-    assert isinstance(model, RotaryProfile)
-    return model
+    profile = find_press("rotary-mid-19").profile
+    assert isinstance(profile, RotaryProfile)
+    return profile
 
 
 @pytest.mark.parametrize("module", sorted(MODEL.glob("*.py")), ids=lambda path: path.stem)
@@ -112,7 +112,7 @@ def test_what_a_press_cannot_be_is_refused(change: dict[str, Any], where: str, s
 
 
 def test_rules_between_keys_hold_in_python() -> None:
-    lab = find_press("lab-hydraulic").model
+    lab = find_press("lab-hydraulic").profile
     assert isinstance(lab, HydraulicProfile)
     assert "lets go" in refused(replace, lab, automatic_release=True)["hold"]
     assert "neither" in refused(replace, lab, loading_rate=None)[""]
@@ -125,7 +125,7 @@ def test_rules_between_keys_hold_in_python() -> None:
 
 
 def test_tooling_is_held_to_its_ranges_and_proportions() -> None:
-    flat = find_tooling("b-flat-10").model
+    flat = find_tooling("b-flat-10").profile
     assert "GPa" in refused(replace, flat, modulus=210.0)["modulus"]
     assert "tip over its barrel" in refused(replace, flat, diameter=20.0)["barrel_diameter"]
     assert "all of" in refused(replace, flat, modulus=None)["modulus"]
@@ -180,11 +180,12 @@ def test_the_factors_of_the_trade_s_units_are_those_of_the_units_library() -> No
 
 
 def test_every_shipped_profile_is_the_same_made_anew_in_python() -> None:
-    found: list[PressProfile | ToolingProfile] = [
-        *(find_press(row.id).model for row in list_presses()),
-        *(find_tooling(row.id).model for row in list_tooling()),
+    profiles: list[PressProfile | ToolingProfile] = [
+        *(find_press(row.id).profile for row in list_presses()),
+        *(find_tooling(row.id).profile for row in list_tooling()),
     ]
-    assert {model.kind for model in found if isinstance(model, PressProfile)} == set(PRESS_KINDS)
-    for model in found:
-        values = {field.name: getattr(model, field.name) for field in fields(model)}
-        assert type(model)(**values) == model
+    presses = [each for each in profiles if isinstance(each, PressProfile)]
+    assert {each.kind for each in presses} == set(PRESS_KINDS)
+    for profile in profiles:
+        values = {field.name: getattr(profile, field.name) for field in fields(profile)}
+        assert type(profile)(**values) == profile

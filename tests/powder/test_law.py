@@ -15,9 +15,9 @@ from scaleup.powder.law import Powder
 Y, A = 150.0, 0.7
 
 
-def powder(m: float, tested: float = 0.0, drift: float = 0.0) -> Powder:
+def powder(m: float, tested: float = 0.0, curvature: float = 0.0) -> Powder:
     one = np.ones(1)
-    return Powder(Heckel(Y * one, A * one), m * one, 500.0 * one, tested * one, drift * one)
+    return Powder(Heckel(Y * one, A * one), m * one, 500.0 * one, tested * one, curvature * one)
 
 
 def of(value: float) -> Array:
@@ -52,12 +52,12 @@ def test_the_closed_line_is_the_integrated_rate(m: float) -> None:
     pressure=st.floats(10.0, 500.0),
     dwell=st.floats(1e-4, 100.0),
     tested=st.floats(1e-3, 10.0),
-    drift=st.floats(-0.6, 0.6),
+    curvature=st.floats(-0.6, 0.6),
 )
 def test_the_pressure_for_a_state_is_the_law_inverted(
-    m: float, pressure: float, dwell: float, tested: float, drift: float
+    m: float, pressure: float, dwell: float, tested: float, curvature: float
 ) -> None:
-    of_law = powder(m, tested, drift)
+    of_law = powder(m, tested, curvature)
     state = of_law.static_pressure(of(pressure), of(dwell))
     assert of_law.peak_pressure(state, of(dwell)) == pytest.approx(pressure, rel=1e-10)
 
@@ -79,13 +79,20 @@ def test_without_rate_the_tablet_is_heckels_at_any_dwell() -> None:
         assert np.log(1.0 / (1.0 - solid)) == pytest.approx(1.7)
 
 
-def test_beyond_the_tested_dwell_the_exponent_drifts() -> None:
-    """Two decades beyond, 25 % a decade: the mean exponent is half as large again."""
-    drifting = powder(0.04, tested=1.0, drift=0.25)
-    assert drifting.dwell_factor(of(1e-2)) == pytest.approx(1e-2 ** (0.04 * 1.5))
-    assert drifting.dwell_factor(of(2.0)) == pytest.approx(2.0**0.04)
-    assert drifting.decades_beyond(of(1e-2)) == pytest.approx(2.0)
-    assert drifting.decades_beyond(of(2.0)) == 0.0
+def test_two_decades_below_the_middle_dwell() -> None:
+    """m 0.03, c 0.25 a decade: ``10^(0.03 (2 - 0.25 * 2))`` of pressure, 1.1482 with c 0."""
+    for curvature, ratio in ((0.25, 1.1092), (0.0, 1.1482)):
+        law = powder(0.03, tested=0.5, curvature=curvature)
+        state = law.static_pressure(of(100.0), of(0.5))
+        assert law.peak_pressure(state, of(0.5e-2)) == pytest.approx(100.0 * ratio, abs=5e-3)
+
+
+def test_decades_are_counted_from_the_shortest_tested_dwell() -> None:
+    one = np.ones(1)
+    law = Powder(Heckel(Y * one, A * one), 0.04 * one, one, 1.0 * one, 0.2 * one, 10.0 * one)
+    assert law.decades_beyond(of(1e-2)) == pytest.approx(2.0)
+    assert law.decades_beyond(of(2.0)) == 0.0
+    assert law.decades_from_middle(of(1.0)) == pytest.approx(-1.0)
 
 
 def test_draws_are_counted_and_chosen() -> None:
@@ -98,37 +105,40 @@ def test_draws_are_counted_and_chosen() -> None:
     assert some.rate_exponent.tolist() == [0.02, 0.06]
 
 
-def test_where_the_drift_has_used_up_the_exponent_the_dwell_stops_mattering() -> None:
-    """Half lost a decade: nothing is left after one, ``t^(m (1 - d/2))`` before it."""
-    fading = powder(0.04, tested=1.0, drift=-0.5)
-    assert fading.dwell_factor(of(10.0**-0.5)) == pytest.approx(10.0 ** (-0.5 * 0.04 * 0.75))
-    for decades in (1.0, 1.5, 2.0):
-        assert fading.dwell_factor(of(10.0**-decades)) == pytest.approx(10.0 ** (-0.04 / 2.0))
+def test_where_the_exponent_is_used_up_the_dwell_stops_mattering() -> None:
+    """Half lost for each decade down: nothing is left after two, ``10^(-m (2 - 1))`` there."""
+    fading = powder(0.04, tested=1.0, curvature=0.5)
+    assert fading.dwell_factor(of(0.1)) == pytest.approx(10.0 ** (-0.04 * 0.75))
+    for decades in (2.0, 2.5, 4.0):
+        assert fading.dwell_factor(of(10.0**-decades)) == pytest.approx(10.0**-0.04)
+    longer = powder(0.04, tested=1.0, curvature=-0.5)
+    assert longer.dwell_factor(of(1e3)) == pytest.approx(10.0**0.04)
 
 
 @pytest.mark.parametrize(
-    ("drift", "dwell", "exponent"),
-    [(0.25, 2.0, 0.04), (0.25, 1e-2, 0.08), (-0.25, 0.1, 0.02), (-0.5, 1e-2, 0.0)],
+    ("curvature", "dwell", "exponent"),
+    [(-0.25, 1e-2, 0.06), (0.25, 10.0, 0.05), (0.25, 0.1, 0.03), (0.5, 1e-3, 0.0)],
 )
-def test_the_exponent_at_a_dwell(drift: float, dwell: float, exponent: float) -> None:
-    """``m (1 + 2 drift decades)``, never below 0."""
-    found = powder(0.04, tested=1.0, drift=drift).exponent_at(of(dwell))
-    assert found == pytest.approx(exponent)
+def test_the_exponent_at_a_dwell(curvature: float, dwell: float, exponent: float) -> None:
+    """``m (1 + c l)``, never below 0; it is the slope of ln(dwell factor) over ln(dwell)."""
+    law = powder(0.04, tested=1.0, curvature=curvature)
+    assert law.exponent_at(of(dwell)) == pytest.approx(exponent)
+    rise = np.log(law.dwell_factor(of(dwell * 1.001)) / law.dwell_factor(of(dwell / 1.001)))
+    assert rise / (2.0 * np.log(1.001)) == pytest.approx(exponent, abs=1e-6)
 
 
 @given(
     m=st.floats(0.0, 0.1),
-    drift=st.floats(-0.6, 0.6),
-    decades=st.floats(0.0, 2.0),
+    curvature=st.floats(-1.0, 1.0),
+    decades=st.floats(-3.0, 3.0),
     more=st.floats(0.0, 0.5),
 )
-def test_more_dwell_never_weakens_even_where_the_exponent_drifts(
-    m: float, drift: float, decades: float, more: float
+def test_more_dwell_never_weakens_whatever_the_exponent_does(
+    m: float, curvature: float, decades: float, more: float
 ) -> None:
-    """Up to two decades beyond the tested dwell and 2.4 standard deviations of the drift."""
-    law = powder(m, tested=1.0, drift=drift)
-    short = law.static_pressure(of(150.0), of(10.0**-decades))
-    long = law.static_pressure(of(150.0), of(10.0 ** (more - decades)))
+    law = powder(m, tested=1.0, curvature=curvature)
+    short = law.static_pressure(of(150.0), of(10.0**decades))
+    long = law.static_pressure(of(150.0), of(10.0 ** (more + decades)))
     assert long[0] >= short[0] * (1.0 - 1e-12)
 
 

@@ -14,7 +14,7 @@ THICK, FORCE = np.array([4.0, 5.0]), np.array([80.0, 120.0])
 
 
 def test_a_flat_round_tip() -> None:
-    tip = tip_from(find_tooling("b-flat-10").model)
+    tip = tip_from(find_tooling("b-flat-10").profile)
     assert (tip.width, tip.length) == (10.0, 10.0)
     assert tip.area == pytest.approx(78.53982)
     assert tip.perimeter == pytest.approx(31.41593)
@@ -28,12 +28,12 @@ def test_a_flat_round_tip() -> None:
 
 
 def test_a_wider_tablet_is_larger_in_both_directions() -> None:
-    tip = tip_from(find_tooling("b-flat-10").model)
+    tip = tip_from(find_tooling("b-flat-10").profile)
     assert tip.volume(THICK, 10.1) == pytest.approx(np.pi * 5.05**2 * THICK)
 
 
 def test_a_convex_tip_has_two_cups() -> None:
-    tip = tip_from(find_tooling("b-convex-10").model)
+    tip = tip_from(find_tooling("b-convex-10").profile)
     assert tip.cup_depth > 0.5
     assert tip.wall(THICK) == pytest.approx(THICK - 2.0 * tip.cup_depth)
     assert tip.thickness(tip.wall(THICK)) == pytest.approx(THICK)
@@ -48,7 +48,7 @@ def test_a_convex_tip_has_two_cups() -> None:
 
 
 def test_an_elongated_tip_breaks_across_its_width() -> None:
-    tooling = find_tooling("d-elongated-19").model
+    tooling = find_tooling("d-elongated-19").profile
     tip = tip_from(tooling)
     assert tip.width == tooling.width
     assert tip.length == tooling.length
@@ -61,14 +61,14 @@ def test_an_elongated_tip_breaks_across_its_width() -> None:
 
 @pytest.mark.parametrize("name", ["b-flat-10", "b-convex-10", "d-elongated-19"])
 def test_force_and_strength_are_each_others_inverse(name: str) -> None:
-    tip = tip_from(find_tooling(name).model)
+    tip = tip_from(find_tooling(name).profile)
     strength = tip.strength(FORCE, THICK)
     assert strength[1] != strength[0]
     assert tip.breaking_force(strength, THICK) == pytest.approx(FORCE)
 
 
 def test_a_charge_lies_between_two_of_its_tips() -> None:
-    tip = tip_from(find_tooling("b-convex-10").model)
+    tip = tip_from(find_tooling("b-convex-10").profile)
     charge = tip.charge(400.0, 1.5)
     assert (charge.weight, charge.true_density) == (400.0, 1.5)
     assert charge.tip_area == tip.area
@@ -82,14 +82,14 @@ def test_a_charge_lies_between_two_of_its_tips() -> None:
 
 @pytest.mark.parametrize("lost", ["width", "length"])
 def test_a_tip_needs_its_axes(lost: str) -> None:
-    tooling = unchecked(find_tooling("d-elongated-19").model, **{lost: None})
+    tooling = unchecked(find_tooling("d-elongated-19").profile, **{lost: None})
     with pytest.raises(ValueError, match="a diameter, or a width and a length"):
         tip_from(tooling)
 
 
 def test_a_tablet_with_almost_no_wall_has_no_breaking_force() -> None:
     """The others keep theirs; there the fitted equation would give a negative area."""
-    tip = tip_from(find_tooling("d-elongated-19").model)
+    tip = tip_from(find_tooling("d-elongated-19").profile)
     thick = 2.0 * tip.cup_depth + np.array([2.0, 0.02, -0.1, 3.0])
     strength = np.full(4, 1.5)
     found = tip.breaking_force(strength, thick)

@@ -24,10 +24,10 @@ EDGE = 15.9  # mm, radius of the head edge
 
 def profile(**stated: Any) -> RotaryProfile:
     """Return a press known only by what is stated, in mm, s, rpm."""
-    model = find_press("rotary-stated-17").model
-    assert isinstance(model, RotaryProfile)
-    assert model.stated is not None
-    made = unchecked(model, stated=unchecked(model.stated, **stated))
+    profile = find_press("rotary-stated-17").profile
+    assert isinstance(profile, RotaryProfile)
+    assert profile.stated is not None
+    made = unchecked(profile, stated=unchecked(profile.stated, **stated))
     assert isinstance(made, RotaryProfile)
     return made
 
@@ -42,7 +42,7 @@ def test_a_geometry_is_found_again_from_its_dwell_and_velocity(
     pitch: float, roller: float, flat: float, speed: float
 ) -> None:
     angle = RollerContact(pitch, roller, EDGE, flat).closing_angle(np.array(4.0))
-    found = roller_geometry(
+    geometry = roller_geometry(
         profile(
             speed=speed,
             head_flat=flat,
@@ -52,8 +52,8 @@ def test_a_geometry_is_found_again_from_its_dwell_and_velocity(
         ),
         EDGE,
     )
-    assert found[0] == pytest.approx(pitch, rel=1e-9)
-    assert found[1] == pytest.approx(roller, rel=1e-5)
+    assert geometry[0] == pytest.approx(pitch, rel=1e-9)
+    assert geometry[1] == pytest.approx(roller, rel=1e-5)
 
 
 def test_what_was_measured_is_taken_before_what_is_stated() -> None:
@@ -114,13 +114,13 @@ def test_a_radius_needs_a_velocity_and_where_it_holds(lost: str) -> None:
 
 
 def with_stated(dwell: float, velocity: float | None = None) -> RotaryProfile:
-    model = find_press("rotary-single-31").model
-    assert isinstance(model, RotaryProfile)
+    profile = find_press("rotary-single-31").profile
+    assert isinstance(profile, RotaryProfile)
     stated = {"speed": "40 rpm", "dwell_time": f"{dwell} ms", "head_flat": "9.525 mm"}
     if velocity is not None:
         stated |= {"punch_velocity": f"{velocity} mm/s", "at_travel": "2 mm"}
-    roller = replace(model.main_roller, radius=125.0)
-    return replace(model, pitch_circle=410.0, main_roller=roller, stated=read_as(Stated, stated))
+    roller = replace(profile.main_roller, radius=125.0)
+    return replace(profile, pitch_circle=410.0, main_roller=roller, stated=read_as(Stated, stated))
 
 
 # By geometry (exact): pitch circle 410, roller 125, head edge 15.875, flat 9.525 mm at 40 rpm has
@@ -137,8 +137,8 @@ def with_stated(dwell: float, velocity: float | None = None) -> RotaryProfile:
     ],
 )
 def test_five_per_cent_either_way_is_allowed(dwell: float, velocity: float, off: list[str]) -> None:
-    found = disagreements(with_stated(dwell, velocity), 15.875)
-    assert [item.what for item in found] == off
+    apart = disagreements(with_stated(dwell, velocity), 15.875)
+    assert [item.what for item in apart] == off
 
 
 def test_a_disagreement_gives_both_values_and_its_size() -> None:
@@ -154,11 +154,11 @@ def test_a_disagreement_gives_both_values_and_its_size() -> None:
 
 @pytest.mark.parametrize("known", ["roller", "edge", "neither"])
 def test_a_velocity_is_held_against_geometry_only_where_all_of_it_is_known(known: str) -> None:
-    model = with_stated(11.0933, 180.0)
+    profile = with_stated(11.0933, 180.0)
     if known != "roller":
-        bare = replace(model.main_roller, radius=None)
-        model = replace(model, main_roller=bare)
-    assert disagreements(model, None if known != "edge" else 15.875) == ()
+        bare = replace(profile.main_roller, radius=None)
+        profile = replace(profile, main_roller=bare)
+    assert disagreements(profile, None if known != "edge" else 15.875) == ()
 
 
 def test_without_geometry_or_without_statement_nothing_disagrees() -> None:

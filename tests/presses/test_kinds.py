@@ -52,7 +52,7 @@ def test_a_crank_stroke_and_its_inverse(opening: float, speed: float) -> None:
 
 
 def test_a_motor_loads_holds_and_releases() -> None:
-    press = press_from(find_press("lab-hydraulic").model, find_tooling("lab-flat-10").model)
+    press = press_from(find_press("lab-hydraulic").profile, find_tooling("lab-flat-10").profile)
     pulse = press.motion(10e3, Setting(hold=3.0, loading_rate=5e3))
     assert isinstance(pulse, ForcePulse)
     assert pulse.time == pytest.approx([0.0, 2.0, 5.0, 5.05])
@@ -66,7 +66,7 @@ def test_a_motor_loads_holds_and_releases() -> None:
 
 
 def test_a_pumped_press_holds_after_its_last_stroke() -> None:
-    press = press_from(find_press("lab-hand-pump").model, find_tooling("lab-flat-10").model)
+    press = press_from(find_press("lab-hand-pump").profile, find_tooling("lab-flat-10").profile)
     pulse = press.motion(10e3, Setting(hold=3.0))
     assert isinstance(pulse, ForcePulse)
     assert pulse.time[-1] == pytest.approx(4 * 0.6 + 4 * 0.4 + 3.0 + 0.08)
@@ -74,27 +74,27 @@ def test_a_pumped_press_holds_after_its_last_stroke() -> None:
 
 
 def test_the_give_of_a_press_is_that_of_its_frame_and_two_punches() -> None:
-    tooling = find_tooling("lab-flat-10").model
+    tooling = find_tooling("lab-flat-10").profile
     bare = replace(tooling, barrel_diameter=None, punch_length=None, modulus=None)
     drawn = replace(tooling, barrel_diameter=19.0, punch_length=100.0, modulus=210e3)
     barrel = 100.0 / (np.pi * 19.0**2 / 4.0 * 210e3)
-    rigid_frame = replace(find_press("lab-hydraulic").model, stiffness=None)
+    rigid_frame = replace(find_press("lab-hydraulic").profile, stiffness=None)
     for lost in ("barrel_diameter", "punch_length", "modulus"):
         unknown = unchecked(drawn, **{lost: None})
         assert press_from(rigid_frame, unknown).compliance == 0.0
     for name in ("lab-hydraulic", "lab-hand-pump", "lab-eccentric", "lab-recorded"):
-        model = find_press(name).model
-        assert model.stiffness is not None
-        give = 1.0 / model.stiffness
-        assert press_from(model, bare).compliance == pytest.approx(give)
-        assert press_from(model, drawn).compliance == pytest.approx(give + 2.0 * barrel)
-        rigid = replace(model, stiffness=None)
+        profile = find_press(name).profile
+        assert profile.stiffness is not None
+        give = 1.0 / profile.stiffness
+        assert press_from(profile, bare).compliance == pytest.approx(give)
+        assert press_from(profile, drawn).compliance == pytest.approx(give + 2.0 * barrel)
+        rigid = replace(profile, stiffness=None)
         assert press_from(rigid, bare).compliance == 0.0
 
 
 def test_a_motor_press_is_tried_short_and_long_and_with_every_loading() -> None:
-    found = settings_of(find_press("lab-hydraulic").model)
-    assert [(each.hold, each.loading_rate) for each in found] == [
+    settings = settings_of(find_press("lab-hydraulic").profile)
+    assert [(each.hold, each.loading_rate) for each in settings] == [
         (0.0, 0.5e3),
         (0.0, 5e3),
         (0.0, 20e3),
@@ -104,44 +104,44 @@ def test_a_motor_press_is_tried_short_and_long_and_with_every_loading() -> None:
 
 
 def test_what_a_press_cannot_be_set_to_is_left_to_it() -> None:
-    (only,) = settings_of(find_press("lab-hand-pump").model)
+    (only,) = settings_of(find_press("lab-hand-pump").profile)
     assert only == Setting()
-    model = find_press("lab-hydraulic").model
-    assert isinstance(model, HydraulicProfile)
-    fixed = settings_of(replace(model, loading_rates=None))
+    profile = find_press("lab-hydraulic").profile
+    assert isinstance(profile, HydraulicProfile)
+    fixed = settings_of(replace(profile, loading_rates=None))
     assert [(each.hold, each.loading_rate) for each in fixed] == [
         (0.0, 5e3),
         (2.0, 5e3),
         (60.0, 5e3),
     ]
-    by_itself = settings_of(replace(model, automatic_release=True, hold=None))
+    by_itself = settings_of(replace(profile, automatic_release=True, hold=None))
     assert {each.hold for each in by_itself} == {None}
     assert [each.loading_rate for each in by_itself] == [0.5e3, 5e3, 20e3]
-    assert settings_of(find_press("lab-recorded").model) == (Setting(),)
+    assert settings_of(find_press("lab-recorded").profile) == (Setting(),)
 
 
 def test_a_narrow_range_of_holds_has_no_middle_outside_it() -> None:
-    model = find_press("lab-hydraulic").model
-    assert isinstance(model, HydraulicProfile)
-    assert model.hold is not None
+    profile = find_press("lab-hydraulic").profile
+    assert isinstance(profile, HydraulicProfile)
+    assert profile.hold is not None
     for low, high, expected in (
         (4.0, 4.0, [4.0]),
         (2.2, 2.4, [2.2, 2.4]),
         (1.0, 9.0, [1.0, 3.0, 9.0]),
         (0.0, 0.05, [0.0, 0.05]),
     ):
-        hold = replace(model.hold, min=low, max=high)
-        found = settings_of(replace(model, hold=hold, loading_rates=None))
-        assert [each.hold for each in found] == expected
+        hold = replace(profile.hold, min=low, max=high)
+        settings = settings_of(replace(profile, hold=hold, loading_rates=None))
+        assert [each.hold for each in settings] == expected
 
 
 def test_a_press_with_a_speed_is_tried_at_both_ends_and_between() -> None:
-    rotary = settings_of(find_press("rotary-mid-19").model)
+    rotary = settings_of(find_press("rotary-mid-19").profile)
     assert [each.speed for each in rotary] == [10.0, 27.0, 75.0]
-    model = find_press("lab-eccentric").model
-    assert isinstance(model, EccentricProfile)
-    slowest, middle, fastest = (each.speed or 0.0 for each in settings_of(model))
-    assert (slowest, fastest) == (model.speed.min, model.speed.max)
+    profile = find_press("lab-eccentric").profile
+    assert isinstance(profile, EccentricProfile)
+    slowest, middle, fastest = (each.speed or 0.0 for each in settings_of(profile))
+    assert (slowest, fastest) == (profile.speed.min, profile.speed.max)
     assert middle == pytest.approx(np.sqrt(slowest * fastest), abs=0.5)
 
 
@@ -172,15 +172,15 @@ def test_a_crank_at_its_ends_and_beyond(crank: float, ratio: float) -> None:
 @pytest.mark.parametrize("name", ["rotary-mid-19", "lab-eccentric"])
 def test_a_moving_press_needs_a_speed(name: str) -> None:
     tooling = "b-flat-10" if name.startswith("rotary") else "lab-flat-10"
-    press = press_from(find_press(name).model, find_tooling(tooling).model)
+    press = press_from(find_press(name).profile, find_tooling(tooling).profile)
     with pytest.raises(ValueError, match="compresses at a speed: give one"):
         press.motion(1e4, Setting())
 
 
 def test_a_rotary_press_has_the_rollers_of_its_profile() -> None:
-    tooling = find_tooling("b-flat-10").model
+    tooling = find_tooling("b-flat-10").profile
     assert tooling.head_edge_radius is not None
-    press = press_from(find_press("rotary-mid-19").model, tooling)
+    press = press_from(find_press("rotary-mid-19").profile, tooling)
     assert isinstance(press, RotaryPress)
     head = tooling.head_edge_radius, tooling.head_flat
     assert press.main == RollerContact(317.0, 106.0, *head)  # type: ignore[arg-type]
@@ -194,9 +194,9 @@ def test_a_rotary_press_has_the_rollers_of_its_profile() -> None:
 
 @pytest.mark.parametrize("lost", ["head_flat", "head_edge_radius"])
 def test_no_part_of_a_punch_head_is_assumed(lost: str) -> None:
-    tooling = unchecked(find_tooling("b-flat-10").model, **{lost: None})
+    tooling = unchecked(find_tooling("b-flat-10").profile, **{lost: None})
     with pytest.raises(InputError, match="no punch head") as caught:
-        press_from(find_press("rotary-mid-19").model, tooling)
+        press_from(find_press("rotary-mid-19").profile, tooling)
     (fault,) = caught.value.faults
     assert fault.file == tooling.name
     assert "head_flat" in fault.where
@@ -220,7 +220,7 @@ def test_pump_strokes_climb_to_the_force(force: float) -> None:
 @pytest.mark.parametrize("exponent", [0.02, 0.08])
 def test_a_little_more_force_adds_no_jump_of_dwell(exponent: float) -> None:
     """Pauses of the pump lie where the force makes no difference, below the last half stroke."""
-    press = press_from(find_press("lab-hand-pump").model, find_tooling("lab-flat-10").model)
+    press = press_from(find_press("lab-hand-pump").profile, find_tooling("lab-flat-10").profile)
     dwells = []
     for force in np.arange(8e3, 14e3, 20.0):
         pulse = press.motion(float(force), Setting())
@@ -231,8 +231,8 @@ def test_a_little_more_force_adds_no_jump_of_dwell(exponent: float) -> None:
 
 
 def test_a_recorded_press_scales_its_log() -> None:
-    model = find_press("lab-recorded").model
-    press = press_from(model, find_tooling("lab-flat-10").model)
+    profile = find_press("lab-recorded").profile
+    press = press_from(profile, find_tooling("lab-flat-10").profile)
     pulse = press.motion(9e3, Setting())
     assert isinstance(pulse, ForcePulse)
     assert pulse.force.max() == pytest.approx(9e3)
@@ -242,30 +242,30 @@ def test_a_recorded_press_scales_its_log() -> None:
 
 
 def test_a_recorded_press_is_the_compression_its_profile_names() -> None:
-    model, tooling = find_press("lab-recorded").model, find_tooling("lab-flat-10").model
-    assert isinstance(model, RecordedProfile)
-    first = press_from(replace(model, compression=1), tooling)
+    profile, tooling = find_press("lab-recorded").profile, find_tooling("lab-flat-10").profile
+    assert isinstance(profile, RecordedProfile)
+    first = press_from(replace(profile, compression=1), tooling)
     assert isinstance(first, RecordedPress)
     assert first.force.max() > 0.0
     with pytest.raises(InputError, match="compression"):
-        press_from(replace(model, compression=99), tooling)
+        press_from(replace(profile, compression=99), tooling)
 
 
 def test_a_rotary_press_needs_punch_heads() -> None:
     with pytest.raises(InputError, match="no punch head"):
-        press_from(find_press("rotary-mid-19").model, find_tooling("lab-flat-10").model)
+        press_from(find_press("rotary-mid-19").profile, find_tooling("lab-flat-10").profile)
 
 
 def test_give_of_frame_and_punches_adds() -> None:
-    press = press_from(find_press("rotary-mid-19").model, find_tooling("b-flat-10").model)
+    press = press_from(find_press("rotary-mid-19").profile, find_tooling("b-flat-10").profile)
     barrel = 133.6 / (np.pi * 19.0**2 / 4.0 * 210e3)
     assert press.compliance == pytest.approx(1.0 / 160e3 + 2.0 * barrel)
 
 
 def test_stated_values_become_a_geometry_that_gives_them_back() -> None:
-    model = find_press("rotary-stated-17").model
-    tooling = find_tooling("b-flat-10").model
-    press = press_from(model, tooling)
+    profile = find_press("rotary-stated-17").profile
+    tooling = find_tooling("b-flat-10").profile
+    press = press_from(profile, tooling)
     assert isinstance(press, RotaryPress)
     assert press.main.dwell_time(50.0) * 1e3 == pytest.approx(11.98, rel=1e-6)
     assert press.main.punch_velocity(2.0, 50.0) == pytest.approx(149.1, rel=1e-6)
@@ -273,9 +273,9 @@ def test_stated_values_become_a_geometry_that_gives_them_back() -> None:
 
 
 def rotary_with(**update: Any) -> RotaryProfile:
-    model = find_press("rotary-mid-19").model
-    assert isinstance(model, RotaryProfile)
-    return replace(model, **update)
+    profile = find_press("rotary-mid-19").profile
+    assert isinstance(profile, RotaryProfile)
+    return replace(profile, **update)
 
 
 def stated(dwell: str, velocity: str = "135.0 mm/s") -> Stated:
@@ -301,21 +301,21 @@ def test_only_more_than_five_per_cent_is_a_disagreement() -> None:
 
 
 def test_a_velocity_no_roller_can_give_is_refused() -> None:
-    model = rotary_with(
+    profile = rotary_with(
         pitch_circle=None,
         main_roller=replace(rotary_with().main_roller, radius=None),
         stated=stated("14 ms", "4900 mm/s"),
     )
     with pytest.raises(InputError, match=r"stated\.punch_velocity"):
-        roller_geometry(model, 15.9)
+        roller_geometry(profile, 15.9)
 
 
 def test_figures_of_a_press() -> None:
     found = {
         figure.label: figure.value
         for figure in press_figures(
-            find_press("rotary-double-53").model,
-            find_tooling("b-flat-10").model,
+            find_press("rotary-double-53").profile,
+            find_tooling("b-flat-10").profile,
             Asked(60.0, 10e3),
         )
     }
@@ -325,11 +325,13 @@ def test_figures_of_a_press() -> None:
     crank = {
         figure.label: figure.value
         for figure in press_figures(
-            find_press("lab-eccentric").model, find_tooling("lab-flat-10").model, Asked(60.0, 1.0)
+            find_press("lab-eccentric").profile,
+            find_tooling("lab-flat-10").profile,
+            Asked(60.0, 1.0),
         )
     }
     motion = press_from(
-        find_press("lab-eccentric").model, find_tooling("lab-flat-10").model
+        find_press("lab-eccentric").profile, find_tooling("lab-flat-10").profile
     ).motion(1.0, Setting(speed=60.0))
     assert isinstance(motion, Stroke)
     moment = float(motion.closing_time(np.array(2.0)))
@@ -340,7 +342,7 @@ def test_figures_of_a_press() -> None:
 
 def test_a_radius_given_for_a_diameter_is_doubtful() -> None:
     """Either mistake doubles the ratio of roller to pitch circle; no shipped press is doubted."""
-    press = find_press("rotary-mid-19").model
+    press = find_press("rotary-mid-19").profile
     assert isinstance(press, RotaryProfile)
     assert press.pitch_circle is not None
     assert press.main_roller.radius is not None

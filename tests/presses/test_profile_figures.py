@@ -21,16 +21,16 @@ from tests.studies import unchecked
 PROFILES = Path(__file__).parents[2] / "profiles"
 
 
-def found(name: str, tooling: str, asked: Asked, **changed: Any) -> dict[str, Figure]:
-    model = replace(find_press(name).model, **changed)
-    figures = press_figures(model, find_tooling(tooling).model, asked)
+def figures_of(name: str, tooling: str, asked: Asked, **changed: Any) -> dict[str, Figure]:
+    profile = replace(find_press(name).profile, **changed)
+    figures = press_figures(profile, find_tooling(tooling).profile, asked)
     assert len({each.label for each in figures}) == len(figures)
     return {each.label: each for each in figures}
 
 
 def test_times_of_a_rotary_press_follow_the_punch_head() -> None:
     """At 45 rpm the turret turns by 270 degrees in a second; the head follows the roller."""
-    figures = found("rotary-mid-19", "b-flat-10", Asked(45.0, 1e4))
+    figures = figures_of("rotary-mid-19", "b-flat-10", Asked(45.0, 1e4))
     head = 317.0, 106.0, 15.9, 9.5
     omega = 45.0 * 2.0 * np.pi / 60.0
     for label, opening in (
@@ -53,7 +53,7 @@ def test_times_of_a_rotary_press_follow_the_punch_head() -> None:
 
 
 def test_the_velocity_of_a_punch_is_the_slope_of_its_travel() -> None:
-    figures = found("rotary-mid-19", "b-flat-10", Asked(45.0, 1e4))
+    figures = figures_of("rotary-mid-19", "b-flat-10", Asked(45.0, 1e4))
     head, omega = (317.0, 106.0, 15.9, 9.5), 45.0 * 2.0 * np.pi / 60.0
     moment = figures["time within 2 mm of dead centre"].value / 2.0
     angles = omega * np.linspace(0.0, 2.0 * moment, 20001)
@@ -64,10 +64,10 @@ def test_the_velocity_of_a_punch_is_the_slope_of_its_travel() -> None:
 
 
 def test_an_eccentric_press_moves_one_punch() -> None:
-    model = find_press("lab-eccentric").model
-    figures = found("lab-eccentric", "lab-flat-10", Asked(50.0, 1e4))
+    profile = find_press("lab-eccentric").profile
+    figures = figures_of("lab-eccentric", "lab-flat-10", Asked(50.0, 1e4))
     omega = 50.0 * 2.0 * np.pi / 60.0
-    crank = model.crank_radius, model.link_length  # type: ignore[attr-defined]
+    crank = profile.crank_radius, profile.link_length  # type: ignore[attr-defined]
     for label, opening in (
         ("time within 4 mm of dead centre", 4.0),
         ("upper tip in the die", 6.0),
@@ -81,20 +81,20 @@ def test_an_eccentric_press_moves_one_punch() -> None:
 
 
 def test_what_a_profile_does_not_say_has_no_figure() -> None:
-    bare = found(
+    bare = figures_of(
         "rotary-mid-19", "b-flat-10", Asked(45.0, 1e4),
         penetration=None, feeder_arc=None, roller_spacing=None,
     )  # fmt: skip
     gone = {"upper tip in the die", "time under the feeder", "time between the rollers"}
     assert not gone & set(bare)
-    assert "upper tip in the die" not in found(
+    assert "upper tip in the die" not in figures_of(
         "lab-eccentric", "lab-flat-10", Asked(50.0, 1e4), penetration=None
     )
 
 
 def test_a_press_driven_by_force_has_the_times_of_its_force() -> None:
     """2.5 kN a stroke to 10 kN: four strokes of 0.6 s, four pauses of 0.4 s, then 80 ms."""
-    figures = found("lab-hand-pump", "lab-flat-10", Asked(0.0, 10e3))
+    figures = figures_of("lab-hand-pump", "lab-flat-10", Asked(0.0, 10e3))
     assert {label: pytest.approx(each.value) for label, each in figures.items()} == {
         "time to peak": 4.0,
         "time at peak": 0.0,
@@ -109,7 +109,7 @@ def test_a_press_driven_by_force_has_the_times_of_its_force() -> None:
 def test_a_contact_time_is_told_only_where_something_is_touched() -> None:
     """Without powder a press that moves its tips has times near dead centre, not one of contact."""
     for name, tooling in (("rotary-mid-19", "b-flat-10"), ("lab-eccentric", "lab-flat-10")):
-        figures = found(name, tooling, Asked(45.0, 1e4))
+        figures = figures_of(name, tooling, Asked(45.0, 1e4))
         assert "contact time" not in figures
         assert "further apart" in figures["time within 1 mm of dead centre"].note
 
@@ -127,18 +127,18 @@ COMPLETE = "rotary-mid-19"
     ],
 )
 def test_every_gap_of_a_press_is_told_and_no_other(lost: dict[str, Any], told: str) -> None:
-    model = find_press(COMPLETE).model
-    assert isinstance(model, PressProfile)
-    assert press_doubts(model) == []
-    (only,) = press_doubts(replace(model, **lost))
+    profile = find_press(COMPLETE).profile
+    assert isinstance(profile, PressProfile)
+    assert press_doubts(profile) == []
+    (only,) = press_doubts(replace(profile, **lost))
     assert only.startswith(told)
 
 
 def test_a_spacing_counts_only_where_there_are_two_rollers() -> None:
-    model = find_press(COMPLETE).model
-    assert isinstance(model, RotaryProfile)
-    assert press_doubts(replace(model, roller_spacing=None, pre_roller=None)) == []
-    lab = find_press("lab-hydraulic").model
+    profile = find_press(COMPLETE).profile
+    assert isinstance(profile, RotaryProfile)
+    assert press_doubts(replace(profile, roller_spacing=None, pre_roller=None)) == []
+    lab = find_press("lab-hydraulic").profile
     assert press_doubts(lab) == []
 
 
@@ -146,15 +146,15 @@ def test_a_statement_that_geometry_contradicts_is_a_doubt() -> None:
     """A pitch circle of 410 mm at 40 rpm has 11.09 ms with a flat of 9.525 mm (exact)."""
     from scaleup.model.press import Stated  # noqa: PLC0415
 
-    model = find_press("rotary-single-31").model
-    assert isinstance(model, RotaryProfile)
+    profile = find_press("rotary-single-31").profile
+    assert isinstance(profile, RotaryProfile)
     stated = read_as(Stated, {"speed": "40 rpm", "dwell_time": "14 ms", "head_flat": "9.525 mm",
          "punch_velocity": "180 mm/s", "at_travel": "2 mm"})  # fmt: skip
-    roller = replace(model.main_roller, radius=125.0)
-    model = replace(model, stated=stated, pitch_circle=410.0, main_roller=roller)
-    (only,) = press_doubts(model)
+    roller = replace(profile.main_roller, radius=125.0)
+    profile = replace(profile, stated=stated, pitch_circle=410.0, main_roller=roller)
+    (only,) = press_doubts(profile)
     assert only == "stated dwell time is 14 ms, geometry gives 11.09 ms"
-    both = press_doubts(model, 15.875)
+    both = press_doubts(profile, 15.875)
     assert both[1] == "stated punch velocity is 180 mm/s, geometry gives 144.8 mm/s"
 
 
@@ -163,7 +163,7 @@ def test_a_statement_that_geometry_contradicts_is_a_doubt() -> None:
     [("tip_force_rating", "tooling drawing"), ("head_flat", "rotary press"), ("modulus", "rigid")],
 )
 def test_every_gap_of_a_tooling_is_told_and_no_other(lost: str, told: str) -> None:
-    whole = find_tooling("b-flat-10").model
+    whole = find_tooling("b-flat-10").profile
     assert isinstance(whole, ToolingProfile)
     assert tooling_doubts(whole) == []
     (only,) = tooling_doubts(unchecked(whole, **{lost: None}))

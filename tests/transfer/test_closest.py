@@ -42,15 +42,15 @@ def worst_and_all(case: TransferCase, pressure: float) -> tuple[float, float]:
 def test_no_pressure_of_a_fine_search_is_closer(marram: Study, changed: Change, name: str) -> None:
     """A tenth of a per cent apart; two draws of 300 may lie between two of those pressures."""
     case = asked_of(changed(marram, **OUT_OF_REACH[name]))
-    found = closest(case, 45.0)
-    here = worst_and_all(case, found.pressure.value or 0.0)
+    nearest = closest(case, 45.0)
+    here = worst_and_all(case, nearest.pressure.value or 0.0)
     steps = np.log(case.process.map.ceiling / case.process.map.floor) / 0.001
     fine = np.geomspace(case.process.map.floor, case.process.map.ceiling, int(steps))
     best = max(worst_and_all(case, float(each)) for each in fine)
     assert here[0] >= best[0] - 2 / 300
-    assert found.pressure.unit == "MPa"
-    assert found.broken(0.9)
-    assert found.binding.share == pytest.approx(here[0])
+    assert nearest.pressure.unit == "MPa"
+    assert nearest.broken(0.9)
+    assert nearest.binding.share == pytest.approx(here[0])
 
 
 def test_where_the_force_changes_nothing_it_is_the_lab_s(marram: Study, changed: Change) -> None:
@@ -64,9 +64,9 @@ def test_speed_window_and_plan_name_the_same_point(marram: Study, changed: Chang
     point = check_speed(study, draws=300).point
     assert point is not None
     told = check_speed(study, draws=300).reasons[1]
-    held = closest(asked_of(study), 45.0)
-    assert point.closest.pressure == held.pressure
-    limits = ", ".join(str(each.told) for each in held.broken(0.9))
+    set_point = closest(asked_of(study), 45.0)
+    assert point.closest.pressure == set_point.pressure
+    limits = ", ".join(str(each.told) for each in set_point.broken(0.9))
     assert told.endswith(f": {limits}.")
     centre = plan_trial(study, draws=300)
     assert "comes closest" in " ".join(map(str, centre.reasons))

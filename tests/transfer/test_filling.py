@@ -21,8 +21,8 @@ from scaleup.powder.tip import Tip, tip_from
 from scaleup.transfer.filling import Filling, feed_spread, filling_of
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-CONVEX: Tip = tip_from(find_tooling("b-convex-10").model)
-FLAT: Tip = tip_from(find_tooling("b-flat-10").model)
+CONVEX: Tip = tip_from(find_tooling("b-convex-10").profile)
+FLAT: Tip = tip_from(find_tooling("b-flat-10").profile)
 
 
 def dies(*density: float, known: str = "hand", asked: str = "forced") -> Filling:
@@ -126,8 +126,8 @@ def test_runs_filled_as_asked_tell_most(marram: Study) -> None:
 Change = Callable[..., Study]
 
 
-def told(found: Translation) -> dict[str, str]:
-    return {item.code: item.severity for item in found.risks if item.code.startswith("fill")}
+def told(translation: Translation) -> dict[str, str]:
+    return {item.code: item.severity for item in translation.risks if item.code.startswith("fill")}
 
 
 @pytest.mark.parametrize(

@@ -46,10 +46,10 @@ def test_without_any_hold_one_is_proposed_on_its_condition(marram: Study, change
         lab_press=SILENT,
         runs=lambda run: replace(run, hold=None) if run.hold == 1.0 else None,
     )
-    found = judge(study, draws=300)
-    assert found.proposals is not None
-    assert found.proposals.reason == ""
-    best = found.proposals.best[0]
+    judgement = judge(study, draws=300)
+    assert judgement.proposals is not None
+    assert judgement.proposals.reason == ""
+    best = judgement.proposals.best[0]
     assert (best.setting.hold, best.condition) == (LONG_HOLD, IF_IT_HOLDS)
     assert best.needed_force > 0.4
     assert best.measures_rate

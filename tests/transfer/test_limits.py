@@ -20,7 +20,7 @@ from scaleup.transfer.limits import (
     limits_of,
     share_within,
 )
-from scaleup.transfer.margins import Held, Margin, held
+from scaleup.transfer.margins import Margin, SetPoint, set_point
 from scaleup.transfer.operating_point import OperatingPoint
 from tests.studies import change, unchecked
 
@@ -56,9 +56,9 @@ def test_every_limit_is_one_that_a_profile_or_the_study_states(
         target={"output": 30e3, "strength": 2.0},
     )
     study = replace(study, target=unchecked(study.target, breaking_force=90.0))
-    press = study.production.press.model
-    found = by_code(study, case)
-    assert {code: each.bound for code, each in found.items() if code != "strength"} == {
+    press = study.production.press.profile
+    limits = by_code(study, case)
+    assert {code: each.bound for code, each in limits.items() if code != "strength"} == {
         "main-roller": press.main_roller.force_limit,
         "tip-rating": 40e3,
         "pre-roller": 18e3,
@@ -70,14 +70,14 @@ def test_every_limit_is_one_that_a_profile_or_the_study_states(
         "solid-fraction-low": study.target.solid_fraction.min,
         "solid-fraction-high": study.target.solid_fraction.max,
     }
-    sides = {code: each.side for code, each in found.items()}
+    sides = {code: each.side for code, each in limits.items()}
     lower = {"speed-low", "output", "tip-separation", "solid-fraction-low", "strength"}
     assert {code for code, side in sides.items() if side == "at least"} == lower
     tablet = {"solid-fraction-low", "solid-fraction-high", "strength"}
-    assert {code for code, each in found.items() if each.of == "tablet"} == tablet
+    assert {code for code, each in limits.items() if each.of == "tablet"} == tablet
     strengths = [each for each in limits_of(study, case.process) if each.code == "strength"]
     assert [(each.unit, each.bound) for each in strengths] == [("MPa", 2.0), ("N", 90.0)]
-    assert {code: each.label for code, each in found.items() if each.of == "machine"} == {
+    assert {code: each.label for code, each in limits.items() if each.of == "machine"} == {
         "main-roller": "main roller force",
         "tip-rating": "tip force",
         "pre-roller": "precompression force",
@@ -87,10 +87,10 @@ def test_every_limit_is_one_that_a_profile_or_the_study_states(
         "tip-separation": "tip separation, set without load",
         "output": "output",
     }
-    assert found["solid-fraction-low"].label == "solid fraction, lowest"
-    assert found["solid-fraction-high"].label == "solid fraction, highest"
+    assert limits["solid-fraction-low"].label == "solid fraction, lowest"
+    assert limits["solid-fraction-high"].label == "solid fraction, highest"
     assert [each.label for each in strengths] == ["tensile strength", "breaking force"]
-    units = {code: each.unit for code, each in found.items()}
+    units = {code: each.unit for code, each in limits.items()}
     assert units["output"] == "1/h"
     assert units["main-roller"] == units["pre-roller"] == units["ejection-force"] == "N"
     assert units["speed-low"] == units["speed-high"] == "rpm"
@@ -144,9 +144,9 @@ def test_output_and_breaking_force_are_figures_too(
     marram: Study, case: TransferCase, point: OperatingPoint
 ) -> None:
     study = change(marram, target={"output": 30e3, "strength": None, "breaking_force": 90.0})
-    found = by_code(study, case)
-    assert found["output"].figure(point) == pytest.approx(np.full(DRAWS, 19 * 45 * 60))
-    assert found["strength"].figure(point) == pytest.approx(point.breaking_force)
+    limits = by_code(study, case)
+    assert limits["output"].figure(point) == pytest.approx(np.full(DRAWS, 19 * 45 * 60))
+    assert limits["strength"].figure(point) == pytest.approx(point.breaking_force)
 
 
 def test_a_figure_on_its_bound_keeps_it(point: OperatingPoint) -> None:
@@ -217,7 +217,7 @@ def test_filling_is_watched_where_the_feeder_is_known(
     assert only.figure(point) == pytest.approx(np.full(DRAWS, 82.0 / 360.0 * 60.0 / 45.0))
     unknown = change(marram, press={"feeder_arc": None})
     assert filling_limits(unknown.production) == ()
-    margins = held(case, exactly(150.0, "MPa"), 45.0).margins
+    margins = set_point(case, exactly(150.0, "MPa"), 45.0).margins
     assert [each.limit.code for each in margins if each.watched] == ["feed-time"]
     assert len(margins) == len(case.limits) + 1
 
@@ -231,8 +231,8 @@ def margin(
     return Margin(found, exactly(1.0, "1"), Estimate(middle, "1", low, high), share, 200, watched)
 
 
-def of_margins(point: OperatingPoint, *margins: Margin) -> Held:
-    return Held(exactly(150.0, "MPa"), point, margins, 0.5)
+def of_margins(point: OperatingPoint, *margins: Margin) -> SetPoint:
+    return SetPoint(exactly(150.0, "MPa"), point, margins, 0.5)
 
 
 def test_a_margin_counts_in_standard_deviations() -> None:
@@ -261,7 +261,7 @@ def test_what_binds_is_kept_by_fewest_and_then_nearest(point: OperatingPoint) ->
 
 def test_margins_of_a_dialled_pressure_are_those_of_its_point(case: TransferCase) -> None:
     pressure = Estimate(150.0, "MPa", 140.0, 160.0)
-    found = held(case, pressure, 45.0)
+    found = set_point(case, pressure, 45.0)
     area = case.process.charge.tip_area
     assert found.force.value == pytest.approx(150.0 * area)
     assert (found.force.low, found.force.high) == pytest.approx((140.0 * area, 160.0 * area))
@@ -279,12 +279,12 @@ def test_margins_of_a_dialled_pressure_are_those_of_its_point(case: TransferCase
     assert strength.share == np.mean(drawn >= bound)
     assert not strength.watched
     with pytest.raises(ValueError, match="a pressure is dialled"):
-        held(case, Estimate(None, "MPa", reason="none"), 45.0)
+        set_point(case, Estimate(None, "MPa", reason="none"), 45.0)
 
 
 def test_a_limit_on_what_was_not_measured_says_so(case: TransferCase) -> None:
     unknown = replace(case, limits=(on_figure(None, 5.0),))
-    (only, _) = held(unknown, exactly(150.0, "MPa"), 45.0).margins
+    (only, _) = set_point(unknown, exactly(150.0, "MPa"), 45.0).margins
     assert only.value.value is None
     assert only.value.reason == only.room.reason == "the lab runs say nothing of label"
     assert (only.value.unit, only.room.unit) == ("N", "1")

@@ -74,7 +74,7 @@ def test_the_map_reaches_past_every_limit(line: ProcessModel) -> None:
     )
     assert line.map.ceiling > limit or solid.max() > 0.99
     assert line.map.floor < 0.2 * line.reference_pressure
-    speeds = line.production.press.model.speed
+    speeds = line.production.press.profile.speed
     assert line.map.speeds[0] <= speeds.min * (1.0 + 1e-12)
     assert line.map.speeds[1] >= speeds.max * (1.0 - 1e-12)
 

@@ -96,10 +96,10 @@ def test_room_of_a_bound_of_zero_is_a_share_of_the_powder_s_height() -> None:
 def test_a_rigid_press_has_no_such_limit() -> None:
     study = read_study(ROOT / "examples" / "marram")
     press = study.production.press
-    rigid = replace(press, model=replace(press.model, stiffness=None))
+    rigid = replace(press, profile=replace(press.profile, stiffness=None))
     tooling = study.production.tooling
-    model = replace(tooling.model, barrel_diameter=None, punch_length=None, modulus=None)
-    bare = replace(tooling, model=model)
+    profile = replace(tooling.profile, barrel_diameter=None, punch_length=None, modulus=None)
+    bare = replace(tooling, profile=profile)
     other = replace(study, production=replace(study.production, press=rigid, tooling=bare))
     assert "tip-separation" not in {each.code for each in asked_of(other).limits}
 
@@ -110,7 +110,7 @@ def on_press(study: Study, name: str, stiffness: float) -> Study:
     The softest is softer than a profile may be: what stands behind its check is tested.
     """
     press = find_press(name)
-    press = replace(press, model=unchecked(press.model, stiffness=stiffness))
+    press = replace(press, profile=unchecked(press.profile, stiffness=stiffness))
     speed = 40.0 if name == "lab-eccentric" else None
 
     def made(run: Run) -> Run:
@@ -128,8 +128,8 @@ def test_a_lab_press_that_moves_its_tips_cannot_set_them_into_each_other() -> No
     study = read_study(ROOT / "examples" / "fescue")
     told = {}
     for name in ("lab-hydraulic", "lab-eccentric"):
-        found = imitate(on_press(study, name, 2e3), run="P2", draws=200)
-        told[name] = next(each for each in found.equivalents if each.match == "pressure").reason
+        imitation = imitate(on_press(study, name, 2e3), run="P2", draws=200)
+        told[name] = next(each for each in imitation.equivalents if each.match == "pressure").reason
     assert "into each other" in told["lab-eccentric"]
     assert "into each other" not in told["lab-hydraulic"]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from scaleup.answers.assumed import Assumed, Granted, Kept, assumed
-from scaleup.answers.granted import machine, runs, target
+from scaleup.answers.granted import machine, plant, runs, target
 from scaleup.answers.granted.scene import Rule, Scene
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.outcomes import Outcome
@@ -35,7 +35,7 @@ RULES: tuple[Rule, ...] = (
     machine.ejection_force,
     machine.fill_depth,
     machine.precompression_share,
-    machine.feeder_on_strength,
+    plant.terms,
     machine.feeder_arc,
     machine.tip_rating,
     machine.ejection_limit,

@@ -18,7 +18,6 @@ from scaleup.transfer.case import TransferCase
 from scaleup.transfer.filling import Filling
 from scaleup.transfer.limits import SHORT_FEED, Limit
 from scaleup.transfer.process_model import ProcessModel
-from scaleup.transfer.risks.lab_data import SHEARED
 
 LEAST_TIP_STRESS = 200.0
 """MPa over the tip area for which weak tips are rated (from memory)."""
@@ -37,7 +36,7 @@ def ejection_force(scene: Scene) -> Iterator[Granted]:
     fit = scene.fit
     if fit is None or fit.ejection is not None:
         return
-    press = scene.production.press.model
+    press = scene.production.press.profile
 
     def hard_to_eject(process: ProcessModel) -> ProcessModel:
         flat = np.zeros(process.fit.powder.draws)
@@ -67,21 +66,21 @@ def fill_depth(scene: Scene) -> Iterator[Granted]:
             on_process(lambda process: replace(process, filling=_filling(process, density))),
         )
 
-    ranges = scene.production.press.model.fill
+    ranges = scene.production.press.profile.fill
     told = "no values, so no fill depth is predicted or held against the fill cams"
     others = tuple(map(filled, LOOSE)) if ranges else ()
     yield Granted("column fill depth", told, "missing", others, about="fill depth")
 
 
 def _filling(process: ProcessModel, density: float) -> Filling:
-    feed = process.production.press.model.feed
+    feed = process.production.press.profile.feed
     return Filling(np.array([density]), feed, feed)
 
 
 def precompression_share(scene: Scene) -> Iterator[Granted]:
     """Yield that no precompression is asked, where the press could give one."""
     made = scene.production
-    if made.precompression is not None or made.press.model.pre_roller is None:
+    if made.precompression is not None or made.press.profile.pre_roller is None:
         return
 
     def pressed(case: TransferCase) -> TransferCase:
@@ -95,33 +94,10 @@ def precompression_share(scene: Scene) -> Iterator[Granted]:
     yield Granted("production.precompression", "none", "default", (other,))
 
 
-def feeder_on_strength(scene: Scene) -> Iterator[Granted]:
-    """Yield what another way of filling is taken to do to strength, where it is not known."""
-    fit, made = scene.fit, scene.production.press.model.feed
-    lab = scene.study.lab.press.model.feed
-    if fit is None or fit.strength is None or fit.strength.feeder_known or lab == made:
-        return
-
-    def weaker(process: ProcessModel) -> ProcessModel:
-        curve = process.fit.strength
-        if curve is None:
-            return process
-        other = replace(curve, feeder=curve.feeder * SHEARED)
-        return replace(process, fit=replace(process.fit, strength=other))
-
-    yield Granted(
-        "runs on the production press",
-        f"none, so the {made} feeder is taken to leave the strength of {lab}-filled tablets",
-        "missing",
-        (Other(Sentence("{weaker:%} weaker", weaker=1.0 - SHEARED), on_process(weaker)),),
-        about="feeder on strength",
-    )
-
-
 def feeder_arc(scene: Scene) -> Iterator[Granted]:
     """Yield that the profile of the press does not state the arc under its feeder."""
     press = scene.production.press
-    if press.model.feeder_arc is None:
+    if press.profile.feeder_arc is None:
         told = Sentence(
             "not stated, so time under the feeder ({least}) is not watched",
             least=Fact(SHORT_FEED, "s"),
@@ -132,9 +108,9 @@ def feeder_arc(scene: Scene) -> Iterator[Granted]:
 def tip_rating(scene: Scene) -> Iterator[Granted]:
     """Yield that the tooling does not state the tip force it is rated for."""
     tooling = scene.production.tooling
-    if tooling.model.tip_force_rating is not None:
+    if tooling.profile.tip_force_rating is not None:
         return
-    low = LEAST_TIP_STRESS * tooling.model.tip_area
+    low = LEAST_TIP_STRESS * tooling.profile.tip_area
     limit = Limit("tip-rating", "tip force", "machine", "N", low, "at most", lambda at: at.force)
     yield Granted(
         f"{tooling.id}: tip_force_rating",
@@ -148,7 +124,7 @@ def tip_rating(scene: Scene) -> Iterator[Granted]:
 def ejection_limit(scene: Scene) -> Iterator[Granted]:
     """Yield that the profile of the press does not state an ejection limit."""
     press, fit = scene.production.press, scene.fit
-    if press.model.ejection_limit is not None:
+    if press.profile.ejection_limit is not None:
         return
     others: tuple[Other, ...] = ()
     if fit is not None and fit.ejection is not None:
@@ -165,17 +141,17 @@ def ejection_limit(scene: Scene) -> Iterator[Granted]:
 def stiffness(scene: Scene) -> Iterator[Granted]:
     """Yield that the press is taken as rigid, where its profile states no stiffness."""
     press = scene.production.press
-    if press.model.stiffness is not None:
+    if press.profile.stiffness is not None:
         return
 
     def giving(case: TransferCase) -> TransferCase:
         made = case.production
-        model = replace(made.press.model, stiffness=GIVING)
-        other = replace(made, press=replace(made.press, model=model))
+        profile = replace(made.press.profile, stiffness=GIVING)
+        other = replace(made, press=replace(made.press, profile=profile))
         process = replace(case.process, production=other, side=side_of(other))
         return replace(case, calibrated=case.calibrated.on(other)).with_process(process)
 
     other = Other(Sentence("{stiffness}", stiffness=Fact(GIVING, "N/mm")), giving, solves=True)
-    can_give = press.model.greatest_force / GIVING <= MOST_GIVE
+    can_give = press.profile.greatest_force / GIVING <= MOST_GIVE
     others = (other,) if can_give else ()
     yield Granted(f"{press.id}: stiffness", "rigid", "missing", others, about="deflection")

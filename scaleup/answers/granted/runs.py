@@ -19,7 +19,7 @@ from scaleup.sentence import Fact, Sentence
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.process_model import ProcessModel
 
-HELD = 1.0
+HOLD = 1.0
 """s that a hand holds a force (a judgement of this program)."""
 DENSITY_OFF = 0.01
 """Share by which the density of a mixture may be off that of its components (from memory)."""
@@ -70,7 +70,7 @@ def rate_exponent(scene: Scene) -> Iterator[Granted]:
 
 def hold_of_runs(scene: Scene) -> Iterator[Granted]:
     """Yield the hold taken for runs on a hydraulic press that state none."""
-    press = scene.study.lab.press.model
+    press = scene.study.lab.press.profile
     if not isinstance(press, HydraulicProfile) or press.automatic_release:
         return
     timed = _timed(scene)
@@ -79,9 +79,9 @@ def hold_of_runs(scene: Scene) -> Iterator[Granted]:
         return
 
     allowed = press.hold
-    time = HELD if allowed is None else min(max(HELD, allowed.min), allowed.max)
+    time = HOLD if allowed is None else min(max(HOLD, allowed.min), allowed.max)
 
-    def held(study: Study) -> Study:
+    def with_hold(study: Study) -> Study:
         return _runs(study, lambda run: replace(run, hold=time) if run.hold is None else run)
 
     told = Sentence(
@@ -89,13 +89,13 @@ def hold_of_runs(scene: Scene) -> Iterator[Granted]:
         without=bare,
         runs=len(timed),
     )
-    other = Other(Sentence("{hold}", hold=Fact(time, "s")), study=held)
+    other = Other(Sentence("{hold}", hold=Fact(time, "s")), study=with_hold)
     yield Granted("column hold", told, "default", (other,), about="hold")
 
 
 def loading_rate(scene: Scene) -> Iterator[Granted]:
     """Yield the loading rate taken for runs on a hydraulic press that state none."""
-    press = scene.study.lab.press.model
+    press = scene.study.lab.press.profile
     if not isinstance(press, HydraulicProfile) or press.loading_rate is None:
         return
     timed = _timed(scene)
@@ -130,7 +130,7 @@ def tablet_diameter(scene: Scene) -> Iterator[Granted]:
     ]
     if not measured or all(run.diameter is not None for run in measured):
         return
-    width = tip_from(scene.study.lab.tooling.model).width
+    width = tip_from(scene.study.lab.tooling.profile).width
 
     def wider(study: Study) -> Study:
         return _runs(

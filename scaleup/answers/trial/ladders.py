@@ -105,12 +105,12 @@ def _centre_force(case: TransferCase) -> tuple[float, Words]:
     middle, least = middle_pressure(case, case.speed), feasible_pressure(case, case.speed)
     if middle is not None and least is not None and least * area <= top:
         tested = max(row.observation.pressure for row in process.fit.runs)
-        held = min(middle * area, max(tested, least) * area, top)
-        return held, Sentence(
+        force = min(middle * area, max(tested, least) * area, top)
+        return force, Sentence(
             "The centre force is the middle of the forces that keep every limit at the asked "
             "speed{bounded}.",
-            bounded=_bounded_by(held, tested * area, top, middle * area),
-            centre_force=Fact(held, "N"),
+            bounded=_bounded_by(force, tested * area, top, middle * area),
+            centre_force=Fact(force, "N"),
         )
     return min(closest(case, case.speed).force.value or 0.0, top), (
         "No force keeps every limit at the asked speed; the centre force is the one that comes "
@@ -118,11 +118,11 @@ def _centre_force(case: TransferCase) -> tuple[float, Words]:
     )
 
 
-def _bounded_by(held: float, tested: float, top: float, middle: float) -> Words:
+def _bounded_by(force: float, tested: float, top: float, middle: float) -> Words:
     """Return what keeps the centre force below the middle, all in N; empty if nothing does."""
-    if held == middle:
+    if force == middle:
         return ""
-    if held == top < tested:
+    if force == top < tested:
         told = ", but not above {share:%} of what tips and roller allow"
         return Sentence(told, share=KEEP_BELOW)
     return ", but not above the highest tested pressure"
@@ -130,7 +130,7 @@ def _bounded_by(held: float, tested: float, top: float, middle: float) -> Words:
 
 def _speeds(case: TransferCase, force: float, tablets: int) -> tuple[list[float], Words]:
     """Return the other speeds of the ladder, slowest first, and why."""
-    limits = case.production.press.model.speed
+    limits = case.production.press.profile.speed
     pressure = force / case.process.charge.tip_area
     machine = tuple(limit for limit in case.limits if limit.of == "machine")
 
@@ -181,9 +181,9 @@ def _forces(case: TransferCase, centre: float, tablets: int) -> tuple[list[float
         return force <= ceiling(case) and not broken(case.limits, point, case.confidence)
 
     ladders_allowed = [
-        found
+        pair
         for step in FORCE_STEPS
-        if (found := [f for f in _either_side(centre, step) if allowed(f)])
+        if (pair := [f for f in _either_side(centre, step) if allowed(f)])
     ]
     if not ladders_allowed:
         return [], "No force a twentieth away from the centre keeps every limit: no force ladder."

@@ -142,11 +142,11 @@ def _impossible(study: Study, row: SheetRow, shown: str) -> Iterator[Fault]:
     made = study.production
     where = f"row {row.line}"
     speed, force = row.number("speed"), row.number("force")
-    limits = made.press.model.speed
+    limits = made.press.profile.speed
     if speed is not None and not 0.99 * limits.min <= speed <= 1.01 * limits.max:
         allowed = f"{limits.min:g} to {limits.max:g} rpm, the range of {made.press.id}"
         yield Fault(shown, f"{where}, speed", f"{speed:g} rpm", allowed)
-    ratings = [made.press.model.force_limit, made.tooling.model.tip_force_rating]
+    ratings = [made.press.profile.force_limit, made.tooling.profile.tip_force_rating]
     top = min(each for each in ratings if each is not None)
     if force is not None and force > 1.05 * top:
         allowed = f"up to {say(top, 'N')}, which tips and roller take"
@@ -277,10 +277,10 @@ def _fixed(row: SheetRow, run: Run, measure: str) -> tuple[float, float] | None:
     planned = [row.number(f"planned {each}") for each in ("force", "speed", "precompression")]
     real = (run.force, run.speed, run.precompression or 0.0)
     scales = (planned[0], planned[1], planned[0])  # precompression is a part of the force
-    for wanted, found, scale in zip(planned, real, scales, strict=True):
-        if wanted is None or found is None or scale is None:
+    for wanted, measured, scale in zip(planned, real, scales, strict=True):
+        if wanted is None or measured is None or scale is None:
             return None
-        if abs(found - wanted) > AS_PLANNED * scale:
+        if abs(measured - wanted) > AS_PLANNED * scale:
             return None
     return low, high
 

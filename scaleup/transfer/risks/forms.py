@@ -23,10 +23,10 @@ SOLID_FRACTION_COUNTS = 3.0
 def forms_disagree(case: TransferCase) -> Iterator[Risk]:
     """Hardening forms of some weight that predict another tablet at a pressure asked about."""
     forms = [each for each in case.fit.forms if each.weight >= COUNTS and each.drawn]
-    found = [_apart(item, [each.draws for each in forms]) for item in case.dialled]
-    if len(forms) < 2 or not found:
+    spreads = [_apart(item, [each.draws for each in forms]) for item in case.dialled]
+    if len(forms) < 2 or not spreads:
         return
-    size, item, told = max(found, key=lambda each: each[0])
+    size, item, told = max(spreads, key=lambda each: each[0])
     if size < APART_WATCH:
         return
     shares = joined(

@@ -213,8 +213,8 @@ def misfit(case: TransferCase) -> Iterator[Risk]:
 @risk(without_fit=True)
 def no_feeder_shear(case: TransferCase) -> Iterator[Risk]:
     """A lab die filled without a feed frame, while no production run says what that does."""
-    lab, made = case.study.lab.press.model.feed, case.study.production.press.model.feed
-    if lab == "forced" or made == "hand" or _feeder(case) is not None:
+    lab, made = case.study.lab.press.profile.feed, case.study.production.press.profile.feed
+    if lab == "forced" or made == "hand" or _feeder(case) is not None or _shear_known(case):
         return
     yield Risk(
         "no-feeder-shear",
@@ -234,6 +234,12 @@ def no_feeder_shear(case: TransferCase) -> Iterator[Risk]:
         "Press a few lab tablets from blend that has run through the feeder, or blend longer.",
         about="feeder on strength",
     )
+
+
+def _shear_known(case: TransferCase) -> bool:
+    """Return whether runs or the study say what shear does to the strength of the blend."""
+    stated = case.study.transfer.shear is not None
+    return stated or (case.fitted is not None and case.fit.plant.shear is not None)
 
 
 def _feeder(case: TransferCase) -> StrengthCurve | None:
@@ -275,14 +281,14 @@ def relaxation_conflicts(case: TransferCase) -> Iterator[Risk]:
     holds = case.fit.relaxation
     if holds is None or not holds.conflict:
         return
-    held, fitted = (float(np.median(each)) for each in (holds.exponent, holds.fitted))
+    relaxed, fitted = (float(np.median(each)) for each in (holds.exponent, holds.fitted))
     yield Risk(
         "relaxation-conflicts",
         "serious",
         Sentence(
             "Held forces relax as with a rate exponent of {held:.3f}; the solid fractions say "
             "{fitted:.3f}.",
-            held=held,
+            held=relaxed,
             fitted=fitted,
         ),
         Sentence(
@@ -292,7 +298,7 @@ def relaxation_conflicts(case: TransferCase) -> Iterator[Risk]:
             apart=abs(holds.apart),
         ),
         "Find out whether the tips stood still while the force was held; press more hold times.",
-        abs(held / max(fitted, 1e-3) - 1.0),
+        abs(relaxed / max(fitted, 1e-3) - 1.0),
     )
 
 

@@ -60,7 +60,7 @@ def missing_rating(case: TransferCase) -> Iterator[Risk]:
     """A tip force rating that the tooling profile does not state."""
     sides = (("lab", case.study.lab.tooling), ("production", case.study.production.tooling))
     for side, loaded in sides:
-        if loaded.model.tip_force_rating is None:
+        if loaded.profile.tip_force_rating is None:
             made = side == "production"
             yield Risk(
                 "tip-rating-not-checked",
@@ -70,7 +70,7 @@ def missing_rating(case: TransferCase) -> Iterator[Risk]:
                     "rated tip force.",
                     side=side,
                     tooling=loaded.id,
-                    force=Fact(case.reference.pressure * loaded.model.tip_area, "N"),
+                    force=Fact(case.reference.pressure * loaded.profile.tip_area, "N"),
                 ),
                 Sentence("No tip_force_rating in {profile}.", profile=loaded.shown),
                 "Take the rated tip force from the tooling drawing and add it to the profile "
@@ -83,8 +83,8 @@ def missing_rating(case: TransferCase) -> Iterator[Risk]:
 @risk(without_fit=True)
 def lab_over_rating(case: TransferCase) -> Iterator[Risk]:
     """Lab runs above what the lab press or its tooling may carry."""
-    rating = case.study.lab.tooling.model.tip_force_rating
-    limit = case.study.lab.press.model.greatest_force
+    rating = case.study.lab.tooling.profile.tip_force_rating
+    limit = case.study.lab.press.profile.greatest_force
     highest = max((seen.run.force for seen in case.lab_runs), default=0.0)
     for bound, what in ((rating, "tip rating of the lab tooling"), (limit, "lab press limit")):
         if bound is not None and highest > bound:
@@ -106,7 +106,7 @@ def lab_over_rating(case: TransferCase) -> Iterator[Risk]:
 @risk(without_fit=True)
 def speed_outside_range(case: TransferCase) -> Iterator[Risk]:
     """An asked turret speed that the press does not run at."""
-    limits = case.study.production.press.model.speed
+    limits = case.study.production.press.profile.speed
     if limits.min <= case.speed <= limits.max:
         return
     nearest = min(max(case.speed, limits.min), limits.max)
@@ -132,7 +132,7 @@ def output_below_asked(case: TransferCase) -> Iterator[Risk]:
     made = production.output(case.speed)
     if wanted is None or made >= wanted:
         return
-    needed, fastest = case.speed * wanted / made, production.press.model.speed.max
+    needed, fastest = case.speed * wanted / made, production.press.profile.speed.max
     within = needed <= fastest
     yield Risk(
         "output-below-asked",
@@ -161,8 +161,8 @@ def tooling_does_not_fit(case: TransferCase) -> Iterator[Risk]:
     """Tooling of a standard that the press does not take."""
     sides = (("lab", case.study.lab), ("production", case.study.production))
     for name, side in sides:
-        accepted = side.press.model.accepts
-        standard = side.tooling.model.standard
+        accepted = side.press.profile.accepts
+        standard = side.tooling.profile.standard
         if standard not in accepted:
             yield Risk(
                 "tooling-does-not-fit",
@@ -189,7 +189,7 @@ def tooling_does_not_fit(case: TransferCase) -> Iterator[Risk]:
 @risk(without_fit=True)
 def different_tips(case: TransferCase) -> Iterator[Risk]:
     """Lab and production tips of different shape or size."""
-    lab, made = case.study.lab.tooling.model, case.study.production.tooling.model
+    lab, made = case.study.lab.tooling.profile, case.study.production.tooling.profile
     same = lab.shape == made.shape and abs(made.tip_area / lab.tip_area - 1.0) < 0.02
     if same and abs(lab.cup_depth - made.cup_depth) < 0.05:
         return
@@ -214,8 +214,8 @@ def different_tips(case: TransferCase) -> Iterator[Risk]:
 @risk(without_fit=True)
 def stated_disagrees(case: TransferCase) -> Iterator[Risk]:
     """A stated dwell time or velocity that the geometry of the profile does not give."""
-    press, tooling = case.study.production.press, case.study.production.tooling.model
-    for item in disagreements(press.model, tooling.head_edge_radius):
+    press, tooling = case.study.production.press, case.study.production.tooling.profile
+    for item in disagreements(press.profile, tooling.head_edge_radius):
         yield Risk(
             "stated-value-disagrees",
             "serious",
@@ -243,8 +243,8 @@ def stated_disagrees(case: TransferCase) -> Iterator[Risk]:
 def profile_doubtful(case: TransferCase) -> Iterator[Risk]:
     """Values of a profile that are unusual, on which the answer rests."""
     sides = (case.study.lab, case.study.production)
-    doubts_of = {side.press.shown: press_oddness(side.press.model) for side in sides}
-    doubts_of |= {side.tooling.shown: tooling_oddness(side.tooling.model) for side in sides}
+    doubts_of = {side.press.shown: press_oddness(side.press.profile) for side in sides}
+    doubts_of |= {side.tooling.shown: tooling_oddness(side.tooling.profile) for side in sides}
     for shown, doubts in doubts_of.items():
         if doubts:
             yield Risk(
@@ -265,7 +265,7 @@ def profile_doubtful(case: TransferCase) -> Iterator[Risk]:
 @risk(standing=True)
 def fill_outside_ranges(case: TransferCase) -> Iterator[Risk]:
     """A fill depth that no fill cam of the press covers, or whose band no one cam covers."""
-    ranges = case.study.production.press.model.fill
+    ranges = case.study.production.press.profile.fill
     if case.process.filling is None or not ranges:
         return
     line, filling = case.process, case.process.filling
@@ -321,7 +321,7 @@ def fill_outside_ranges(case: TransferCase) -> Iterator[Risk]:
 @risk(without_fit=True)
 def short_feed(case: TransferCase) -> Iterator[Risk]:
     """A die that is under the feeder for a short time."""
-    arc = case.study.production.press.model.feeder_arc
+    arc = case.study.production.press.profile.feeder_arc
     if arc is None:
         return
     time = arc_time(arc, case.speed)
@@ -352,7 +352,7 @@ def precompression_share(case: TransferCase) -> Iterator[Risk]:
     """Precompression that is absent, outside the usual share, or so high that it adds dwell."""
     production = case.study.production
     share = production.precompression or 0.0
-    if production.press.model.pre_roller is None:
+    if production.press.profile.pre_roller is None:
         if share > 0.0:
             yield Risk(
                 "precompression-not-possible", "severe",
@@ -391,7 +391,7 @@ def precompression_share(case: TransferCase) -> Iterator[Risk]:
 @risk()
 def rim_contact(case: TransferCase) -> Iterator[Risk]:
     """Powder that is met while the roller is still on the rim of the punch head."""
-    head = case.production.tooling.model.head_diameter
+    head = case.production.tooling.profile.head_diameter
     if head is None:
         return
     here, rollers = case.at_lab_pressure, case.process.press
@@ -403,11 +403,11 @@ def rim_contact(case: TransferCase) -> Iterator[Risk]:
     met = [("main", rollers.main, pulse.entry_opening)]
     if pulse.pre_entry_opening is not None and rollers.pre is not None:
         met.append(("precompression", rollers.pre, pulse.pre_entry_opening))
-    found = [
+    openings = [
         (float(np.median(open_by)), contact.rim_opening(head), name)
         for name, contact, open_by in met
     ]
-    opening, allowed, name = max(found, key=lambda each: each[0] / each[1])
+    opening, allowed, name = max(openings, key=lambda each: each[0] / each[1])
     if opening <= allowed:
         return
     yield Risk(
@@ -496,8 +496,8 @@ def lab_tips_meet(case: TransferCase) -> Iterator[Risk]:
 def deflection_unknown(case: TransferCase) -> Iterator[Risk]:
     """Press or punches whose give under load is not stated."""
     press, tooling = case.study.production.press, case.study.production.tooling
-    missing = [] if press.model.stiffness else [f"stiffness in {press.shown}"]
-    if tooling.model.modulus is None or tooling.model.barrel_diameter is None:
+    missing = [] if press.profile.stiffness else [f"stiffness in {press.shown}"]
+    if tooling.profile.modulus is None or tooling.profile.barrel_diameter is None:
         missing.append(f"barrel_diameter, punch_length and modulus in {tooling.shown}")
     if missing:
         yield Risk(

@@ -17,8 +17,8 @@ LOSS_SERIOUS, LOSS_SEVERE = 0.10, 0.25
 
 @risk()
 def strength_loss(case: TransferCase) -> Iterator[Risk]:
-    """Strength lost at the lab's pressure because the pulse is shorter."""
-    here, curve = case.at_lab_pressure, case.fit.strength
+    """Strength lost at the lab's pressure because the pulse is shorter, all else left aside."""
+    here, curve = case.at_lab_pressure_by_the_law, case.fit.strength
     if curve is None:
         return
     before = curve.strength(case.lab_pulse.solid_fraction)
@@ -47,8 +47,11 @@ def strength_loss(case: TransferCase) -> Iterator[Risk]:
             shorter=float(ratio),
             rate_exponent=float(np.median(case.fit.powder.rate_exponent)),
         ),
-        "Press harder (see the solid-fraction match), run slower, or confirm with runs at short "
-        "and long holds.",
+        Sentence(
+            "Press harder (see the solid-fraction match){slower}, or confirm with runs at short "
+            "and long holds.",
+            slower=", run slower" if case.slower_is_stronger else "",
+        ),
         float(middle),
     )
 
@@ -88,6 +91,7 @@ def extrapolated_dwell(case: TransferCase) -> Iterator[Risk]:
     if decades < 0.1:
         return
     severity: Severity = "serious" if decades > 2.0 else "watch"
+    low, high = np.quantile(case.fit.powder.curvature, [(1 - BAND) / 2, (1 + BAND) / 2])
     yield Risk(
         "dwell-extrapolated",
         severity,
@@ -96,8 +100,10 @@ def extrapolated_dwell(case: TransferCase) -> Iterator[Risk]:
             decades=decades,
         ),
         Sentence(
-            "Effective dwell {dwell} against {shortest} of the shortest run; the rate exponent is "
-            "widened by 25 % for each decade (a judgement of this program).",
+            "Effective dwell {dwell} against {shortest} of the shortest run; the rate exponent may "
+            "change by {low:%} to {high:%} of itself for each decade, which the bands contain.",
+            low=low,
+            high=high,
             dwell=Fact(float(np.median(here.effective_dwell)), "s"),
             shortest=Fact(case.fit.dwell_span[0], "s"),
         ),

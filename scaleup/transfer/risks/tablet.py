@@ -91,7 +91,10 @@ def strength_below_target(case: TransferCase) -> Iterator[Risk]:
         )
         if known
         else f"For some draws {LOW_WALL}.",
-        "Use the strength match if the press reaches it, or run slower."
+        Sentence(
+            "Use the strength match if the press reaches it{slower}.",
+            slower=", or run slower" if case.slower_is_stronger else "",
+        )
         if known
         else "State the target as a strength, raise the weight, or take shallower cups.",
         1.0 - kept,

@@ -42,12 +42,12 @@ def points(form: dict[str, Any]) -> list[dict[str, Any]]:
     return [form["point"], *form["curve"]]
 
 
-def firm(held: dict[str, Any]) -> list[dict[str, Any]]:
-    return [margin for margin in held["margins"] if not margin["watched"]]
+def firm(set_point: dict[str, Any]) -> list[dict[str, Any]]:
+    return [margin for margin in set_point["margins"] if not margin["watched"]]
 
 
-def margin_of(held: dict[str, Any], limit: str) -> dict[str, Any]:
-    (found,) = [margin for margin in held["margins"] if margin["limit"] == limit]
+def margin_of(set_point: dict[str, Any], limit: str) -> dict[str, Any]:
+    (found,) = [margin for margin in set_point["margins"] if margin["limit"] == limit]
     return dict(found)
 
 
@@ -79,16 +79,16 @@ def test_the_bounds_are_those_of_the_profiles_and_the_study(ask: Ask) -> None:
 def test_margins_and_shares_agree_with_each_other(ask: Ask, words: tuple[str | Path, ...]) -> None:
     form = ask(*words)
     for point in points(form):
-        for held in (point["at_lab_pressure"], point["holding"]):
-            if held is None:
+        for set_point in (point["at_lab_pressure"], point["holding"]):
+            if set_point is None:
                 continue
-            shares = {margin["limit"]: margin["share"] for margin in firm(held)}
-            assert all(0.0 <= margin["share"] <= 1.0 for margin in held["margins"])
-            assert shares[held["binding"]] == min(shares.values())
+            shares = {margin["limit"]: margin["share"] for margin in firm(set_point)}
+            assert all(0.0 <= margin["share"] <= 1.0 for margin in set_point["margins"])
+            assert shares[set_point["binding"]] == min(shares.values())
             lost = sum(1.0 - share for share in shares.values())
-            together = held["share_within_limits"]
+            together = set_point["share_within_limits"]
             assert 1.0 - lost - 1e-9 <= together <= min(shares.values()) + 1e-9
-            for margin in held["margins"]:
+            for margin in set_point["margins"]:
                 value, bound = margin["value"]["value"], margin["bound"]["value"]
                 kept = value <= bound if margin["side"] == "at most" else value >= bound
                 assert kept == (margin["room"]["value"] >= 0.0)
@@ -98,8 +98,8 @@ def test_margins_and_shares_agree_with_each_other(ask: Ask, words: tuple[str | P
 def test_the_force_is_the_pressure_on_the_tip(ask: Ask) -> None:
     diameter = number(profile("tooling", "b-flat-10")["diameter"])
     for point in points(ask(*CURVE)):
-        for held in (point["at_lab_pressure"], point["holding"]):
-            area = held["force"]["value"] / held["pressure"]["value"]
+        for set_point in (point["at_lab_pressure"], point["holding"]):
+            area = set_point["force"]["value"] / set_point["pressure"]["value"]
             assert area == pytest.approx(pi / 4 * diameter**2)
 
 
@@ -109,8 +109,8 @@ def test_the_lab_pressure_is_that_of_the_named_runs(ask: Ask) -> None:
     )
     forces = [float(row["force [kN]"]) for row in rows if row["run"] == "M4"]
     area = pi / 4 * number(profile("tooling", "lab-flat-10")["diameter"]) ** 2
-    held = ask(*CURVE)["point"]["at_lab_pressure"]
-    assert held["pressure"]["value"] == pytest.approx(sum(forces) / len(forces) * 1e3 / area)
+    set_point = ask(*CURVE)["point"]["at_lab_pressure"]
+    assert set_point["pressure"]["value"] == pytest.approx(sum(forces) / len(forces) * 1e3 / area)
 
 
 @pytest.mark.parametrize("words", [CURVE, ("speed", SEDGE)])

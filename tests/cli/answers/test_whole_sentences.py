@@ -175,10 +175,10 @@ def test_rows_that_cannot_be_computed_stay_with_their_reason(
     study = poor("bare profiles")
     text = (study / "study.toml").read_text()
     (study / "study.toml").write_text(text.replace('strength = "2.0 MPa"\n', ""))
-    held = ask("speed", study)["point"]["at_lab_pressure"]
-    missing = {each["limit"]: each for each in held["not_checked"]}
+    set_point = ask("speed", study)["point"]["at_lab_pressure"]
+    missing = {each["limit"]: each for each in set_point["not_checked"]}
     assert set(missing) == ROWS
-    assert not ROWS & {each["limit"] for each in held["margins"]}
+    assert not ROWS & {each["limit"] for each in set_point["margins"]}
     for each in missing.values():
         reasons = [part["reason"] for part in (each["bound"], each["value"]) if "reason" in part]
         assert all(reason.startswith(("not stated: ", "not available: ")) for reason in reasons)

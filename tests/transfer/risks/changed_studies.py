@@ -22,7 +22,7 @@ from scaleup.model.ranges import Range
 from scaleup.model.run import Run
 from scaleup.model.study import RunDefaults, Study
 from scaleup.transfer.case import TransferCase, transfer_case
-from tests.studies import change, unchecked
+from tests.studies import LAW_ALONE, change, unchecked
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
 DRAWS = 200
@@ -32,8 +32,8 @@ Runs = Callable[[Run], Run | None]
 
 @cache
 def example(name: str, **other: str) -> Study:
-    """Return an example, with another press or tooling if they are named."""
-    return read_study(EXAMPLES / name, **other)
+    """Return an example of the law alone, with another press or tooling if they are named."""
+    return replace(read_study(EXAMPLES / name, **other), transfer=LAW_ALONE)
 
 
 @cache
@@ -70,7 +70,7 @@ def sedge(**changes: Any) -> Made:
 
 def press() -> RotaryProfile:
     """Return marram's production press."""
-    return example("marram").production.press.model
+    return example("marram").production.press.profile
 
 
 def roller(**limits: float) -> Made:
@@ -159,12 +159,12 @@ def capping_far_above(run: Run) -> Run:
     return replace(capping_above_m4(run), name=swapped)
 
 
-def few_forces(target: float) -> Made:
-    """Return what makes marram with runs up to 10 kN alone, which leave the forms open."""
+def few_forces(*names: str, target: float = 1.2) -> Made:
+    """Return what makes marram with the runs of few forces alone, which leave the forms open."""
 
     def made() -> Study:
-        few = change(example("marram"), runs=only("M1", "M2", "M3"), target={"strength": target})
-        return replace(few, lab=replace(few.lab, reference="M3"))
+        few = change(example("marram"), runs=only(*names), target={"strength": target})
+        return replace(few, lab=replace(few.lab, reference=names[-1]))
 
     return made
 
@@ -174,7 +174,7 @@ def on_a_soft_crank(stiffness: float) -> Made:
 
     def made() -> Study:
         study, found = example("marram"), find_press("lab-eccentric")
-        soft = replace(found, model=unchecked(found.model, stiffness=stiffness))
+        soft = replace(found, profile=unchecked(found.profile, stiffness=stiffness))
         timed = tuple(
             replace(run, speed=30.0, hold=None, loading_rate=None) for run in study.lab.runs
         )

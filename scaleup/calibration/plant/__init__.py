@@ -1,0 +1,1 @@
+"""What lies between lab and plant, one module for each term, with its evidence and its draws."""

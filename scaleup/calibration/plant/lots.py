@@ -1,0 +1,107 @@
+"""Batch to batch: the next batch is another lot, on another day."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import chdtri
+
+from scaleup.arrays import Array
+from scaleup.calibration.plant.scores import Scores
+from scaleup.calibration.plant.sides import BothSides
+from scaleup.calibration.plant.term import Term, switched_off
+from scaleup.model.transfer_terms import LOT_PRESSURE, LOT_STRENGTH
+from scaleup.sentence import Sentence, Words
+from scaleup.short_repr import short_repr
+
+NAME, LABEL = "lot", "batch to batch"
+BELIEF = 3.0
+"""How many batches the usual spread is worth (a judgement of this program)."""
+
+
+@short_repr
+@dataclass(frozen=True)
+class LotSpread:
+    """What runs of several batches say of one figure: sum of squares between them, and freedom."""
+
+    squares: float
+    freedom: int
+    batches: int
+
+    def draws(self, usual: float, scores: Scores, name: str) -> Array:
+        """Return standard deviations between batches, the usual one counting as a few batches."""
+        whole = BELIEF + self.freedom
+        chance = np.clip(scores.flat(name), 1e-6, 1.0 - 1e-6)
+        squares = BELIEF * usual**2 + self.squares
+        return np.sqrt(squares / np.asarray(chdtri(whole, chance), dtype=np.float64))
+
+
+@dataclass(frozen=True)
+class Lots:
+    """What runs of several batches say, None where they say nothing."""
+
+    strength: LotSpread | None = None
+    pressure: LotSpread | None = None
+
+
+ONE_LOT = Lots()
+
+
+def between(names: Sequence[str], misses: Array, scatter: float) -> LotSpread | None:
+    """Return the spread between batches of logarithms off the fit, None of fewer than two.
+
+    The scatter of single runs within a batch, which shows between the means as well, is taken off:
+    ``sum (b_k - mean)^2 - (B - 1) scatter^2 / n``.
+
+    >>> between(["a", "a", "b", "b"], np.array([0.1, 0.1, -0.1, -0.1]), 0.0).squares
+    0.02
+    >>> between(["a", "a"], np.zeros(2), 0.0) is None
+    True
+    """
+    batches = [each for each in dict.fromkeys(names) if each]
+    if len(batches) < 2:
+        return None
+    groups = [misses[[name == each for name in names]] for each in batches]
+    means = np.array([group.mean() for group in groups])
+    size = float(np.mean([1.0 / group.size for group in groups]))
+    freedom = len(batches) - 1
+    squares = float(np.sum((means - means.mean()) ** 2)) - freedom * scatter**2 * size
+    return LotSpread(max(squares, 0.0), freedom, len(batches))
+
+
+def lot(sides: BothSides, lots: Lots, scores: Scores) -> Term:
+    """Return what another batch does to strength at equal solid fraction, and to pressure."""
+    terms = sides.study.transfer
+    if not terms.has("lot"):
+        return switched_off(NAME, LABEL)
+    strength = _spread(terms.lot_strength, LOT_STRENGTH, lots.strength, scores, "lot strength")
+    pressure = _spread(terms.lot_pressure, LOT_PRESSURE, lots.pressure, scores, "lot pressure")
+    read = lots.strength or lots.pressure
+    stated = terms.lot_strength is not None and terms.lot_pressure is not None
+    source: Words = "as the study states" if stated else "of published batches, and a judgement"
+    if read is not None and not stated:
+        source = Sentence("of {batches} batches of runs", batches=read.batches)
+    told = Sentence(
+        "strength ±{strength:%}, pressure ±{pressure:%} (one standard deviation, {source})",
+        strength=float(np.median(strength)),
+        pressure=float(np.median(pressure)),
+        source=source,
+    )
+    return Term(
+        NAME,
+        LABEL,
+        "measured" if stated or read is not None else "borrowed",
+        told,
+        log_pressure=pressure * scores.of("pressure of the batch"),
+        log_strength=strength * scores.of("strength of the batch"),
+    )
+
+
+def _spread(
+    stated: float | None, usual: float, read: LotSpread | None, scores: Scores, name: str
+) -> Array:
+    if stated is not None or read is None:
+        return np.array([usual if stated is None else stated])
+    return read.draws(usual, scores, name)

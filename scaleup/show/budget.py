@@ -1,0 +1,179 @@
+"""What the bands are made of: on a terminal, as JSON, as a table and as a picture."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from rich.console import Console
+from rich.text import Text
+
+from scaleup.answers.budget import BudgetAnswer, BudgetRow
+from scaleup.answers.experiments import Experiment
+from scaleup.show.drawing import COLOURS, dress
+from scaleup.show.frames import Frame
+from scaleup.show.json_form import budget_rows, header, quantity_form
+from scaleup.show.listing import Listing, figures, words
+from scaleup.show.parts import caution, confidence_line, fit_line, press_line, title, told
+from scaleup.transfer.budget import FigureName
+from scaleup.wording import percent, say
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+BUDGET_FORMAT = "scaleup budget 1"
+HEADINGS = (
+    "figure", "term", "evidence", "share", "shrink_by", "shrink_narrower", "shrink_time [s]",
+)  # fmt: skip
+TOLD = 0.005
+"""Share below which a term is told together with the others that take next to nothing."""
+NAMES: dict[FigureName, str] = {
+    "strength": "strength in production at the lab's pressure",
+    "solid fraction": "solid fraction in production at the lab's pressure",
+    "needed force": "force needed in production",
+}
+EXPLAINED = (
+    "share: of the variance of the figure's logarithm that goes when the term is held at its "
+    "middle, on the same draws; shares overlap, so that their sum may differ from 100 %"
+)
+
+
+def show_budget(console: Console, budget: BudgetAnswer) -> None:
+    """Print what each band is made of, and everything that could be measured next."""
+    lab, production = budget.study.lab, budget.study.production
+    console.print(
+        title(
+            budget.study,
+            f"from {lab.press.profile.name} ({lab.press.id}, {lab.tooling.id})",
+            f"to {press_line(production)} at {say(production.speed, 'rpm')}; "
+            f"{confidence_line(budget.confidence)}",
+        )
+    )
+    console.print(fit_line(budget.fit))
+    for figure in budget.figures:
+        console.print()
+        console.print(figure_listing(budget, figure).rich())
+        console.print(Text(_rest(budget, figure), style="dim"))
+    if budget.experiments:
+        console.print()
+        console.print(experiments_listing(budget.experiments).rich())
+    console.print()
+    console.print(Text(EXPLAINED, style="dim"))
+    console.print(caution(budget.caution))
+
+
+def figure_listing(budget: BudgetAnswer, figure: FigureName) -> Listing:
+    """Return what the band of one figure is made of, the largest share first."""
+    rows = [_cells(row) for row in budget.of(figure) if row.share >= TOLD]
+    heading = f"{NAMES[figure]}: {told(budget.figures[figure])}"
+    heads = (
+        *words("term", "evidence"), *figures("share"), *words("cheapest thing that shrinks it"),
+        *figures("band"),
+    )  # fmt: skip
+    return Listing(heads, rows, heading)
+
+
+def _cells(row: BudgetRow) -> tuple[str, ...]:
+    if row.shrink is None:
+        return row.label, row.evidence, percent(row.share), NOTHING.get(row.term, "-"), ""
+    what = row.shrink.experiment
+    return (
+        row.label,
+        row.evidence,
+        percent(row.share),
+        f"{what.told} ({what.cost.told})",
+        f"{percent(row.shrink.narrower)} narrower",
+    )
+
+
+NOTHING = {
+    "lot": "none: it is the spread of the batches themselves",
+    "exponent": "lab runs, see what to press next",
+    "curvature": "lab runs at a third dwell, see what to press next",
+}
+"""What is said where no experiment shrinks a term."""
+
+
+def _rest(budget: BudgetAnswer, figure: FigureName) -> str:
+    small = [row.label for row in budget.of(figure) if row.share < TOLD]
+    rest = f"; next to nothing: {', '.join(small)}" if small else ""
+    return f"sum {percent(budget.total(figure))}{rest}"
+
+
+def experiments_listing(experiments: tuple[Experiment, ...]) -> Listing:
+    """Return everything that could be measured next, the worthiest first."""
+    rows = [
+        (
+            each.told,
+            each.cost.told,
+            *(_narrower(each, name) for name in ("strength", "solid fraction", "needed force")),
+        )
+        for each in experiments
+    ]
+    heads = (*words("experiment", "cost"), *figures("strength", "solid fraction", "force"))
+    return Listing(heads, rows, "what could be measured next, and by how much bands would narrow")
+
+
+def _narrower(each: Experiment, figure: FigureName) -> str:
+    share = each.narrower.get(figure)
+    if share is None:
+        return "not predicted"
+    return percent(share) if share >= TOLD else "no narrower"
+
+
+def budget_form(budget: BudgetAnswer) -> dict[str, Any]:
+    """Return the budget as plain lists and dictionaries."""
+    return header(budget.study, BUDGET_FORMAT, budget.drawing.seed) | {
+        "draws": budget.drawing.draws,
+        "confidence": budget.confidence,
+        "figures": {name: quantity_form(each) for name, each in budget.figures.items()},
+        "budget": budget_rows(budget),
+        "experiments": [experiment_form(each) for each in budget.experiments],
+        "off": list(budget.off),
+        "caution": budget.caution,
+    }
+
+
+def experiment_form(each: Experiment) -> dict[str, Any]:
+    """Return one experiment with what it costs and narrows."""
+    cost = each.cost
+    return {
+        "name": each.name,
+        "told": each.told,
+        "terms": list(each.left),
+        "narrower": dict(each.narrower),
+        "tablets": cost.tablets,
+        "powder_mg": cost.powder,
+        "time_s": cost.time,
+    }
+
+
+def budget_frame(budget: BudgetAnswer) -> Frame:
+    """Return one line for each term of each figure."""
+    rows = [
+        (
+            row.figure,
+            row.term,
+            row.evidence,
+            row.share,
+            None if row.shrink is None else row.shrink.experiment.name,
+            None if row.shrink is None else row.shrink.narrower,
+            None if row.shrink is None else row.shrink.experiment.time,
+        )
+        for row in budget.rows
+    ]
+    return Frame.of(HEADINGS, rows)
+
+
+def budget_drawn(axes: Axes, budget: BudgetAnswer) -> None:
+    """Draw the share of every term, one bar for each figure, the largest at the top."""
+    order = list(dict.fromkeys(row.label for row in budget.rows if row.share >= TOLD))[::-1]
+    height = 0.8 / max(len(budget.figures), 1)
+    for number, figure in enumerate(budget.figures):
+        shares = {row.label: row.share for row in budget.of(figure)}
+        places = [at + height * (1 - number) for at in range(len(order))]
+        widths = [max(shares.get(label, 0.0), 0.0) * 100.0 for label in order]
+        colour = COLOURS[number % len(COLOURS)]
+        axes.barh(places, widths, height=0.9 * height, color=colour, label=figure)
+    axes.set_yticks(range(len(order)), order)
+    axes.set_xlabel("share of the variance of the band, %")
+    dress(axes, f"{budget.study.name}: what the bands are made of")
