@@ -70,9 +70,9 @@ class Analysis:
     >>> import scaleup
     >>> analysis = scaleup.Analysis(scaleup.read_study("examples/marram"), draws=300)
     >>> analysis.translate().verdict.answer
-    'transferable'
+    'transferable with changes'
     >>> analysis.speed(at=60.0).answer
-    'yes'
+    'yes with changes'
     """
 
     def __init__(

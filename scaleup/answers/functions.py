@@ -91,7 +91,7 @@ def judge(
     --------
     >>> from scaleup import read_study
     >>> judge(read_study("examples/marram"), draws=300).verdict.answer
-    'transferable'
+    'transferable with changes'
     """
     analysis = Analysis(study, confidence=confidence, draws=draws, seed=seed, as_given=as_given)
     return analysis.judge(advance=advance)
@@ -132,7 +132,7 @@ def check_speed(
     --------
     >>> from scaleup import read_study
     >>> check_speed(read_study("examples/marram"), speed=60.0, draws=300).answer
-    'yes'
+    'yes with changes'
     """
     check_answer(study, confidence=confidence, draws=draws, seed=seed, speed=speed, speeds=speeds)
     analysis = Analysis(study, confidence=confidence, draws=draws, seed=seed, as_given=as_given)

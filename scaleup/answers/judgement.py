@@ -59,7 +59,7 @@ class Judgement(Drawn):
     >>> analysis = scaleup.Analysis(scaleup.read_study("examples/marram"), draws=200)
     >>> found = analysis.judge()
     >>> found.verdict.answer, found.to_frame()["tablets"].to_list()[:2]
-    ('transferable', [3, 3])
+    ('transferable with changes', [3, 3])
     """
 
     study: Study

@@ -57,7 +57,7 @@ class SpeedCheck(Drawn):
     >>> analysis = scaleup.Analysis(scaleup.read_study("examples/marram"), draws=200)
     >>> found = analysis.speed(at="55 rpm")
     >>> found.answer, found.point.at_lab_pressure.binding.limit.label
-    ('yes', 'tensile strength')
+    ('yes with changes', 'tensile strength')
     """
 
     study: Study

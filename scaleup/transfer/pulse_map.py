@@ -231,12 +231,17 @@ def _places(powder: Powder) -> Places:
 
 
 def _furthest(powder: Powder) -> Places:
-    """Return the draws of each form whose parameters are furthest from the middle."""
+    """Return the draws of each form whose parameters are furthest from the middle.
+
+    All together, and the exponent alone, which moves the dwell most.
+    """
     parts = []
     for form, part in stretches_of(powder.hardening):
-        columns = _standardised(_parameters(form, powder, part))
-        off = np.sum(np.square(columns), axis=0) if columns else np.zeros(part.stop - part.start)
-        parts.append(part.start + np.sort(np.argsort(off)[-FURTHEST:]))
+        exponent, *_ = columns = _parameters(form, powder, part)
+        off = np.sum([each**2 for each in _standardised(columns)] or [0.0 * exponent], axis=0)
+        by_exponent = np.argsort(exponent)
+        few = (np.argsort(off)[-FURTHEST:], by_exponent[: FURTHEST // 4], by_exponent[-FURTHEST:])
+        parts.append(part.start + np.unique(np.concatenate(few)))
     return np.concatenate(parts)
 
 

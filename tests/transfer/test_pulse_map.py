@@ -56,7 +56,7 @@ def test_at_the_lab_pressure_and_the_exact_speed_it_is_the_solved_pulse(line: Pr
     direct = solved(line, draws, line.exact_speed)
     off, m = np.abs(np.log(carried / direct.effective_dwell)), line.fit.powder.rate_exponent
     assert np.max(off[m > 0.002]) < 2e-3
-    assert np.max(off * m) < 2e-5  # of the pressure; at a tiny exponent the dwell hardly matters
+    assert np.max(off * m) < 2e-4  # of the pressure; at a tiny exponent the dwell hardly matters
 
 
 def test_every_draw_may_have_a_pressure_of_its_own(line: ProcessModel) -> None:

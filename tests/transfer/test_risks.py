@@ -158,18 +158,19 @@ def test_hardening_forms_that_part_are_told_with_their_weights(
 ) -> None:
     """Nine runs up to 9 kN leave all three forms open, and 286 MPa is far above them."""
 
-    def of_forces(*names: str) -> Study:
-        low = changed(
-            marram,
-            runs=lambda run: run if run.name in names else None,
-            target={"strength": 1.2},
-        )
-        return replace(low, lab=replace(low.lab, reference=names[-1]))
+    low = changed(marram, runs=lambda run: run if run.name in ("M1", "M2", "M3") else None)
 
-    near = of_forces("M1", "M2", "M3", "M4")
-    told = {item.code: item for item in translate(near, draws=600).risks}
-    assert told["forms-disagree"].severity == "watch"
-    found = risks_of(of_forces("M1", "M2", "M3"))["forms-disagree"]
+    def asked(strength: float) -> Risk:
+        study = replace(
+            low,
+            target=replace(low.target, strength=strength),
+            lab=replace(low.lab, reference="M3"),
+        )
+        risks = translate(study, draws=600).risks
+        return next(item for item in risks if item.code == "forms-disagree")
+
+    assert asked(2.0).severity == "watch"
+    found = asked(3.4)
     assert found.severity == "serious"
     assert "match): strength " in found.message
     assert str(found.evidence).count(" %") == 3

@@ -96,9 +96,8 @@ BROUGHT = (
     Brought("curve-depends-on-dwell", "severe", STOPS, "factor", 1.25, 1.7,
             runs(held_longer_weaker(0.6))),
     # the lab runs and their fit
-    Brought("forms-disagree", "watch", NONE, "highest", 1.6, 1.7,
-            few_forces("M1", "M2", "M3", "M4")),
-    Brought("forms-disagree", "serious", NONE, "highest", 2.3, 2.4, few_forces("M1", "M2", "M3")),
+    Brought("forms-disagree", "watch", NONE, "highest", 2.3, 2.4, few_forces(1.2)),
+    Brought("forms-disagree", "serious", NONE, "highest", 4.2, 4.4, few_forces(3.0)),
     Brought("lack-of-fit", "watch", NONE, "misfit", 0.0045, 0.0055,
             marram(blend={"hardening": "heckel"})),
     Brought("suspicious-run", "watch", NONE, "deviations", 20.0, 35.0,
