@@ -259,13 +259,22 @@ class TransferCase:
 
     def limited_to(self, limits: tuple[Limit, ...]) -> TransferCase:
         """Return the case with other limits."""
-        return replace(self, limits=limits, first=None)
+        return self._keeping_the_pulse(replace(self, limits=limits, first=None))
+
+    def _keeping_the_pulse(self, other: TransferCase) -> TransferCase:
+        """Return another case of the same powder with the lab's pulse, if it is known here."""
+        known = (self.first or self).__dict__.get("lab_pulse")
+        if known is not None:
+            other.__dict__["lab_pulse"] = known
+        return other
 
     def with_process(self, process: ProcessModel) -> TransferCase:
         """Return the case with another model of the press, under the limits that go with it."""
         study = self.study
         limits = (*limits_of(study, process), *tested_limits(study, process))
-        return replace(self, fitted=process, limits=limits, first=None)
+        other = replace(self, fitted=process, limits=limits, first=None)
+        same = self.fitted is not None and process.fit.powder is self.fitted.fit.powder
+        return self._keeping_the_pulse(other) if same else other
 
 
 def transfer_case(lab: CalibratedStudy, speed: float, confidence: float) -> TransferCase:
