@@ -37,34 +37,34 @@ EXPLAINED = (
 )
 
 
-def show_budget(console: Console, found: BudgetAnswer) -> None:
+def show_budget(console: Console, budget: BudgetAnswer) -> None:
     """Print what each band is made of, and everything that could be measured next."""
-    lab, production = found.study.lab, found.study.production
+    lab, production = budget.study.lab, budget.study.production
     console.print(
         title(
-            found.study,
+            budget.study,
             f"from {lab.press.profile.name} ({lab.press.id}, {lab.tooling.id})",
             f"to {press_line(production)} at {say(production.speed, 'rpm')}; "
-            f"{confidence_line(found.confidence)}",
+            f"{confidence_line(budget.confidence)}",
         )
     )
-    console.print(fit_line(found.fit))
-    for figure in found.figures:
+    console.print(fit_line(budget.fit))
+    for figure in budget.figures:
         console.print()
-        console.print(figure_listing(found, figure).rich())
-        console.print(Text(_rest(found, figure), style="dim"))
-    if found.experiments:
+        console.print(figure_listing(budget, figure).rich())
+        console.print(Text(_rest(budget, figure), style="dim"))
+    if budget.experiments:
         console.print()
-        console.print(experiments_listing(found.experiments).rich())
+        console.print(experiments_listing(budget.experiments).rich())
     console.print()
     console.print(Text(EXPLAINED, style="dim"))
-    console.print(caution(found.caution))
+    console.print(caution(budget.caution))
 
 
-def figure_listing(found: BudgetAnswer, figure: FigureName) -> Listing:
+def figure_listing(budget: BudgetAnswer, figure: FigureName) -> Listing:
     """Return what the band of one figure is made of, the largest share first."""
-    rows = [_cells(row) for row in found.of(figure) if row.share >= TOLD]
-    heading = f"{NAMES[figure]}: {told(found.figures[figure])}"
+    rows = [_cells(row) for row in budget.of(figure) if row.share >= TOLD]
+    heading = f"{NAMES[figure]}: {told(budget.figures[figure])}"
     heads = (
         *words("term", "evidence"), *figures("share"), *words("cheapest thing that shrinks it"),
         *figures("band"),
@@ -93,13 +93,13 @@ NOTHING = {
 """What is said where no experiment shrinks a term."""
 
 
-def _rest(found: BudgetAnswer, figure: FigureName) -> str:
-    small = [row.label for row in found.of(figure) if row.share < TOLD]
+def _rest(budget: BudgetAnswer, figure: FigureName) -> str:
+    small = [row.label for row in budget.of(figure) if row.share < TOLD]
     rest = f"; next to nothing: {', '.join(small)}" if small else ""
-    return f"sum {percent(found.total(figure))}{rest}"
+    return f"sum {percent(budget.total(figure))}{rest}"
 
 
-def experiments_listing(found: tuple[Experiment, ...]) -> Listing:
+def experiments_listing(experiments: tuple[Experiment, ...]) -> Listing:
     """Return everything that could be measured next, the worthiest first."""
     rows = [
         (
@@ -107,7 +107,7 @@ def experiments_listing(found: tuple[Experiment, ...]) -> Listing:
             each.cost.told,
             *(_narrower(each, name) for name in ("strength", "solid fraction", "needed force")),
         )
-        for each in found
+        for each in experiments
     ]
     heads = (*words("experiment", "cost"), *figures("strength", "solid fraction", "force"))
     return Listing(heads, rows, "what could be measured next, and by how much bands would narrow")
@@ -120,16 +120,16 @@ def _narrower(each: Experiment, figure: FigureName) -> str:
     return percent(share) if share >= TOLD else "no narrower"
 
 
-def budget_form(found: BudgetAnswer) -> dict[str, Any]:
+def budget_form(budget: BudgetAnswer) -> dict[str, Any]:
     """Return the budget as plain lists and dictionaries."""
-    return header(found.study, BUDGET_FORMAT, found.drawing.seed) | {
-        "draws": found.drawing.draws,
-        "confidence": found.confidence,
-        "figures": {name: quantity_form(each) for name, each in found.figures.items()},
-        "budget": budget_rows(found),
-        "experiments": [experiment_form(each) for each in found.experiments],
-        "off": list(found.off),
-        "caution": found.caution,
+    return header(budget.study, BUDGET_FORMAT, budget.drawing.seed) | {
+        "draws": budget.drawing.draws,
+        "confidence": budget.confidence,
+        "figures": {name: quantity_form(each) for name, each in budget.figures.items()},
+        "budget": budget_rows(budget),
+        "experiments": [experiment_form(each) for each in budget.experiments],
+        "off": list(budget.off),
+        "caution": budget.caution,
     }
 
 
@@ -147,7 +147,7 @@ def experiment_form(each: Experiment) -> dict[str, Any]:
     }
 
 
-def budget_frame(found: BudgetAnswer) -> Frame:
+def budget_frame(budget: BudgetAnswer) -> Frame:
     """Return one line for each term of each figure."""
     rows = [
         (
@@ -159,21 +159,21 @@ def budget_frame(found: BudgetAnswer) -> Frame:
             None if row.shrink is None else row.shrink.narrower,
             None if row.shrink is None else row.shrink.experiment.time,
         )
-        for row in found.rows
+        for row in budget.rows
     ]
     return Frame.of(HEADINGS, rows)
 
 
-def budget_drawn(axes: Axes, found: BudgetAnswer) -> None:
+def budget_drawn(axes: Axes, budget: BudgetAnswer) -> None:
     """Draw the share of every term, one bar for each figure, the largest at the top."""
-    order = list(dict.fromkeys(row.label for row in found.rows if row.share >= TOLD))[::-1]
-    height = 0.8 / max(len(found.figures), 1)
-    for number, figure in enumerate(found.figures):
-        shares = {row.label: row.share for row in found.of(figure)}
+    order = list(dict.fromkeys(row.label for row in budget.rows if row.share >= TOLD))[::-1]
+    height = 0.8 / max(len(budget.figures), 1)
+    for number, figure in enumerate(budget.figures):
+        shares = {row.label: row.share for row in budget.of(figure)}
         places = [at + height * (1 - number) for at in range(len(order))]
         widths = [max(shares.get(label, 0.0), 0.0) * 100.0 for label in order]
         colour = COLOURS[number % len(COLOURS)]
         axes.barh(places, widths, height=0.9 * height, color=colour, label=figure)
     axes.set_yticks(range(len(order)), order)
     axes.set_xlabel("share of the variance of the band, %")
-    dress(axes, f"{found.study.name}: what the bands are made of")
+    dress(axes, f"{budget.study.name}: what the bands are made of")

@@ -58,10 +58,10 @@ def write(folder: Path, headings: list[str], rows: list[list[str]]) -> Study:
     return read_study(folder)
 
 
-def figures(found: Translation) -> dict[str, float]:
+def figures(translation: Translation) -> dict[str, float]:
     """Return every number of the equivalents, by its place."""
     numbers = {}
-    for item in found.equivalents:
+    for item in translation.equivalents:
         for part in (item.settings, item.tablet):
             for name, quantity in vars(part).items():
                 for end in ("value", "low", "high"):
@@ -145,13 +145,13 @@ def test_a_duplicate_row_moves_nothing_out_of_its_band(
 ) -> None:
     folder = copied(tmp_path, "marram")
     headings, rows = table(folder)
-    found = translate(write(folder, headings, [*rows, rows[5]]), draws=DRAWS)
+    translation = translate(write(folder, headings, [*rows, rows[5]]), draws=DRAWS)
     before = answers["marram"]
-    assert found.verdict.answer == before.verdict.answer
+    assert translation.verdict.answer == before.verdict.answer
     for match in ("pressure", "solid-fraction", "strength"):
         for name in ("solid_fraction", "tensile_strength", "thickness"):
             was = getattr(before.equivalent(match).tablet, name)
-            now = getattr(found.equivalent(match).tablet, name)
+            now = getattr(translation.equivalent(match).tablet, name)
             assert was.low < now.value < was.high
 
 
@@ -222,12 +222,12 @@ def scaled(study: Study, times: float) -> Study:
 def test_four_times_the_area_force_weight_and_stiffness_is_the_same_tablet_but_wider(
     marram: Study, answers: dict[str, Translation]
 ) -> None:
-    found = translate(scaled(marram, 4.0), draws=DRAWS)
+    translation = translate(scaled(marram, 4.0), draws=DRAWS)
     before = answers["marram"]
-    assert found.verdict.answer == before.verdict.answer
+    assert translation.verdict.answer == before.verdict.answer
     powers = {"force": 2.0, "weight": 2.0, "breaking_force": 1.0, "ejection_force": 1.0}
     powers |= {"main_force": 2.0, "precompression_force": 2.0}
-    one, other = figures(before), figures(found)
+    one, other = figures(before), figures(translation)
     assert one.keys() == other.keys()
     off = {
         name: (one[name], other[name])

@@ -128,8 +128,8 @@ def test_a_lab_press_that_moves_its_tips_cannot_set_them_into_each_other() -> No
     study = read_study(ROOT / "examples" / "fescue")
     told = {}
     for name in ("lab-hydraulic", "lab-eccentric"):
-        found = imitate(on_press(study, name, 2e3), run="P2", draws=200)
-        told[name] = next(each for each in found.equivalents if each.match == "pressure").reason
+        imitation = imitate(on_press(study, name, 2e3), run="P2", draws=200)
+        told[name] = next(each for each in imitation.equivalents if each.match == "pressure").reason
     assert "into each other" in told["lab-eccentric"]
     assert "into each other" not in told["lab-hydraulic"]
 

@@ -89,7 +89,7 @@ def _of_run(seen: Observation) -> float | None:
     if run.lower_punch_force is None or thickness is None or run.press != "lab":
         return None
     height = float(tip.volume(np.array(thickness), tip.width)) / tip.area
-    found = float(
+    ratio = float(
         wall_friction(run.force, run.lower_punch_force, height, 4.0 * tip.area / tip.perimeter)
     )
-    return max(found, 1e-3)
+    return max(ratio, 1e-3)

@@ -142,7 +142,7 @@ def _strength_shown(
         shown, middle, spread, _spread(batches.strength(own)), runs.batches,
         evidence.scores.of("mean strength of batches"),
     )  # fmt: skip
-    found: Array | AtSpeed = by
+    factor: Array | AtSpeed = by
     if isinstance(of_shear.log_strength, AtSpeed):
         curve = of_shear.log_strength
 
@@ -150,13 +150,13 @@ def _strength_shown(
             whole = by + curve.of(speed, None) - curve.of(own, None)
             return whole if which is None else whole[which]
 
-        found = AtSpeed(at)
+        factor = AtSpeed(at)
     return Term(
         STRENGTH_FACTOR,
         "production factor of strength",
         "measured" if same else "borrowed",
         _shown_by(runs, "strength"),
-        log_strength=found,
+        log_strength=factor,
         weaker_when_slow=of_shear.weaker_when_slow,
     )
 
