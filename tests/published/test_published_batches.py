@@ -6,7 +6,7 @@ does not give is assumed here, in the open, before anything is compared:
 | assumed | value | grade |
 |---|---|---|
 | both presses | 32 stations on 410 mm, rollers of 125 mm radius, forced feeder | invented |
-| punch heads | a flat of 9.5 mm, edge radius 15.9 mm, diameter 25 mm | common practice, from memory |
+| punch heads | a flat of 9.5 mm, edge radius 15.9 mm, diameter 25 mm | from memory |
 | cup depth | 0.85 mm: thickness less the set cylindrical height is about twice that | assumed |
 | true density | 1.54 mg/mm³, of lactose and cellulose | from memory |
 | lubricant | one: a production blend without is rare | common practice |
