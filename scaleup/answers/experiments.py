@@ -33,7 +33,7 @@ program)."""
 PUNCH_RUNS, FEEDER_TABLETS, TURNED = 6, 6, (1.0, 4.0, 16.0)
 """Tablets with a lower punch force; tablets of blend from the feeder; times the usual turns of an
 over-mixed blend, three tablets each."""
-BLENDER = Blending(volume=2e6, headspace=0.5, revolutions=100.0)
+BLENDER = Blending(volume=2e6, headspace=0.5, revolutions=100)
 """Taken for the lab's blender where the study states none (a judgement of this program)."""
 LOSS, RATE = 0.3, 0.004
 """beta and gamma of the blend that an over-mixing experiment is weighed for (from memory)."""

@@ -134,12 +134,12 @@ def needed(study: Study) -> float:
 
 
 def test_imitation_reads_the_production_gauge_as_the_lab_would(fescue: Study) -> None:
-    """A production gauge that reads 8 % more for the same tablets asks hardly more of the lab."""
+    """A production gauge that reads 16 % more for the same tablets asks no more of the lab."""
 
     def read_high(run: Run) -> Run:
         if run.press == "lab":
             return run
-        return replace(run, force=run.force * 1.08, precompression=None)
+        return replace(run, force=run.force * 1.16, precompression=None)
 
     def plain(run: Run) -> Run:
         return run if run.press == "lab" else replace(run, precompression=None)
@@ -148,4 +148,4 @@ def test_imitation_reads_the_production_gauge_as_the_lab_would(fescue: Study) ->
         needed(replace(fescue, lab=replace(fescue.lab, runs=tuple(map(each, fescue.lab.runs)))))
         for each in (plain, read_high)
     )
-    assert abs(log(after / before)) < 0.6 * log(1.08)
+    assert abs(log(after / before)) < 0.02
