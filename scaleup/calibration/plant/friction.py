@@ -11,7 +11,7 @@ from scaleup.arrays import Array
 from scaleup.calibration.observations import Observation
 from scaleup.calibration.plant.scores import Scores
 from scaleup.calibration.plant.sides import BothSides
-from scaleup.calibration.plant.term import Grade, Term, switched_off
+from scaleup.calibration.plant.term import Grade, Term, cancelling, switched_off
 from scaleup.model.study import LabSide, ProductionSide
 from scaleup.model.transfer_terms import FRICTION, FRICTION_LUBRICATED
 from scaleup.powder.wall_friction import mean_pressure_share, wall_friction
@@ -33,6 +33,8 @@ def friction(
     lab, made = sides.study.lab, sides.production
     of_lab = _share(drawn, sides, lab, sides.lab_weight)
     of_made = _share(drawn, sides, made, sides.production_weight)
+    if np.array_equal(of_lab, of_made):
+        return cancelling(NAME, LABEL, "one way of pressing one tablet")
     told = Sentence(
         "wall friction {middle:.3f} ×/÷ {factor:.2f} ({source}); {lab} pressed from {lab_sides}, "
         "{made} from {made_sides}",

@@ -163,10 +163,10 @@ def _strength_shown(
 
 def _shown_by(runs: PlantRuns, figure: str) -> Sentence:
     return Sentence(
-        "{figure} as production runs of {batches} batches on {press} show it",
+        "{figure} as production runs of {batches} on {press} show it",
         figure=figure,
         press=runs.press,
-        batches=runs.batches,
+        batches="one batch" if runs.batches == 1 else f"{runs.batches} batches",
     )
 
 
