@@ -33,7 +33,7 @@ program)."""
 PUNCH_RUNS, FEEDER_TABLETS, TURNED = 6, 6, (1.0, 4.0, 16.0)
 """Tablets with a lower punch force; tablets of blend from the feeder; times the usual turns of an
 over-mixed blend, three tablets each."""
-BLENDER = Blending(volume=2e6, headspace=0.5, revolutions=100.0)
+BLENDER = Blending(volume=2e6, headspace=0.5, revolutions=100)
 """Taken for the lab's blender where the study states none (a judgement of this program)."""
 LOSS, RATE = 0.3, 0.004
 """beta and gamma of the blend that an over-mixing experiment is weighed for (from memory)."""
@@ -171,7 +171,7 @@ def _over_mixed(budget: Budget, terms: dict[str, Term]) -> dict[str, float]:
     if known is None or case.fit.plant.shear is not None or known.grade != "assumed":
         return {}
     blender = case.study.transfer.lab_blender or BLENDER
-    usual = blender.shear or blender.turned(BLENDER.revolutions or 1.0)
+    usual = blender.shear or blender.turned(BLENDER.revolutions or 1)
     shears = np.repeat(np.array(TURNED) * usual, 3)
     solid = np.tile([0.83, 0.84, 0.85], len(TURNED))
     strength = np.exp(8.0 * (solid - 0.84)) * strength_after_shear(shears, LOSS, RATE)
