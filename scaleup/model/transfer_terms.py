@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from scaleup.errors import field_fault
 from scaleup.model.checked import Checked
-from scaleup.model.fields import Measure, Share, ShareOrZero
+from scaleup.model.fields import Measure, Share, ShareOrZero, Whole
 
 TermName = Literal["curvature", "gauges", "friction", "shear", "lot", "testers", "readings"]
 TERMS: tuple[TermName, ...] = (
@@ -43,7 +43,7 @@ FRICTION, FRICTION_LUBRICATED, FRICTION_FACTOR = 0.08, 0.05, 1.5
 """Coefficient of wall friction times the ratio of radial to axial pressure, of a plain and of a
 lubricated die, and the factor that holds one standard deviation (from memory)."""
 
-Turns = Annotated[float, Measure("1", most=1e6)]
+Turns = Annotated[int, Whole(1, 1000000)]
 Volume = Annotated[float, Measure("mm^3", least=1e3, most=1e11)]
 Number = Annotated[float, Measure("1", most=10.0)]
 
@@ -56,7 +56,7 @@ class Blending(Checked):
     --------
     A bin of 30 L, half full, turned 150 times:
 
-    >>> round(Blending(volume=30e6, headspace=0.5, revolutions=150.0).shear, 2)
+    >>> round(Blending(volume=30e6, headspace=0.5, revolutions=150).shear, 2)
     233.04
     """
 
