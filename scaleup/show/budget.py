@@ -108,7 +108,7 @@ def terms_listing(budget: BudgetAnswer) -> Listing:
 def _rest(budget: BudgetAnswer, figure: FigureName) -> str:
     small = [row.label for row in budget.of(figure) if row.share < TOLD]
     rest = f"; below {percent(TOLD)} each: {', '.join(small)}" if small else ""
-    return f"sum {percent(budget.total(figure))}{rest}"
+    return f"sum {100.0 * budget.total(figure):.0f} %{rest}"
 
 
 def experiments_listing(experiments: tuple[Experiment, ...]) -> Listing:

@@ -455,8 +455,8 @@ def _stated(world: World) -> TransferTerms:
         same_tester=True,
         lot_strength=STEADY_STRENGTH,
         lot_pressure=STEADY_PRESSURE,
-        lab_blender=Blending(volume=2e6, headspace=0.5, revolutions=100.0),
-        production_blender=Blending(volume=30e6, headspace=0.5, revolutions=150.0),
+        lab_blender=Blending(volume=2e6, headspace=0.5, revolutions=100),
+        production_blender=Blending(volume=30e6, headspace=0.5, revolutions=150),
     )
 
 

@@ -89,7 +89,7 @@ def test_one_lower_punch_force_leaves_more_open_than_many(marram: Study) -> None
 LOSS, RATE = 0.4, 0.004
 TURNS = (100, 400, 1600)
 LAB = Blending(volume=2e6, headspace=0.5)
-PLANT = Blending(volume=30e6, headspace=0.5, revolutions=150.0)
+PLANT = Blending(volume=30e6, headspace=0.5, revolutions=150)
 """The lab's turns stand in the run table."""
 
 
