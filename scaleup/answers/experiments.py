@@ -20,6 +20,7 @@ from scaleup.calibration.plant.shear_runs import fit_shear
 from scaleup.calibration.plant.sides import BothSides
 from scaleup.calibration.plant.term import Term
 from scaleup.model.experiments import Cost
+from scaleup.model.study import Study
 from scaleup.model.transfer_terms import Blending
 from scaleup.powder.shear import strength_after_shear
 from scaleup.transfer.budget import Budget, FigureName
@@ -72,6 +73,11 @@ def experiments(budget: Budget, what: Proposals | None) -> tuple[Experiment, ...
     costs = budget.case.study.experiments
     known = [each for each in ranked if costs.cost(each.name).possible]
     return tuple(sorted(known, key=lambda each: (-round(each.worth, 3), each.time)))
+
+
+def ruled_out(study: Study) -> tuple[str, ...]:
+    """Return the experiments that a study states to be impossible at its site, in words."""
+    return tuple(kind.told for kind in KINDS if not study.experiments.cost(kind.name).possible)
 
 
 @dataclass(frozen=True)
@@ -171,7 +177,7 @@ def _over_mixed(budget: Budget, terms: dict[str, Term]) -> dict[str, float]:
     if known is None or case.fit.plant.shear is not None or known.grade != "assumed":
         return {}
     blender = case.study.transfer.lab_blender or BLENDER
-    usual = blender.shear or blender.turned(BLENDER.revolutions or 1.0)
+    usual = blender.shear or blender.turned(BLENDER.revolutions or 1)
     shears = np.repeat(np.array(TURNED) * usual, 3)
     solid = np.tile([0.83, 0.84, 0.85], len(TURNED))
     strength = np.exp(8.0 * (solid - 0.84)) * strength_after_shear(shears, LOSS, RATE)
@@ -223,7 +229,7 @@ def _trial(budget: Budget, terms: dict[str, Term]) -> dict[str, float]:
 
 
 KINDS: tuple[_Kind, ...] = (
-    _Kind("gauge_check", "both force gauges read one load (a load cell or a steel slug)", _gauges),
+    _Kind("gauge_check", "both force gauges read one load (load cell or steel slug)", _gauges),
     _Kind("tester_check", "tablets of one batch broken on both testers", _testers),
     _Kind(
         "readings_check",
@@ -242,7 +248,7 @@ KINDS: tuple[_Kind, ...] = (
     ),
     _Kind(
         "feeder_blend",
-        f"{FEEDER_TABLETS} lab tablets of blend taken from the production feeder",
+        f"{FEEDER_TABLETS} lab tablets of blend from the production feeder",
         _feeder_blend,
     ),
     _Kind("second_lot", "lab tablets of two more lots, 3 each at three forces", _second_lot),

@@ -38,6 +38,9 @@ def budget(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
 ) -> None:
     """Say what the bands are made of, and the cheapest thing that would shrink each part.
 
+    What a site measured of gauges, wall friction, shear and batches is stated in the table
+    [transfer] of a study, what experiments take in [experiments]: see examples/README.md.
+
     Example: scaleup budget examples/marram
     """
     from scaleup.show.budget import budget_form, budget_frame, show_budget  # noqa: PLC0415

@@ -8,7 +8,7 @@ from rich.console import Console
 from rich.text import Text
 
 from scaleup.answers.budget import BudgetAnswer, BudgetRow
-from scaleup.answers.experiments import Experiment
+from scaleup.answers.experiments import Experiment, ruled_out
 from scaleup.show.drawing import COLOURS, dress
 from scaleup.show.frames import Frame
 from scaleup.show.json_form import budget_rows, header, quantity_form
@@ -32,8 +32,8 @@ NAMES: dict[FigureName, str] = {
     "needed force": "force needed in production",
 }
 EXPLAINED = (
-    "share: of the variance of the figure's logarithm that goes when the term is held at its "
-    "middle, on the same draws; shares overlap, so that their sum may differ from 100 %"
+    "share: how much of the variance of the figure's logarithm would go if this term alone were "
+    "known; shares overlap, so that their sum may differ from 100 %"
 )
 
 
@@ -53,9 +53,14 @@ def show_budget(console: Console, budget: BudgetAnswer) -> None:
         console.print()
         console.print(figure_listing(budget, figure).rich())
         console.print(Text(_rest(budget, figure), style="dim"))
+    if budget.rows:
+        console.print()
+        console.print(terms_listing(budget).rich())
     if budget.experiments:
         console.print()
         console.print(experiments_listing(budget.experiments).rich())
+    for each in ruled_out(budget.study):
+        console.print(Text(f"not possible here, as the study states: {each}", style="dim"))
     console.print()
     console.print(Text(EXPLAINED, style="dim"))
     console.print(caution(budget.caution))
@@ -74,7 +79,7 @@ def figure_listing(budget: BudgetAnswer, figure: FigureName) -> Listing:
 
 def _cells(row: BudgetRow) -> tuple[str, ...]:
     if row.shrink is None:
-        return row.label, row.evidence, percent(row.share), NOTHING.get(row.term, "-"), ""
+        return row.label, row.evidence, percent(row.share), NOTHING.get(row.term, "none"), ""
     what = row.shrink.experiment
     return (
         row.label,
@@ -87,16 +92,23 @@ def _cells(row: BudgetRow) -> tuple[str, ...]:
 
 NOTHING = {
     "lot": "none: it is the spread of the batches themselves",
-    "exponent": "lab runs, see what to press next",
-    "curvature": "lab runs at a third dwell, see what to press next",
+    "exponent": "lab runs, if any does: see scaleup judge",
+    "curvature": "lab runs, if any does: see scaleup judge",
 }
 """What is said where no experiment shrinks a term."""
 
 
+def terms_listing(budget: BudgetAnswer) -> Listing:
+    """Return what every term is taken to be, and on what grounds."""
+    told_once = {row.label: str(row.told) for row in budget.rows}
+    heads = words("term", "taken to be, and why")
+    return Listing(heads, list(told_once.items()), "what each term rests on")
+
+
 def _rest(budget: BudgetAnswer, figure: FigureName) -> str:
     small = [row.label for row in budget.of(figure) if row.share < TOLD]
-    rest = f"; next to nothing: {', '.join(small)}" if small else ""
-    return f"sum {percent(budget.total(figure))}{rest}"
+    rest = f"; below {percent(TOLD)} each: {', '.join(small)}" if small else ""
+    return f"sum {100.0 * budget.total(figure):.0f} %{rest}"
 
 
 def experiments_listing(experiments: tuple[Experiment, ...]) -> Listing:
@@ -110,7 +122,7 @@ def experiments_listing(experiments: tuple[Experiment, ...]) -> Listing:
         for each in experiments
     ]
     heads = (*words("experiment", "cost"), *figures("strength", "solid fraction", "force"))
-    return Listing(heads, rows, "what could be measured next, and by how much bands would narrow")
+    return Listing(heads, rows, "what could be measured next, and by how much each band narrows")
 
 
 def _narrower(each: Experiment, figure: FigureName) -> str:

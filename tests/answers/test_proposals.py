@@ -171,19 +171,17 @@ def test_after_enough_runs_only_a_shorter_pulse_is_worth_pressing(
     first, *rest = what.best
     assert (first.setting.hold, first.setting.loading_rate) == (0.0, 5e3)
     assert first.force < min(run.force for run in marram.lab.runs)
-    assert first.worth > 0.1
-    assert what.reason == ""
     assert rest
-    assert all(each.worth < 0.01 for each in rest)
-    assert "no condition the lab press can make" in _nothing_worth(rest)
+    assert all(each.worth < 0.5 * first.worth for each in rest)
+    assert "no condition the lab press can make" in what.reason
+    assert what.reason == _nothing_worth([*what.best])
 
 
-def test_drift_beyond_the_fastest_lab_pulse_is_left_to_a_trial(
-    marram: Study, changed: Change
-) -> None:
+def test_what_no_lab_pulse_tells_is_left_to_a_trial(marram: Study, changed: Change) -> None:
     """A press that only loads slowly leaves decades between its pulse and production's."""
-    assert of(changed(marram, lab_press=SLOW, runs=slowly)).beyond_the_lab > 0.2
-    assert of(marram).beyond_the_lab < 0.02
+    slow = of(changed(marram, lab_press=SLOW, runs=slowly)).beyond_the_lab
+    assert slow > 0.04
+    assert slow > 2.0 * of(marram).beyond_the_lab
 
 
 def test_the_judgement_has_facts_and_what_is_missing(marram: Study, changed: Change) -> None:

@@ -25,6 +25,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
+import pandas as pd
 import pytest
 
 import scaleup
@@ -33,8 +34,6 @@ from scaleup.model.press import MainRoller, RotaryProfile
 from scaleup.model.ranges import Range
 from scaleup.model.tooling import ToolingProfile
 from scaleup.model.transfer_terms import TERMS, TransferTerms
-
-pd = pytest.importorskip("pandas")
 
 TABLE = tomllib.loads(
     Path(__file__).with_name("production_batches.toml").read_text(encoding="utf-8")

@@ -36,8 +36,8 @@ def friction(
     if np.array_equal(of_lab, of_made):
         return cancelling(NAME, LABEL, "one way of pressing one tablet")
     told = Sentence(
-        "wall friction {middle:.3f} ×/÷ {factor:.2f} ({source}); {lab} pressed from {lab_sides}, "
-        "{made} from {made_sides}",
+        "friction coefficient times pressure ratio {middle:.3f} ×/÷ {factor:.2f} ({source}); "
+        "{lab_sides} on {lab}, {made_sides} on {made}",
         middle=middle,
         factor=exp(spread),
         source=source,
@@ -50,7 +50,7 @@ def friction(
 
 
 def _sides(sides: str) -> str:
-    return "one side" if sides == "one" else "both"
+    return "one punch moves" if sides == "one" else "both punches move"
 
 
 def _share(drawn: Array, sides: BothSides, side: LabSide | ProductionSide, weight: float) -> Array:
@@ -74,8 +74,8 @@ def _believed(
     middle = FRICTION_LUBRICATED if lubricated else FRICTION
     read = [value for value in map(_of_run, seen) if value is not None]
     if not read:
-        blend = "a lubricated die" if lubricated else "a plain die"
-        return middle, spread, "assumed", f"{blend}, from memory"
+        blend = "a lubricated blend" if lubricated else "a blend without a lubricant"
+        return middle, spread, "assumed", f"usual of {blend}, from memory"
     logs = np.log(read)
     scatter = max(float(logs.std(ddof=1)) if len(read) > 1 else SCATTER, SCATTER)
     known, prior = len(read) / scatter**2, 1.0 / spread**2

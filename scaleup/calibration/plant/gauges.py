@@ -8,7 +8,7 @@ import numpy as np
 
 from scaleup.calibration.plant.scores import Scores
 from scaleup.calibration.plant.sides import BothSides
-from scaleup.calibration.plant.term import Term, cancelling, switched_off
+from scaleup.calibration.plant.term import Grade, Term, cancelling, switched_off
 from scaleup.model.press import PressProfile
 from scaleup.sentence import Sentence
 
@@ -36,18 +36,23 @@ def gauges(sides: BothSides, scores: Scores) -> Term:
     lab, made = sides.study.lab.press, sides.production.press
     of_lab = spread_of(lab.profile) * scores.of("gauge of the lab")
     of_made = spread_of(made.profile) * scores.of("gauge of production")
-    stated = [each.profile.force_accuracy is not None for each in (lab, made)]
     told = Sentence(
-        "±{lab:%} on {lab_id}, ±{made:%} on {made_id} (one standard deviation)",
+        "±{lab:%} on {lab_id} ({lab_source}), ±{made:%} on {made_id} ({made_source}), "
+        "one standard deviation",
         lab=spread_of(lab.profile),
         lab_id=lab.id,
+        lab_source=_source(lab.profile),
         made=spread_of(made.profile),
         made_id=made.id,
+        made_source=_source(made.profile),
     )
-    grade = "measured" if all(stated) else "assumed"
-    return Term(
-        NAME, LABEL, "measured" if grade == "measured" else "assumed", told, of_made - of_lab
-    )
+    stated = all(each.profile.force_accuracy is not None for each in (lab, made))
+    grade: Grade = "measured" if stated else "assumed"
+    return Term(NAME, LABEL, grade, told, of_made - of_lab)
+
+
+def _source(press: PressProfile) -> str:
+    return "no accuracy stated" if press.force_accuracy is None else "its profile"
 
 
 def _compared(ratio: float, accuracy: float | None, scores: Scores) -> Term:
@@ -55,7 +60,8 @@ def _compared(ratio: float, accuracy: float | None, scores: Scores) -> Term:
     spread = UNKNOWN / 5.0 if accuracy is None else accuracy / NORMAL_95
     both = -log(ratio) + spread * scores.of("gauges compared")
     told = Sentence(
-        "the production gauge reads {ratio:.3f} of the lab's on one load (±{spread:%})",
+        "on one load the production gauge reads {ratio:.3f} times what the lab's does "
+        "(±{spread:%}, one standard deviation)",
         ratio=ratio,
         spread=spread,
     )

@@ -88,21 +88,20 @@ def lot(sides: BothSides, lots: Lots, scores: Scores) -> Term:
         return switched_off(NAME, LABEL)
     strength = _spread(terms.lot_strength, LOT_STRENGTH, lots.strength, scores, "lot strength")
     pressure = _spread(terms.lot_pressure, LOT_PRESSURE, lots.pressure, scores, "lot pressure")
-    read = lots.strength or lots.pressure
+    read = lots.strength is not None or lots.pressure is not None
     stated = terms.lot_strength is not None and terms.lot_pressure is not None
-    source: Words = "as the study states" if stated else "of published batches, and a judgement"
-    if read is not None and not stated:
-        source = Sentence("of {batches} batches of runs", batches=read.batches)
     told = Sentence(
-        "strength ±{strength:%}, pressure ±{pressure:%} (one standard deviation, {source})",
+        "strength ±{strength:%} ({of_strength}), pressure ±{pressure:%} ({of_pressure}), "
+        "one standard deviation",
         strength=float(np.median(strength)),
+        of_strength=_source(terms.lot_strength, lots.strength, "published batches"),
         pressure=float(np.median(pressure)),
-        source=source,
+        of_pressure=_source(terms.lot_pressure, lots.pressure, "assumed"),
     )
     return Term(
         NAME,
         LABEL,
-        "measured" if stated or read is not None else "borrowed",
+        "measured" if stated or read else "borrowed",
         told,
         log_pressure=pressure * scores.of("pressure of the batch"),
         log_strength=strength * scores.of("strength of the batch"),
@@ -115,3 +114,9 @@ def _spread(
     if stated is not None or read is None:
         return np.array([usual if stated is None else stated])
     return read.draws(usual, scores, name)
+
+
+def _source(stated: float | None, read: LotSpread | None, usual: str) -> Words:
+    if stated is not None:
+        return "as the study states"
+    return usual if read is None else Sentence("{count} batches of runs", count=read.batches)

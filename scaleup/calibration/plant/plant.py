@@ -113,7 +113,7 @@ def _terms(sides: BothSides, evidence: PlantEvidence) -> Iterator[Term]:
     else:
         yield of_gauges
         yield of_friction
-    if runs is not None and runs.log_strength is not None and of_shear.counts:
+    if runs is not None and runs.log_strength is not None:
         yield _strength_shown(runs, same, of_shear, of_testers, batches, sides, evidence)
         if not same:
             yield of_testers
@@ -137,6 +137,8 @@ def _strength_shown(
     own = sides.production.speed
     believed = of_shear.strength(own) + of_testers.strength(own)
     middle, spread = middle_and_spread(believed)
+    if spread == 0.0:  # nothing was believed: the runs alone say it
+        spread = np.inf
     shown = np.zeros(1) if runs.log_strength is None else runs.log_strength
     by = next_batch(
         shown, middle, spread, _spread(batches.strength(own)), runs.batches,

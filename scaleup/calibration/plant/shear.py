@@ -67,15 +67,16 @@ def shear(sides: BothSides, curve: ShearCurve | None, scores: Scores) -> Term:
         return _followed(sides, curve, scores)
     if lubricated(study):
         middle, spread = SHEAR_MIDDLE, SHEAR_SPREAD
-        why = "a lubricated blend, another blender and feeder"
+        why = "usual of a lubricated blend in another blender and feeder"
     else:
-        middle, spread, why = 1.0, UNSHEARED_SPREAD, "a blend without a lubricant"
+        middle, spread, why = 1.0, UNSHEARED_SPREAD, "usual of a blend without a lubricant"
     return _assumed(middle, spread, why, scores)
 
 
 def _assumed(middle: float, spread: float, why: str, scores: Scores) -> Term:
     told = Sentence(
-        "production strength ×{middle:.2f} ×/÷ {factor:.2f} at equal solid fraction: {why}",
+        "production tablets {middle:.2f} times as strong at equal solid fraction, ×/÷ {factor:.2f} "
+        "({why})",
         middle=middle,
         factor=float(np.exp(spread)),
         why=why,
@@ -100,7 +101,11 @@ def _followed(sides: BothSides, curve: ShearCurve, scores: Scores) -> Term:
         return whole if which is None else whole[which]
 
     told = Sentence(
-        "measured by {runs} runs of blend turned differently; {blender}, {feeder}",
+        "shear takes at most {loss:%} of the strength ({low:%} to {high:%}; {runs} lab runs of "
+        "blend turned by different numbers of revolutions); {blender}, {feeder}",
+        loss=float(np.median(curve.loss)),
+        low=float(np.quantile(curve.loss, 0.05)),
+        high=float(np.quantile(curve.loss, 0.95)),
         runs=curve.runs,
         blender="production blender as stated" if blender_known else "production blender assumed",
         feeder=_of_feeder(feeder, feeder_known),
@@ -118,7 +123,7 @@ def _followed(sides: BothSides, curve: ShearCurve, scores: Scores) -> Term:
 
 def _of_feeder(feeder: Feeder | None, known: bool) -> str:
     if feeder is None:
-        return "no forced feeder, or the same"
+        return "no forced feeder, or the lab's own"
     return "feeder as stated" if known else "feeder assumed"
 
 
