@@ -37,6 +37,7 @@ def blender(row: dict[str, Decimal]) -> Blending:
 @pytest.mark.parametrize("row", SHEAR["row"], ids=lambda row: f"{row['volume']} L")
 def test_shear_of_a_blender_and_what_it_leaves(row: dict[str, Decimal], printed: Printed) -> None:
     shear = blender(row).shear
+    assert shear is not None
     assert shear == printed(row["K"])
     assert strength_after_shear(shear, LOSS, RATE) == printed(row["phi"])
 
