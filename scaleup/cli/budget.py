@@ -38,8 +38,8 @@ def budget(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
 ) -> None:
     """Say what the bands are made of, and the cheapest thing that would shrink each part.
 
-    What a site measured of gauges, wall friction, shear and batches is stated in the table [transfer]
-    of a study, what experiments take in [experiments]: see examples/README.md.
+    What a site measured of gauges, wall friction, shear and batches is stated in the table
+    [transfer] of a study, what experiments take in [experiments]: see examples/README.md.
 
     Example: scaleup budget examples/marram
     """

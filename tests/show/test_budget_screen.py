@@ -19,8 +19,6 @@ from scaleup.model.transfer_terms import NOTHING_STATED
 from scaleup.show.budget import show_budget
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
-MEASURING = {"batch": "", "revolutions": None, "lower_punch_force": None}
-"""Columns of a run that measure what lies between lab and plant, left blank."""
 
 
 def plover() -> Study:
@@ -30,7 +28,9 @@ def plover() -> Study:
 def without_its_terms() -> Study:
     """Return plover with neither its table [transfer] nor the columns that measure terms."""
     study = plover()
-    runs = tuple(replace(run, **MEASURING) for run in study.lab.runs)
+    runs = tuple(
+        replace(run, batch="", revolutions=None, lower_punch_force=None) for run in study.lab.runs
+    )
     return replace(study, transfer=NOTHING_STATED, lab=replace(study.lab, runs=runs))
 
 
