@@ -108,9 +108,9 @@ def _joined(word: str, place: str, same: list[tuple[int, Fault]]) -> Fault:
     return replace(first, where=where, found=found)
 
 
-def _listed(found: list[str]) -> str:
-    more = len(found) - LISTED
-    return ", ".join(found[:LISTED]) + (f" and {more} more" if more > 0 else "")
+def _listed(texts: list[str]) -> str:
+    more = len(texts) - LISTED
+    return ", ".join(texts[:LISTED]) + (f" and {more} more" if more > 0 else "")
 
 
 def lines_told(lines: Iterable[int], word: str = "line") -> str:

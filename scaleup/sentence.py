@@ -141,10 +141,10 @@ class Sentence:
 
         The second of two unlike facts with one name is called `name_2`.
         """
-        found: dict[str, Fact | str] = {}
+        facts: dict[str, Fact | str] = {}
         for name, each in self._given.items():
-            _add(found, each.facts if isinstance(each, Sentence) else {name: each})
-        return found
+            _add(facts, each.facts if isinstance(each, Sentence) else {name: each})
+        return facts
 
 
 Words = Sentence | str
@@ -166,20 +166,20 @@ def joined(between: str, parts: Iterable[Words]) -> Sentence:
 
 def facts_of(*texts: Words) -> dict[str, Fact | str]:
     """Return every fact of several texts by its name."""
-    found: dict[str, Fact | str] = {}
+    facts: dict[str, Fact | str] = {}
     for each in texts:
         if isinstance(each, Sentence):
-            _add(found, each.facts)
-    return found
+            _add(facts, each.facts)
+    return facts
 
 
 def _literal(text: str) -> Sentence:
     return Sentence(text.replace("{", "{{").replace("}", "}}"))
 
 
-def _add(found: dict[str, Fact | str], more: Mapping[str, Fact | str]) -> None:
+def _add(facts: dict[str, Fact | str], more: Mapping[str, Fact | str]) -> None:
     for name, fact in more.items():
         place, number = name, 2
-        while place in found and found[place] != fact:
+        while place in facts and facts[place] != fact:
             place, number = f"{name}_{number}", number + 1
-        found[place] = fact
+        facts[place] = fact

@@ -21,11 +21,13 @@ from scaleup.transfer.case import TransferCase, transfer_case
 EXAMPLES = Path(__file__).parents[1] / "examples"
 LAW_ALONE = TransferTerms(off=tuple(each for each in TERMS if each != "curvature"))
 """Nothing between lab and plant but the law, for tests of what follows from it."""
+ONE_EXPONENT = TransferTerms(off=TERMS)
+"""The same with a rate exponent that does not change with the dwell."""
 
 
-def of_the_law(name: str) -> Study:
+def of_the_law(name: str, **other: str) -> Study:
     """Return an example study with nothing between lab and plant but the law."""
-    return replace(read_study(EXAMPLES / name), transfer=LAW_ALONE)
+    return replace(read_study(EXAMPLES / name, **other), transfer=LAW_ALONE)
 
 
 @pytest.fixture(scope="session")

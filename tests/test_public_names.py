@@ -32,7 +32,7 @@ def test_every_answer_is_among_them() -> None:
 
 def test_a_session_completes_names_and_methods() -> None:
     completer = rlcompleter.Completer({"scaleup": scaleup})
-    assert str(completer.complete("scaleup.Tran", 0)).rstrip("(") == "scaleup.Translation"
+    assert str(completer.complete("scaleup.Transl", 0)).rstrip("(") == "scaleup.Translation"
     assert {"scaleup.compare(", "scaleup.compare_many("} == {
         str(completer.complete("scaleup.compare", number)) for number in range(2)
     }

@@ -75,5 +75,5 @@ def test_an_answer_says_what_it_is(answers: dict[str, Any]) -> None:
         assert " object at 0x" not in repr(answer)
     told = repr(answers["Translation"])
     assert "Marram 400 mg, first transfer" in told
-    assert "verdict=<Verdict 'transferable'>" in told
+    assert "verdict=<Verdict 'transferable with changes'>" in told
     assert "equivalents=<4 Equivalent>" in told

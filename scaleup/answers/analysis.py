@@ -70,9 +70,9 @@ class Analysis:
     >>> import scaleup
     >>> analysis = scaleup.Analysis(scaleup.read_study("examples/marram"), draws=300)
     >>> analysis.translate().verdict.answer
-    'transferable'
+    'transferable with changes'
     >>> analysis.speed(at=60.0).answer
-    'yes'
+    'yes with changes'
     """
 
     def __init__(
@@ -135,18 +135,18 @@ class Analysis:
         made = self.study.production
         return made if press is None else replace(made, press=press)
 
-    def found(self, case: TransferCase, outcome: Outcome) -> Findings:
+    def findings(self, case: TransferCase, outcome: Outcome) -> Findings:
         """Return what is found about a case under one kind of answer."""
         key = case.production, case.speed, outcome
         return self._findings.setdefault(key, Findings(case, outcome))
 
-    def assumed(self, found: Findings) -> tuple[Assumed, ...]:
+    def assumed(self, findings: Findings) -> tuple[Assumed, ...]:
         """Return what an answer takes for granted, and what of it decides."""
-        key = found.case.production, found.case.speed, found.outcome
+        key = findings.case.production, findings.case.speed, findings.outcome
         if key not in self._assumed:
             self._assumed[key] = taken_for_granted(
-                found.case,
-                found.outcome,
+                findings.case,
+                findings.outcome,
                 confidence_given=self._confidence_stated,
                 kept=self._again,
             )
@@ -160,8 +160,8 @@ class Analysis:
         from scaleup.answers.translation import translation_of  # noqa: PLC0415  what is asked for
 
         check_answer(self.study, speed=speed)
-        found = self.found(self.case(in_unit("speed", speed, "rpm")), verdict_word)
-        return translation_of(found, self.assumed(found))
+        findings = self.findings(self.case(in_unit("speed", speed, "rpm")), verdict_word)
+        return translation_of(findings, self.assumed(findings))
 
     def judge(self, *, advance: Advance = no_sign) -> Judgement:
         """Return whether the lab result may be transferred, and what to press next.
@@ -170,9 +170,9 @@ class Analysis:
         """
         from scaleup.answers.judgement import judgement_of  # noqa: PLC0415
 
-        found = self.found(self.case(), verdict_word)
+        findings = self.findings(self.case(), verdict_word)
         advance()
-        return judgement_of(found, self.assumed(found), advance)
+        return judgement_of(findings, self.assumed(findings), advance)
 
     def budget(self) -> BudgetAnswer:
         """Return what the bands are made of, and the cheapest thing that would shrink each part."""
@@ -196,9 +196,9 @@ class Analysis:
         from scaleup.answers.speed import speed_check_of  # noqa: PLC0415
 
         check_answer(self.study, speed=at, speeds=speeds)
-        found = self.found(self.case(in_unit("speed", at, "rpm")), speed_word)
+        findings = self.findings(self.case(in_unit("speed", at, "rpm")), speed_word)
         others = each_in_unit("speeds", speeds, "rpm")
-        return speed_check_of(found, others, self.assumed(found), advance)
+        return speed_check_of(findings, others, self.assumed(findings), advance)
 
     def compare(
         self,
@@ -216,7 +216,7 @@ class Analysis:
 
         candidates = candidate_presses(self.study, presses)
         return comparison_of(
-            lambda press: self.found(self.case(press=press), press_word),
+            lambda press: self.findings(self.case(press=press), press_word),
             self.assumed,
             self.calibrated,
             self.confidence,
@@ -241,8 +241,8 @@ class Analysis:
 
         check_cells(cells)
         wanted = self.study.target.margin if margin is None else check_margin(margin)
-        found = self.found(self.case(), press_word)
-        return window_of(found, cells, self.assumed(found), wanted, advance)
+        findings = self.findings(self.case(), press_word)
+        return window_of(findings, cells, self.assumed(findings), wanted, advance)
 
     def imitate(self, run: str | None = None) -> Imitation:
         """Return lab settings that make a production result again, and what they cannot imitate.
@@ -270,8 +270,8 @@ class Analysis:
         """
         from scaleup.answers.trial.plan import TrialOptions, plan_of  # noqa: PLC0415
 
-        found = self.found(self.case(), verdict_word)
-        return plan_of(found, options or TrialOptions(), self.assumed(found))
+        findings = self.findings(self.case(), verdict_word)
+        return plan_of(findings, options or TrialOptions(), self.assumed(findings))
 
     def learn(self, rows: tuple[SheetRow, ...], *, shown: str = "the trial sheet") -> Learned:
         """Return what the filled rows of a trial sheet teach.

@@ -116,12 +116,12 @@ class _Asking:
         if other.screen is not None and self.outcome(other.screen(self.case)) == self.answer:
             return False
         try:
-            found = self._again(
+            refitted = self._again(
                 key, str(other.told), lambda: self._refitted(study(self.case.study))
             )
         except InputError:  # a value that the runs cannot have is not a sensible one
             return False
-        return self._of(found) != self.refitted_answer
+        return self._of(refitted) != self.refitted_answer
 
     def _again(
         self, key: str, told: str, made: Callable[[], TransferCase | None]
@@ -130,8 +130,8 @@ class _Asking:
         place = self.case.production, key, told
         if place not in self.kept:
             self.kept[place] = made()
-        found = self.kept[place]
-        return None if found is None else found.at(self.case.speed, self.case.confidence)
+        case = self.kept[place]
+        return None if case is None else case.at(self.case.speed, self.case.confidence)
 
     def _of(self, case: TransferCase | None) -> str:
         return NO_EVIDENCE if case is None else self.outcome(case)
@@ -169,7 +169,7 @@ def assumed(
     what was fitted or solved again, for the next question.
     """
     asking = None if case.fitted is None else _Asking(case, outcome, {} if kept is None else kept)
-    found = [
+    taken = [
         Assumed(
             each.key,
             each.value,
@@ -180,13 +180,13 @@ def assumed(
         )
         for each in granted
     ]
-    return tuple(sorted(found, key=lambda each: not each.decides))
+    return tuple(sorted(taken, key=lambda each: not each.decides))
 
 
-def merged(found: Iterable[tuple[Assumed, ...]]) -> tuple[Assumed, ...]:
+def merged(answers: Iterable[tuple[Assumed, ...]]) -> tuple[Assumed, ...]:
     """Return what several answers take for granted, each once; it decides if it does for any."""
     every: dict[tuple[str, str], Assumed] = {}
-    for one in found:
+    for one in answers:
         for each in one:
             what = each.key, str(each.value)
             known = every.setdefault(what, each)

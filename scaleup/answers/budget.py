@@ -19,6 +19,7 @@ from scaleup.transfer.verdict import CAUTION
 UNITS = {"strength": "MPa", "solid fraction": "1", "needed force": "N"}
 
 
+@short_repr
 @dataclass(frozen=True)
 class BudgetRow:
     """What one term takes of the band of one figure, and what would shrink it."""

@@ -133,15 +133,15 @@ def comparison_of(
             at_fault.append(press)
         else:
             try:
-                found = asked(press)
-                candidate, granted = _candidate(found), taken_of(found)
+                findings = asked(press)
+                candidate, granted = _candidate(findings), taken_of(findings)
             except InputError as error:
                 at_fault.append(PressAtFault(press.id, error.faults))
             else:
                 tried.append(candidate)
                 taken.append(granted)
-                told |= dict.fromkeys(found.standing.lacks if found.case.no_fit else ())
-                told |= dict.fromkeys(found.standing.stops)
+                told |= dict.fromkeys(findings.standing.lacks if findings.case.no_fit else ())
+                told |= dict.fromkeys(findings.standing.stops)
         advance()
     if at_fault and not tried:
         raise InputError(dict.fromkeys(fault for each in at_fault for fault in each.faults))
@@ -188,25 +188,25 @@ def _one_press(study: Study, press: str | Press) -> Press:
         return rotary_profile(press, where=where)
     if not isinstance(press, str):
         raise InputError(Fault("", where, shown(press), "the id of a press, or its profile"))
-    found = press_or_fault(press, study.folder, where=where)
-    if not isinstance(found, PressAtFault):
-        require_fit(found, study.production.tooling, study.folder, where)
-    return found
+    profile = press_or_fault(press, study.folder, where=where)
+    if not isinstance(profile, PressAtFault):
+        require_fit(profile, study.production.tooling, study.folder, where)
+    return profile
 
 
 def _every_press(study: Study) -> tuple[Press, ...]:
     tooling = study.production.tooling
-    found = tuple(presses_taking(tooling.profile.standard, study.folder))
-    if not found:
+    presses = tuple(presses_taking(tooling.profile.standard, study.folder))
+    if not presses:
         allowed = "tooling that a known rotary press takes"
         told = f"{tooling.id}, of standard {tooling.profile.standard}"
         raise InputError(Fault("", "tooling", told, allowed))
-    return found
+    return presses
 
 
-def _candidate(found: Findings) -> Candidate:
+def _candidate(findings: Findings) -> Candidate:
     """Return a press at the fastest speed that keeps every limit, or at its slowest."""
-    case, against = found.case, found.standing
+    case, against = findings.case, findings.standing
     if case.no_fit is not None:
         return _unknown(case.production, case.no_fit.why)
     answer: SpeedAnswer = NO_EVIDENCE if against.lacks else press_word(case)

@@ -69,9 +69,9 @@ class Experiment:
 
 def experiments(budget: Budget, what: Proposals | None) -> tuple[Experiment, ...]:
     """Return every experiment that the site can do, the worthiest first, the cheaper of equals."""
-    found = [*_of_terms(budget), *_lab_runs(budget, what)]
+    ranked = [*_of_terms(budget), *_lab_runs(budget, what)]
     costs = budget.case.study.experiments
-    known = [each for each in found if costs.cost(each.name).possible]
+    known = [each for each in ranked if costs.cost(each.name).possible]
     return tuple(sorted(known, key=lambda each: (-round(each.worth, 3), each.time)))
 
 
@@ -90,7 +90,7 @@ class Shrinking:
 
 
 def cheapest(
-    budget: Budget, found: tuple[Experiment, ...], term: str, figure: FigureName
+    budget: Budget, ranked: tuple[Experiment, ...], term: str, figure: FigureName
 ) -> Shrinking | None:
     """Return the cheapest experiment that narrows a figure's band through one term, if any does.
 
@@ -98,7 +98,7 @@ def cheapest(
     """
     able = [
         Shrinking(each, 1.0 - budget.width(figure, {term: each.left[term]}))
-        for each in found
+        for each in ranked
         if term in each.left
     ]
     best = max((each.narrower for each in able), default=0.0)

@@ -81,9 +81,9 @@ def _columns(seen: tuple[Observation, ...]) -> tuple[str, ...]:
 
 def _longest(lab: CalibratedStudy) -> LabSetting | None:
     """Return the longest hold, or else the slowest speed, of the lab press."""
-    found = lab_settings(lab.study.lab)
-    holds = [each for each in found if each.setting.hold]
+    settings = lab_settings(lab.study.lab)
+    holds = [each for each in settings if each.setting.hold]
     if holds:
         return max(holds, key=lambda each: each.setting.hold or 0.0)
-    slow = [each for each in found if each.setting.speed is not None]
+    slow = [each for each in settings if each.setting.speed is not None]
     return min(slow, key=lambda each: each.setting.speed or 0.0, default=None)

@@ -42,9 +42,7 @@ def translate(
         As `scaleup.read_study` or `scaleup.study_from` returns it.
     speed
         Turret speed in rpm, the study's if absent.
-    confidence
-        With which every limit must hold, the study's if absent.
-    draws, seed, as_given
+    confidence, draws, seed, as_given
         As in `scaleup.Analysis`.
 
     Raises
@@ -81,9 +79,7 @@ def judge(
         As `scaleup.read_study` or `scaleup.study_from` returns it.
     advance
         Called after each of three stages, for a sign of progress.
-    confidence
-        With which every limit must hold, the study's if absent.
-    draws, seed, as_given
+    confidence, draws, seed, as_given
         As in `scaleup.Analysis`.
 
     Raises
@@ -95,7 +91,7 @@ def judge(
     --------
     >>> from scaleup import read_study
     >>> judge(read_study("examples/marram"), draws=300).verdict.answer
-    'transferable'
+    'transferable with changes'
     """
     analysis = Analysis(study, confidence=confidence, draws=draws, seed=seed, as_given=as_given)
     return analysis.judge(advance=advance)
@@ -124,9 +120,7 @@ def check_speed(
         More speeds in rpm, for the curve.
     advance
         Called after each speed of the curve, for a sign of progress.
-    confidence
-        With which every limit must hold, the study's if absent.
-    draws, seed, as_given
+    confidence, draws, seed, as_given
         As in `scaleup.Analysis`.
 
     Raises
@@ -138,7 +132,7 @@ def check_speed(
     --------
     >>> from scaleup import read_study
     >>> check_speed(read_study("examples/marram"), speed=60.0, draws=300).answer
-    'yes'
+    'yes with changes'
     """
     check_answer(study, confidence=confidence, draws=draws, seed=seed, speed=speed, speeds=speeds)
     analysis = Analysis(study, confidence=confidence, draws=draws, seed=seed, as_given=as_given)
@@ -166,9 +160,7 @@ def compare(
         does if there are none.
     advance
         Called after each press, for a sign of progress.
-    confidence
-        With which every limit must hold, the study's if absent.
-    draws, seed, as_given
+    confidence, draws, seed, as_given
         As in `scaleup.Analysis`.
 
     Raises
@@ -211,9 +203,7 @@ def operating_window(
         0.5; the study's if absent.
     advance
         Called after each speed, for a sign of progress.
-    confidence
-        With which every limit must hold, the study's if absent.
-    draws, seed, as_given
+    confidence, draws, seed, as_given
         As in `scaleup.Analysis`.
 
     Raises
@@ -284,9 +274,7 @@ def plan_trial(
         As `scaleup.read_study` or `scaleup.study_from` returns it.
     options
         Tablets to sample, minutes and hold-up of powder.
-    confidence
-        With which every limit must hold, the study's if absent.
-    draws, seed, as_given
+    confidence, draws, seed, as_given
         As in `scaleup.Analysis`.
 
     Raises
@@ -324,9 +312,7 @@ def learn(
         As read by `scaleup.io.trial_sheet.read_trial_sheet`; partly filled is fine.
     shown
         The sheet's name in a fault.
-    confidence
-        With which every limit must hold, the study's if absent.
-    draws, seed, as_given
+    confidence, draws, seed, as_given
         As in `scaleup.Analysis`.
 
     Raises

@@ -135,10 +135,10 @@ def production_runs(study: Study, name: str | None) -> str:
 
 
 def _equivalent(bench: Bench, name: str, match: LabMatch) -> LabEquivalent:
-    found = match(bench)
-    if isinstance(found, Sentence | str):
-        return LabEquivalent(name, False, found, _no_settings(found), no_tablet(found))
-    pressure, setting, reason = found
+    matched = match(bench)
+    if isinstance(matched, Sentence | str):
+        return LabEquivalent(name, False, matched, _no_settings(matched), no_tablet(matched))
+    pressure, setting, reason = matched
     if pressure.value is None:
         return LabEquivalent(
             name, False, pressure.reason, _no_settings(pressure.reason), no_tablet(pressure.reason)

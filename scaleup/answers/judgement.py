@@ -59,7 +59,7 @@ class Judgement(Drawn):
     >>> analysis = scaleup.Analysis(scaleup.read_study("examples/marram"), draws=200)
     >>> found = analysis.judge()
     >>> found.verdict.answer, found.to_frame()["tablets"].to_list()[:2]
-    ('transferable', [3, 3])
+    ('transferable with changes', [3, 3])
     """
 
     study: Study
@@ -92,11 +92,11 @@ class Judgement(Drawn):
 
 
 def judgement_of(
-    found: Findings, assumed: tuple[Assumed, ...], advance: Callable[[], None] = lambda: None
+    findings: Findings, assumed: tuple[Assumed, ...], advance: Callable[[], None] = lambda: None
 ) -> Judgement:
     """Return what is found about a case as the answer that judges it; `advance` marks stages."""
-    case, fit = found.case, found.case.calibrated.fit
-    verdict = found.verdict
+    case, fit = findings.case, findings.case.calibrated.fit
+    verdict = findings.verdict
     advance()
     what_next = None if case.fitted is None else proposals(case)
     advance()
@@ -106,7 +106,7 @@ def judgement_of(
         drawing=case.calibrated.drawing,
         fit=fit,
         verdict=verdict,
-        facts=() if case.fitted is None else _facts(case, found),
+        facts=() if case.fitted is None else _facts(case, findings),
         missing=tuple(_missing(case)),
         strength=_strength(case),
         needed=_needed(case, what_next),
@@ -117,7 +117,7 @@ def judgement_of(
         if isinstance(fit, NoFit)
         else tuple(row for row in fit.runs if row.solid_fraction_miss.leverage > DECIDES),
         budget=budget_of(case, what_next),
-        risks=found.risks,
+        risks=findings.risks,
         assumed=assumed,
     )
 
@@ -133,13 +133,13 @@ def _needed(case: TransferCase, what_next: Proposals | None) -> Estimate:
     """Return the main force in N that the match of the proposals dials."""
     if what_next is None:
         return unavailable("N", case.no_fit.why if case.no_fit else "")
-    found = case.equivalent(what_next.needed_by)
-    if found.pressure is None:
-        return unavailable("N", found.reason)
-    return found.pressure.times(case.process.charge.tip_area, "N")
+    equivalent = case.equivalent(what_next.needed_by)
+    if equivalent.pressure is None:
+        return unavailable("N", equivalent.reason)
+    return equivalent.pressure.times(case.process.charge.tip_area, "N")
 
 
-def _facts(case: TransferCase, found: Findings) -> tuple[Words, ...]:
+def _facts(case: TransferCase, findings: Findings) -> tuple[Words, ...]:
     """Return the rate, the reach beyond the runs, and the worst finding that is not the verdict."""
     fit = case.fit
     m = drawn(fit.powder.rate_exponent, "1")
@@ -153,11 +153,11 @@ def _facts(case: TransferCase, found: Findings) -> tuple[Words, ...]:
         decades=fit.decades,
     )
     facts: list[Words] = [rate, _reach(case)]
-    told = " ".join(map(str, found.verdict.reasons))
+    told = " ".join(map(str, findings.verdict.reasons))
     worst = next(
         (
             item
-            for item in found.risks
+            for item in findings.risks
             if item.severity != "watch" and str(item.message) not in told
         ),
         None,

@@ -35,7 +35,7 @@ class Bench:
     fit: Fit
     reference: Reference
     made: Pulse
-    """The pulse of the production runs."""
+    """The pulse of the production runs, its pressures as the lab reads them."""
     lab: Side
     charge: Charge
     usual: Setting
@@ -53,6 +53,9 @@ class Bench:
         weight = reference.weight or float(np.mean(weights))
         density = known.study.blend.true_density
         pressure = np.full(fit.powder.draws, reference.pressure)
+        runs = fit.plant.runs
+        if runs is not None and runs.log_pressure is not None:
+            pressure = pressure * np.exp(runs.log_pressure)
         made = compress(
             first.side.press,
             fit.powder,

@@ -216,7 +216,7 @@ def rows_of(work: Work) -> tuple[ManyRow, ...]:
     """Return the rows of one study; where it is at fault, the one row that says why."""
     try:
         study = work.read()
-        found = compare(
+        comparison = compare(
             study, work.presses, confidence=work.confidence, draws=work.draws, seed=work.seed
         )
     except (InputError, ArithmeticError, np.linalg.LinAlgError, OSError) as error:
@@ -224,8 +224,8 @@ def rows_of(work: Work) -> tuple[ManyRow, ...]:
         if isinstance(error, InputError):
             told = "; ".join(map(str, error.faults))
         return (_at_fault(work.name, "", told),)
-    rows = [_row(work.name, rank, each) for rank, each in enumerate(found.candidates, start=1)]
-    rows += [_at_fault(work.name, each.id, str(each.reason)) for each in found.at_fault]
+    rows = [_row(work.name, rank, each) for rank, each in enumerate(comparison.candidates, start=1)]
+    rows += [_at_fault(work.name, each.id, str(each.reason)) for each in comparison.at_fault]
     digest = inputs_digest(study)
     return tuple(replace(row, of=len(rows), inputs=digest) for row in rows)
 
@@ -240,9 +240,9 @@ def _at_fault(name: Path | str, press: str, reason: str) -> ManyRow:
     return ManyRow(name, press, False, None, None, None, reason)
 
 
-def _row(name: Path | str, rank: int, found: Candidate) -> ManyRow:
-    force = None if found.set_point is None else found.set_point.force.value
+def _row(name: Path | str, rank: int, candidate: Candidate) -> ManyRow:
+    force = None if candidate.set_point is None else candidate.set_point.force.value
     return ManyRow(
-        name, found.production.press.id, found.holds, found.speed.value, force, found.output.value,
-        str(found.reason), found.answer, rank,
+        name, candidate.production.press.id, candidate.holds, candidate.speed.value, force,
+        candidate.output.value, str(candidate.reason), candidate.answer, rank,
     )  # fmt: skip

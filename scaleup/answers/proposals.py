@@ -89,11 +89,11 @@ def proposals(case: TransferCase) -> Proposals:
         return Proposals((), needed, reason, 0.0, match)
     whole = _Predicted(case, np.log(needed))
     features = _features([each.solid_fraction for each in candidates], whole)
-    found = [_weighed(whole, features, each) for each in candidates]
+    weighed = [_weighed(whole, features, each) for each in candidates]
     return Proposals(
-        best=_best_of_each_setting(found),
+        best=_best_of_each_setting(weighed),
         needed=needed,
-        reason=_nothing_worth(found),
+        reason=_nothing_worth(weighed),
         beyond_the_lab=_beyond(whole, [each.solid_fraction for each in candidates]),
         needed_by=match,
     )
@@ -228,17 +228,17 @@ def _spans_a_decade(fit: Fit, candidate: _Candidate) -> bool:
     return float(np.log10(max(high, dwell) / min(low, dwell))) >= 1.0
 
 
-def _best_of_each_setting(found: list[Proposal]) -> tuple[Proposal, ...]:
+def _best_of_each_setting(weighed: list[Proposal]) -> tuple[Proposal, ...]:
     """Return the best force of every setting, best first."""
     best: dict[Setting, Proposal] = {}
-    for each in found:
+    for each in weighed:
         if each.setting not in best or each.worth > best[each.setting].worth:
             best[each.setting] = each
     return tuple(sorted(best.values(), key=lambda each: -each.worth))
 
 
-def _nothing_worth(found: list[Proposal]) -> Words:
-    best = max(max(each.strength or 0.0, each.needed_force) for each in found)
+def _nothing_worth(weighed: list[Proposal]) -> Words:
+    best = max(max(each.strength or 0.0, each.needed_force) for each in weighed)
     if best >= WORTH:
         return ""
     return Sentence(

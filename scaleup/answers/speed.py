@@ -57,7 +57,7 @@ class SpeedCheck(Drawn):
     >>> analysis = scaleup.Analysis(scaleup.read_study("examples/marram"), draws=200)
     >>> found = analysis.speed(at="55 rpm")
     >>> found.answer, found.point.at_lab_pressure.binding.limit.label
-    ('yes', 'tensile strength')
+    ('yes with changes', 'tensile strength')
     """
 
     study: Study
@@ -82,7 +82,7 @@ class SpeedCheck(Drawn):
 
 
 def speed_check_of(
-    found: Findings,
+    findings: Findings,
     speeds: Sequence[float],
     assumed: tuple[Assumed, ...],
     advance: Callable[[], None] = lambda: None,
@@ -91,7 +91,7 @@ def speed_check_of(
 
     `speeds` are in rpm; `advance` is called after each of them.
     """
-    case, against = found.case, found.standing
+    case, against = findings.case, findings.standing
     point, curve = None, []
     if case.fitted is not None:
         point = speed_point(case, against)
@@ -110,10 +110,10 @@ def speed_check_of(
         answer="not enough evidence" if point is None else point.answer,
         reasons=_told(case, point, against),
         point=point,
-        fastest=found.fastest,
+        fastest=findings.fastest,
         stopped_by="" if fastest is None else stopped_by(case, fastest),
         curve=tuple(curve),
-        risks=found.risks,
+        risks=findings.risks,
         assumed=assumed,
     )
 

@@ -85,9 +85,9 @@ class Translation(Drawn):
         return next(item for item in self.equivalents if item.match == match)
 
 
-def translation_of(found: Findings, assumed: tuple[Assumed, ...]) -> Translation:
+def translation_of(findings: Findings, assumed: tuple[Assumed, ...]) -> Translation:
     """Return what is found about a case as the answer that translates it."""
-    case = found.case
+    case = findings.case
     return Translation(
         study=case.study,
         speed=case.speed,
@@ -96,9 +96,9 @@ def translation_of(found: Findings, assumed: tuple[Assumed, ...]) -> Translation
         lab=_lab_result(case),
         fit=case.calibrated.fit,
         equivalents=case.equivalents,
-        fastest=found.fastest,
-        risks=found.risks,
-        verdict=found.verdict,
+        fastest=findings.fastest,
+        risks=findings.risks,
+        verdict=findings.verdict,
         case=case,
         assumed=assumed,
     )

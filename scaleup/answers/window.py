@@ -64,8 +64,8 @@ class Grid:
 
     def worst(self) -> Array:
         """Return the position of the limit that fewest draws keep in each cell."""
-        found: Array = np.argmin(self.shares, axis=0)
-        return found
+        worst: Array = np.argmin(self.shares, axis=0)
+        return worst
 
 
 @short_repr
@@ -124,7 +124,7 @@ def check_margin(margin: Number) -> float:
 
 
 def window_of(
-    found: Findings,
+    findings: Findings,
     cells: tuple[int, int],
     assumed: tuple[Assumed, ...] = (),
     margin: float | None = None,
@@ -135,7 +135,7 @@ def window_of(
     `cells` are how many speeds and how many forces, `margin` is that of the recommended point, the
     study's if absent; `advance` is called after each speed.
     """
-    case, against = found.case, found.standing
+    case, against = findings.case, findings.standing
     wanted = case.study.target.margin if margin is None else margin
 
     def answer(
@@ -152,7 +152,7 @@ def window_of(
             recommended=None if centre is None else recommended(case, centre, wanted),
             centre=centre,
             at_speed=None if centre is None else _at_speed(case),
-            fastest=found.fastest,
+            fastest=findings.fastest,
             reasons=reasons,
             assumed=assumed,
         )
@@ -250,9 +250,9 @@ def _zoomed(
     return grid_of(case, speeds, forces, advance)
 
 
-def _between_cells(case: TransferCase, found: FeasibleSpeed | None) -> list[tuple[float, float]]:
+def _between_cells(case: TransferCase, point: FeasibleSpeed | None) -> list[tuple[float, float]]:
     """Return force in N and speed in rpm of a window too narrow for any cell, if there is one."""
-    return [] if found is None else [(found.pressure * case.process.charge.tip_area, found.speed)]
+    return [] if point is None else [(point.pressure * case.process.charge.tip_area, point.speed)]
 
 
 def _middle(grid: Grid, inside: Array) -> tuple[int, int]:

@@ -93,10 +93,10 @@ class CalibratedStudy:
         allowed = "figures that a powder can have"
         mend = "Mend the unit, or confirm the figures with --as-given."
         told = map(str, self.doubts)
-        found = [f"{each[:1].lower()}{each[1:].rstrip('.')}" for each in told]
-        if found:
+        texts = [f"{each[:1].lower()}{each[1:].rstrip('.')}" for each in told]
+        if texts:
             file = self.study.lab.runs_file
-            raise InputError(Fault(file, "", each, allowed, mend) for each in found)
+            raise InputError(Fault(file, "", each, allowed, mend) for each in texts)
 
 
 def calibrated(study: Study, drawing: Drawing) -> CalibratedStudy:

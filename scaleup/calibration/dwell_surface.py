@@ -94,10 +94,12 @@ def fit_surface(terms: Terms, design: Array, pressure: Array, values: Array) -> 
     z = ((logs - centre) / scale)[:, None]
     plain = terms.of(design)
     every = np.column_stack([plain, z * plain[:, : terms.first_order], z * z])
-    found = np.asarray(np.linalg.lstsq(every, values, rcond=None)[0], dtype=np.float64)
-    error = float(np.sqrt(np.mean((every @ found - values) ** 2)))
+    coefficients = np.asarray(np.linalg.lstsq(every, values, rcond=None)[0], dtype=np.float64)
+    error = float(np.sqrt(np.mean((every @ coefficients - values) ** 2)))
     end = plain.shape[1]
-    return Surface(centre, scale, found[:end], found[end:-1], float(found[-1]), error)
+    return Surface(
+        centre, scale, coefficients[:end], coefficients[end:-1], float(coefficients[-1]), error
+    )
 
 
 @dataclass(frozen=True)

@@ -188,7 +188,7 @@ def fit_study(study: Study, observations: tuple[Observation, ...], drawing: Draw
     names = tuple(f"{seen.run.press} {seen.run.name}" for seen in usable)
     powder = average.powder
     scatter = _scatter(usable, measured, fitted)
-    lots = pressure_of_lots(usable, fitted, powder, middle, scatter)
+    lots = pressure_of_lots(usable, fitted, powder, middle)
     shown = average.offset(sides.production.press.id, production_batches(usable))
     plant = replace(plant, lots=lots, runs=shown)
     strong = strength_of_runs(usable, solid, sides, plant, rng)

@@ -33,14 +33,14 @@ class Jump:
 
 def jumps(seen: tuple[Observation, ...]) -> tuple[Jump, ...]:
     """Return the columns of which some rows, one or a block, stand in another unit."""
-    found = []
+    steps = []
     for column, rows, values, terms in _columns(seen):
         step = _step(values, terms)
         if step is not None:
             first, last, ratio = step
             lines = tuple(each.run.line for each in rows[first:last])
-            found.append(Jump(column, lines, ratio))
-    return tuple(found)
+            steps.append(Jump(column, lines, ratio))
+    return tuple(steps)
 
 
 def _columns(

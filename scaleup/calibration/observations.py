@@ -168,13 +168,14 @@ def _strength(study: Study, run: Run, tip: Tip, wall: float | None) -> float | N
 def _logged(study: Study, run: Run, side: Side) -> Compression:
     """Return the logged compression of a run, whose peak must be the run's force."""
     log = log_of_run(study, run)
-    found = compression_of(log, run.compression, side.press.compliance)
-    if abs(found.peak / run.force - 1.0) > PEAKS_APART:
-        told = f"{run.force / 1e3:.4g} kN where the log {run.record} has {found.peak / 1e3:.4g} kN"
+    compression = compression_of(log, run.compression, side.press.compliance)
+    if abs(compression.peak / run.force - 1.0) > PEAKS_APART:
+        peak = f"{compression.peak / 1e3:.4g} kN"
+        told = f"{run.force / 1e3:.4g} kN where the log {run.record} has {peak}"
         allowed = f"the same force within {PEAKS_APART * 100:g} %"
         mend = "Check the unit of the log, and which compression it is."
         raise InputError(_fault(study, run, "force", told, allowed, mend))
-    return found
+    return compression
 
 
 def _solid_fraction(
@@ -183,16 +184,16 @@ def _solid_fraction(
     """Return weight over true density and volume in mm³, None where either was not measured."""
     if run.weight is None or np.isnan(volume):
         return None
-    found = run.weight / (study.blend.true_density * max(volume, 1e-9))
-    if 0.2 < found < 0.999:
-        return found
+    solid = run.weight / (study.blend.true_density * max(volume, 1e-9))
+    if 0.2 < solid < 0.999:
+        return solid
     thickness = run.thickness if column == "thickness" else run.in_die_thickness
     faults.append(
         _fault(
             study,
             run,
             column,
-            f"a solid fraction of {found:.4g} from {run.weight:.4g} mg and {thickness:.4g} mm",
+            f"a solid fraction of {solid:.4g} from {run.weight:.4g} mg and {thickness:.4g} mm",
             "0.2 to 0.999",
             f"Check weight, {column}, the tooling and the true density of the blend "
             f"({study.blend.true_density:.4g} g/cm³).",

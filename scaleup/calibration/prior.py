@@ -93,10 +93,10 @@ def rate_prior(study: Study, measured: bool) -> RatePrior:
         return RatePrior(wide, UPPER, "measured", "runs at different dwell")
     named = study.blend.rate_material
     if named is not None:
-        found = material(named)
-        borrowed = exponent_of(found)
+        entry = material(named)
+        borrowed = exponent_of(entry)
         part = (borrowed, _borrowed_width(borrowed))
-        return RatePrior((part,), UPPER, "borrowed", f"{found.name}: {found.source}")
+        return RatePrior((part,), UPPER, "borrowed", f"{entry.name}: {entry.source}")
     composed = _composed(study)
     if composed is not None:
         width = max(COMPOSED_SPREAD * composed[0], COMPOSED_LEAST)

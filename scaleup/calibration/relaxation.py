@@ -95,21 +95,21 @@ def _fitted(seconds: Array, values: Array, span: float) -> Decay | None:
         return np.column_stack([rows[0], np.exp(guess[1]) * rows[1], np.exp(guess[1]) * rows[2]])
 
     start = np.array([logs[0], np.log(max(fallen / 3.0, 1e-5)), np.log(span / 20.0)])
-    found = least_squares(miss, start, slopes, method="lm", max_nfev=400)
-    scatter = float(np.sqrt(np.sum(found.fun**2) / (seconds.size - 3)))
-    jacobian = np.asarray(found.jac, dtype=np.float64)
+    solution = least_squares(miss, start, slopes, method="lm", max_nfev=400)
+    scatter = float(np.sqrt(np.sum(solution.fun**2) / (seconds.size - 3)))
+    jacobian = np.asarray(solution.jac, dtype=np.float64)
     known = jacobian.T @ jacobian
-    followed = found.success and scatter * CLEAR_DECAY < fallen
+    followed = solution.success and scatter * CLEAR_DECAY < fallen
     if not followed or not np.linalg.cond(known) < WELL_POSED:
         return None
     # Neighbouring residuals are alike where the law misses; as many are counted as change sign.
-    changes = max(int(np.count_nonzero(np.diff(np.sign(found.fun)))), 4)
+    changes = max(int(np.count_nonzero(np.diff(np.sign(solution.fun)))), 4)
     inflated = scatter * float(np.sqrt(max(seconds.size / (2.0 * changes), 1.0)))
-    nu = float(np.exp(found.x[1]))
+    nu = float(np.exp(solution.x[1]))
     error = nu * inflated * float(np.sqrt(np.linalg.inv(known)[1, 1]))
     if error > nu:
         return None
-    return Decay(float(np.exp(found.x[0])), float(np.exp(found.x[2])), nu, error, span)
+    return Decay(float(np.exp(solution.x[0])), float(np.exp(solution.x[2])), nu, error, span)
 
 
 def exponent_of(nu: Array, correction: Array) -> Array:

@@ -135,11 +135,11 @@ class PressedRuns:
         for each in solved:
             pressure = each.pressure[part]
             if each.log_dwell is not None:
-                found = fit_surface(terms, design, pressure, each.log_dwell[part])
-                dwells.update(dict.fromkeys(each.runs, found))
+                surface = fit_surface(terms, design, pressure, each.log_dwell[part])
+                dwells.update(dict.fromkeys(each.runs, surface))
             if each.share is not None:
-                found = fit_surface(terms, design, pressure, each.share[part])
-                shares.update(dict.fromkeys(each.runs, found))
+                surface = fit_surface(terms, design, pressure, each.share[part])
+                shares.update(dict.fromkeys(each.runs, surface))
         pressures = [seen.pressure for seen in self.observations]
         carried = (Carried.of(each, pressures) for each in (dwells, shares))
         return DwellOfRuns(self.observations, self.pulses, terms, *carried)

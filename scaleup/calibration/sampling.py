@@ -74,15 +74,15 @@ def find_peak(posterior: Posterior, start: Array) -> Peak:
     slopes = Slopes(posterior.residuals, high)
     for _ in range(4):
         columns = np.clip(columns, low + 1e-9, high - 1e-9)
-        found = least_squares(
+        solution = least_squares(
             slopes.residuals, columns, slopes.jacobian, (low, high), args=(scatter, in_die)
         )
-        columns = found.x
+        columns = solution.x
         ejected, under_load = posterior.solid_fractions(columns[None, :])
         scatter = scatter_of(posterior.weights * (posterior.measured - ejected) ** 2, SCATTER)
         miss = posterior.weights[posterior.read] * (posterior.in_die - under_load) ** 2
         in_die = scatter_of(miss, IN_DIE_SCATTER)
-    jacobian = np.asarray(found.jac, dtype=np.float64)
+    jacobian = np.asarray(solution.jac, dtype=np.float64)
     covariance = np.asarray(np.linalg.inv(jacobian.T @ jacobian), dtype=np.float64)
     rows = jacobian[: len(posterior.observations)]
     leverage: Array = np.einsum("ij,jk,ik->i", rows, covariance, rows)

@@ -141,11 +141,11 @@ def draw_strength_curve(
         rows.append(one * produced[:, None])
     belief = with_factor if both else STRENGTH_BELIEF
     logs = np.log(strength) if sheared is None else np.log(strength)[:, None] - sheared
-    found, scatter = draw_lines(np.stack(rows), logs, weights, belief, rng)
-    feeder = np.exp(found[2]) if both else np.ones(one.shape[1])
-    slope = np.maximum(found[1], LEAST_SLOPE)
+    lines, scatter = draw_lines(np.stack(rows), logs, weights, belief, rng)
+    feeder = np.exp(lines[2]) if both else np.ones(one.shape[1])
+    slope = np.maximum(lines[1], LEAST_SLOPE)
     middle = weights @ solid_fraction / weights.sum()  # where a curve kept from falling is turned
-    log_solid = found[0] + (slope - found[1]) * (1.0 - middle)
+    log_solid = lines[0] + (slope - lines[1]) * (1.0 - middle)
     return StrengthCurve(np.exp(log_solid), slope, feeder, both), scatter
 
 
@@ -177,5 +177,5 @@ def draw_ejection_line(
     """Return draws of ejection stress against pressure."""
     x = np.repeat(np.log(pressure)[:, None], draws, axis=1)
     terms = np.stack([np.ones_like(x), x])
-    found, _ = draw_lines(terms, np.log(stress), weights, EJECTION_BELIEF, rng)
-    return EjectionLine(found[0], found[1])
+    lines, _ = draw_lines(terms, np.log(stress), weights, EJECTION_BELIEF, rng)
+    return EjectionLine(lines[0], lines[1])

@@ -73,7 +73,7 @@ def strength_of_runs(
     if curve.feeder_known:
         plant = _with_factor(plant, sides, runs, curve)
     misses = np.log(runs.measured / fitted)
-    read = between(runs.batches, misses[~runs.produced], alone)
+    read = between(runs.batches, misses[~runs.produced])
     lots = replace(plant.lots, strength=read)
     return StrengthOfRuns(curve, alone, tuple(every), replace(plant, lots=lots))
 
@@ -168,7 +168,7 @@ def _with_factor(
 
 
 def pressure_of_lots(
-    usable: tuple[Observation, ...], fitted: Array, powder: Powder, dwell: Array, scatter: float
+    usable: tuple[Observation, ...], fitted: Array, powder: Powder, dwell: Array
 ) -> Lots:
     """Return what the solid fractions of runs of several batches say of the pressure they take.
 
@@ -187,7 +187,7 @@ def pressure_of_lots(
     slope = (more - less) / (2.0 * np.log(STEP))
     measured = np.array([usable[i].solid_fraction for i in lab], dtype=np.float64)
     misses = (measured - fitted[lab]) / slope
-    return Lots(pressure=between(names, misses, scatter / float(np.mean(slope))))
+    return Lots(pressure=between(names, misses))
 
 
 def ejection_of_runs(

@@ -72,10 +72,10 @@ def _kind(column: str) -> str:
     return "mass" if MEASURED[column].unit == "mg" else "length"
 
 
-def _implausible(study: Study, out: tuple[Figure, ...], found: tuple[Slip, ...]) -> Doubt:
+def _implausible(study: Study, out: tuple[Figure, ...], explaining: tuple[Slip, ...]) -> Doubt:
     worst = out[0]
-    if found:
-        mend = f"Every figure would be usual with {_ways(study, found[:TOLD])}."
+    if explaining:
+        mend = f"Every figure would be usual with {_ways(study, explaining[:TOLD])}."
     else:
         mend = "No usual slip of one unit explains it."
     evidence = "; ".join(f"{each.what} {_told(each)}, published {each.source}" for each in out)
@@ -99,10 +99,10 @@ def _unit(figure: Figure) -> str:
     return "" if figure.unit == "1" else f" {figure.unit.replace('mg/mm^3', 'g/cm³')}"
 
 
-def _ways(study: Study, found: tuple[Slip, ...]) -> str:
+def _ways(study: Study, explaining: tuple[Slip, ...]) -> str:
     """Return the slips in words, those of one column together."""
     columns: dict[str, list[str]] = {}
-    for slip in found:
+    for slip in explaining:
         told = f"{_times(slip.ratio)} ({slip.story})"
         columns.setdefault(_place(study, slip.column), []).append(told)
     return "; or with ".join(f"{place} {' or '.join(ways)}" for place, ways in columns.items())

@@ -66,13 +66,13 @@ def slips(numbers: Numbers) -> tuple[Slip, ...]:
     Columns come by how near the middle of the spans the best of their ratios leads, and the ratios
     of one column in the order of `STORIES`, since several are too near each other to be told apart.
     """
-    found = []
+    explaining = []
     for column in SCALES:
         ways = list(_ways(numbers, column))
         if ways:
-            found.append((min(off for off, _ in ways), [slip for _, slip in ways]))
-    found.sort(key=lambda each: each[0])
-    return tuple(slip for _, ways in found for slip in ways)
+            explaining.append((min(off for off, _ in ways), [slip for _, slip in ways]))
+    explaining.sort(key=lambda each: each[0])
+    return tuple(slip for _, ways in explaining for slip in ways)
 
 
 def _ways(numbers: Numbers, column: str) -> Iterator[tuple[float, Slip]]:

@@ -49,6 +49,6 @@ def budget(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     wanted = Output(json, csv, force, units_asked(units, study))
     read = study_at_speed(study, to, tooling, speed).confirmed(as_given)
     with progress("fitting and weighing what could be measured", 1) as advance:
-        found = common.analysis(read).budget()
+        answer = common.analysis(read).budget()
         advance()
-    give_out(found, wanted, show_budget, budget_form, budget_frame)
+    give_out(answer, wanted, show_budget, budget_form, budget_frame)

@@ -110,8 +110,8 @@ def _one(
     read = read_study(path, None, tooling).confirmed(as_given)
     presses = candidate_presses(read, to)
     with progress("fitting and solving", len(presses)) as advance:
-        found = common.analysis(read).compare(presses, advance=advance)
-    give_out(found, wanted, show_comparison, comparison_form, comparison_frame)
+        comparison = common.analysis(read).compare(presses, advance=advance)
+    give_out(comparison, wanted, show_comparison, comparison_form, comparison_frame)
 
 
 def _many(
@@ -132,9 +132,9 @@ def _many(
         at_work(min(workers, max(len(left), 1)), scheduler) as executor,
         progress("comparing", len(work), len(done)) as advance,
     ):
-        for found in as_they_come(left, executor):
-            add(found)
-            rows += found
+        for fresh in as_they_come(left, executor):
+            add(fresh)
+            rows += fresh
             advance()
     place = {str(each.name): number for number, each in enumerate(work)}
     rows.sort(key=lambda row: place[str(row.study)])

@@ -46,5 +46,5 @@ def judge(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     wanted = Output(json, csv, force, units_asked(units, study))
     read = study_at_speed(study, to, tooling, speed).confirmed(as_given)
     with progress("fitting and weighing lab runs", 3) as advance:
-        found = common.analysis(read).judge(advance=advance)
-    give_out(found, wanted, show_judgement, judgement_form, judgement_frame)
+        judgement = common.analysis(read).judge(advance=advance)
+    give_out(judgement, wanted, show_judgement, judgement_form, judgement_frame)

@@ -36,9 +36,9 @@ class ManyFile:
     def __init__(self, path: Path, options: str, work: Sequence[Work], force: bool) -> None:
         self.path, self.force = path, force
         self.head = f"{comment_line(f'{COMMAND}: {options}')}\n{many_frame([]).csv()}"
-        found = [] if force or not path.exists() else self._read()
-        self.done = {str(each.name) for each in work if _is_done(each, found)}
-        self.kept = tuple(row for row in found if str(row.study) in self.done)
+        earlier = [] if force or not path.exists() else self._read()
+        self.done = {str(each.name) for each in work if _is_done(each, earlier)}
+        self.kept = tuple(row for row in earlier if str(row.study) in self.done)
 
     @contextmanager
     def adding(self) -> Iterator[Callable[[Sequence[ManyRow]], None]]:
@@ -97,8 +97,8 @@ def _number(cell: str) -> float | None:
     return float(cell) if cell else None
 
 
-def _is_done(work: Work, found: Sequence[ManyRow]) -> bool:
-    rows = [row for row in found if str(row.study) == str(work.name)]
+def _is_done(work: Work, earlier: Sequence[ManyRow]) -> bool:
+    rows = [row for row in earlier if str(row.study) == str(work.name)]
     if not rows or len(rows) != rows[0].of or not rows[0].inputs:
         return False
     try:

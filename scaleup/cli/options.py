@@ -67,7 +67,7 @@ def whole_number(option: str, value: int, least: int, most: int) -> int:
 
 def press_ids(incomplete: str) -> list[str]:
     """Return the presses whose id begins as typed, for completion in a shell."""
-    from scaleup.io.library import list_presses  # noqa: PLC0415
+    from scaleup.io.profile_files import list_presses  # noqa: PLC0415
 
     return [row.id for row in list_presses() if row.id.startswith(incomplete)]
 
@@ -79,7 +79,7 @@ def profile_ids(incomplete: str) -> list[str]:
 
 def tooling_ids(incomplete: str) -> list[str]:
     """Return the tooling whose id begins as typed, for completion in a shell."""
-    from scaleup.io.library import list_tooling  # noqa: PLC0415
+    from scaleup.io.profile_files import list_tooling  # noqa: PLC0415
 
     return [row.id for row in list_tooling() if row.id.startswith(incomplete)]
 

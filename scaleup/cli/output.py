@@ -38,7 +38,7 @@ def wrote(*paths: Path, err: bool = False) -> None:
 
 
 def give_out(
-    found: Answer,
+    answer: Answer,
     output: Output,
     show: Callable[[Console, Answer], None],
     form: Callable[[Answer], dict[str, Any]],
@@ -54,7 +54,7 @@ def give_out(
     """
     files: dict[Path, bytes | str] = dict(pictures or {})
     if output.csv is not None and frame is not None:
-        files[output.csv] = frame(found).csv()
+        files[output.csv] = frame(answer).csv()
     if files:
         from scaleup.io.writing import write_together  # noqa: PLC0415  quick --help
 
@@ -63,11 +63,11 @@ def give_out(
     if output.json:
         from scaleup.show.json_form import json_text  # noqa: PLC0415
 
-        typer.echo(json_text(form(found)), nl=False)
+        typer.echo(json_text(form(answer)), nl=False)
         return
     from rich.console import Console  # noqa: PLC0415
 
     from scaleup.units_shown import shown_in  # noqa: PLC0415
 
     with shown_in(output.units):
-        show(Console(highlight=False), found)
+        show(Console(highlight=False), answer)

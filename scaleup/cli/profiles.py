@@ -25,7 +25,7 @@ def listed(context: typer.Context) -> None:
         return
     from rich.console import Console  # noqa: PLC0415
 
-    from scaleup.io.library import list_presses, list_tooling, own_checked  # noqa: PLC0415
+    from scaleup.io.profile_files import list_presses, list_tooling, own_checked  # noqa: PLC0415
     from scaleup.show.profile_tables import press_table, tooling_table  # noqa: PLC0415
 
     console = Console(highlight=False)
@@ -98,9 +98,9 @@ def check(
     """
     from scaleup.presses.profile_checks import check_profile  # noqa: PLC0415
 
-    found = check_profile(file)
-    for warning in found.warnings:
+    checked = check_profile(file)
+    for warning in checked.warnings:
         typer.echo(f"doubtful: {warning}")
-    if found.faults:
-        raise InputError(found.faults)
-    typer.echo(f"{file}: no fault" + ("" if found.warnings else ", nothing doubtful"))
+    if checked.faults:
+        raise InputError(checked.faults)
+    typer.echo(f"{file}: no fault" + ("" if checked.warnings else ", nothing doubtful"))

@@ -74,19 +74,19 @@ def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
         allowed = "a column position [mm]"
         raise InputError(Fault(log.shown, "", "no column position", allowed))
     with _reading() as advance:
-        found = force_log_answer(
+        answer = force_log_answer(
             log, exponent=exponent, compliance=None if firm is None else 1.0 / firm,
             range_=end, advance=advance,
         )  # fmt: skip
-    output, pictures = Output(json, csv, force), _picture(found, plot)
+    output, pictures = Output(json, csv, force), _picture(answer, plot)
     if stiffness:
-        _stiffness(found, thick, wide, output, pictures)
+        _stiffness(answer, thick, wide, output, pictures)
         return
-    give_out(found, output, show_record, record_form, record_frame, pictures)
+    give_out(answer, output, show_record, record_form, record_frame, pictures)
 
 
 def _stiffness(
-    found: ForceLogAnswer,
+    answer: ForceLogAnswer,
     slug: float | None,
     diameter: float | None,
     output: Output,
@@ -99,29 +99,29 @@ def _stiffness(
 
     area = 0.0 if diameter is None else pi * diameter**2 / 4.0
     try:
-        stiffness = stiffness_of(list(found.shapes), slug or 0.0, area)
+        stiffness = stiffness_of(list(answer.shapes), slug or 0.0, area)
     except ValueError as error:
         allowed = "loadings of the press without powder, with their position"
-        raise InputError(Fault(found.log.shown, "", str(error), allowed)) from None
+        raise InputError(Fault(answer.log.shown, "", str(error), allowed)) from None
     if stiffness.compliance <= 0.0:
         allowed = "a slug shorter than the give of the press"
         raise InputError(Fault("", "--slug", "a slug that gives more than was logged", allowed))
     give_out(
         stiffness,
         output,
-        lambda console, item: show_stiffness(console, found, item),
-        partial(stiffness_form, found),
+        lambda console, item: show_stiffness(console, answer, item),
+        partial(stiffness_form, answer),
         pictures=pictures,
     )
 
 
-def _picture(found: ForceLogAnswer, path: Path | None) -> dict[Path, bytes]:
+def _picture(answer: ForceLogAnswer, path: Path | None) -> dict[Path, bytes]:
     """Return the picture of a log by the file it goes into; none if none was asked for."""
     if path is None:
         return {}
     from scaleup.show.force_log_picture import record_picture  # noqa: PLC0415
 
-    return {path: record_picture(found, path.suffix.lower()[1:])}
+    return {path: record_picture(answer, path.suffix.lower()[1:])}
 
 
 @contextmanager

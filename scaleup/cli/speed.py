@@ -74,8 +74,8 @@ def speed(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     turret = _one_speed(read.production, at, output)
     speeds = _range(read.production, over, number)
     with progress("fitting and solving", len(speeds) + 1) as advance:
-        found = common.analysis(read).speed(at=turret, speeds=speeds, advance=advance)
-    give_out(found, wanted, show=show_speed, form=speed_form, frame=speed_frame)
+        check = common.analysis(read).speed(at=turret, speeds=speeds, advance=advance)
+    give_out(check, wanted, show=show_speed, form=speed_form, frame=speed_frame)
 
 
 def _one_speed(production: ProductionSide, at: str | None, output: str | None) -> float | None:

@@ -107,5 +107,5 @@ def _back_to_the_lab(
     )
 
     with status("reading and fitting"):
-        found = common.analysis(read_study(path).confirmed(as_given)).imitate(run)
-    give_out(found, output, show_imitation, imitation_form, imitation_frame)
+        imitation = common.analysis(read_study(path).confirmed(as_given)).imitate(run)
+    give_out(imitation, output, show_imitation, imitation_form, imitation_frame)

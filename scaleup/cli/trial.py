@@ -76,7 +76,7 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     )
     read = study_with_margin(study_at_speed(study, to, tooling, speed), margin).confirmed(as_given)
     with status("planning"):
-        found = common.analysis(read).plan_trial(options)
+        planned = common.analysis(read).plan_trial(options)
     from scaleup.io.writing import write_together  # noqa: PLC0415
     from scaleup.show.trial_plan import (  # noqa: PLC0415
         plan_csv,
@@ -86,10 +86,10 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
         show_plan,
     )
 
-    contents: tuple[bytes | str, ...] = (plan_csv(found), plan_xlsx(found), plan_page(found))
+    contents: tuple[bytes | str, ...] = (plan_csv(planned), plan_xlsx(planned), plan_page(planned))
     files = {out / name: each for name, each in zip(PLAN_FILES, contents, strict=True)}
     write_together(files, force=force)
-    give_out(found, Output(json, None, force), show_plan, plan_form)
+    give_out(planned, Output(json, None, force), show_plan, plan_form)
     if json:
         return
     wrote(*files)
@@ -121,14 +121,14 @@ def learn(  # noqa: PLR0913, PLR0917  a command line option each
     read = study_with_margin(read_study(study), margin).confirmed(as_given)
     rows = read_trial_sheet(sheet, sheet.name)
     with status("learning"):
-        found = common.analysis(read).learn(rows, shown=sheet.name)
+        learned = common.analysis(read).learn(rows, shown=sheet.name)
     written: tuple[Path, ...] = ()
     if out is not None:
         from scaleup.io.updated_study import write_updated_study  # noqa: PLC0415
 
         why = f"{read.name}: the runs of the study and of the trial sheet {sheet.name}."
-        written = write_updated_study(found.study, out, why)
-    give_out(found, Output(json, None, force=False), show_learned, learned_form)
+        written = write_updated_study(learned.study, out, why)
+    give_out(learned, Output(json, None, force=False), show_learned, learned_form)
     if json:
         return
     wrote(*written)

@@ -33,11 +33,11 @@ def units_asked(text: str | None, study: Path) -> dict[str, list[UnitShown]]:
     of_table = text.strip() == AS_THE_TABLE
     names = _of_the_table(study) if of_table else text.split(",")
     for name in names:
-        found = _unit(name.strip()) if name.strip() else None
-        if found is None and not of_table:
+        unit = _unit(name.strip()) if name.strip() else None
+        if unit is None and not of_table:
             raise InputError(Fault("", "--units", f'"{printable(name.strip())}"', EXAMPLE))
-        if found is not None:
-            asked.setdefault(found[0], []).append(found[1])
+        if unit is not None:
+            asked.setdefault(unit[0], []).append(unit[1])
     return asked
 
 

@@ -60,8 +60,8 @@ def window(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     size = _cells(cells)
     read = study_with_margin(study_at_speed(study, to, tooling, speed), margin).confirmed(as_given)
     with progress("fitting and solving", size[0]) as advance:
-        found = common.analysis(read).window(size, advance=advance)
-    give_out(found, wanted, show=show_window, form=window_form, frame=window_frame)
+        answer = common.analysis(read).window(size, advance=advance)
+    give_out(answer, wanted, show=show_window, form=window_form, frame=window_frame)
 
 
 def _cells(text: str) -> tuple[int, int]:

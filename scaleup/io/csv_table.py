@@ -43,7 +43,7 @@ def comment_line(text: str) -> str:
     >>> comment_line('Marram,"=1+1"')
     '# Marram,\'"=1+1"'
     """
-    line = _COMMENT.sub(lambda found: f"{found[1] or ''}{found[2] or ''}'", " ".join(text.split()))
+    line = _COMMENT.sub(lambda match: f"{match[1] or ''}{match[2] or ''}'", " ".join(text.split()))
     return f"# {line}"
 
 

@@ -71,13 +71,13 @@ def each_in_unit(name: str, values: Any, unit: str) -> Any:
             raise InputError(Fault("", name, printable(str(values)), expected(unit))) from None
     if not isinstance(values, Iterable):
         return values
-    found: list[Any] = []
+    numbers: list[Any] = []
     faults: list[Fault] = []
     for each in values:
         try:
-            found.append(in_unit(name, each, unit))
+            numbers.append(in_unit(name, each, unit))
         except InputError as error:
             faults += error.faults
     if faults:
         raise InputError(faults)
-    return found
+    return numbers

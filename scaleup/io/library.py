@@ -1,11 +1,11 @@
-"""Where press and tooling profiles are found, and how they are listed without being checked."""
+"""A press or tooling found by its id or its file, and whether the two go together."""
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from scaleup.errors import Fault, InputError
 from scaleup.io.places import (
@@ -13,26 +13,28 @@ from scaleup.io.places import (
     as_folder,
     inside,
     leaves,
-    profile_folders,
-    shipped_profiles,
     shown_path,
 )
+from scaleup.io.profile_files import (
+    FORMATS,
+    SINGULAR,
+    Room,
+    files_of,
+    is_of,
+    list_presses,
+    list_tooling,
+    read_press,
+    read_tooling,
+)
 from scaleup.io.reading_gate import opened, sha256
-from scaleup.io.toml import read_toml
 from scaleup.model.profile import NamedProfile
-from scaleup.text import meant, nearest, printable
+from scaleup.text import nearest, printable
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
-
     from scaleup.model.press import PressProfile, RotaryProfile
     from scaleup.model.tooling import ToolingProfile
 
 Profile = TypeVar("Profile")
-Room = Literal["presses", "tooling"]
-
-FORMATS: dict[Room, str] = {"presses": "scaleup press 1", "tooling": "scaleup tooling 1"}
-SINGULAR: dict[Room, str] = {"presses": "press", "tooling": "tooling"}
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,79}", re.ASCII)
 
 
@@ -47,106 +49,6 @@ class PressAtFault:
     def reason(self) -> str:
         """Return what is wrong with it."""
         return "; ".join(map(str, self.faults))
-
-
-@dataclass(frozen=True)
-class ProfileRow:
-    """One profile as its file has it, not yet checked."""
-
-    id: str
-    kind: str
-    name: str
-    description: str
-    path: Path
-    values: dict[str, Any] = field(default_factory=dict)
-    faults: tuple[Fault, ...] = ()
-    """Why the file could not be read; none if it could."""
-
-    @property
-    def reason(self) -> str:
-        """Return in short why the file could not be read; empty if it could."""
-        if not self.faults:
-            return ""
-        first, *others = self.faults
-        place = f"{first.where}: " if first.where else ""
-        more = f" (and {len(others)} more)" if others else ""
-        return f"{place}{first.found}{more}"
-
-    def takes(self, standard: str) -> bool:
-        """Return whether the file says that a press takes tooling of a standard."""
-        accepted = self.values.get("accepts")
-        return isinstance(accepted, list) and standard in accepted
-
-
-def list_presses(near: Near = None) -> tuple[ProfileRow, ...]:
-    """Return every press that can be named, those beside a study first."""
-    return tuple(_row(path, id_) for id_, path in _every("presses", near).items())
-
-
-def list_tooling(near: Near = None) -> tuple[ProfileRow, ...]:
-    """Return every tooling that can be named, those beside a study first."""
-    return tuple(_row(path, id_) for id_, path in _every("tooling", near).items())
-
-
-def own_checked(rows: tuple[ProfileRow, ...], room: Room) -> tuple[ProfileRow, ...]:
-    """Return the same rows, those of one's own files checked.
-
-    What is shipped is not, since that takes time and the tests do it.
-    """
-    shipped = shipped_profiles()
-    read: Callable[[Path], object] = read_press if room == "presses" else read_tooling
-    return tuple(row if row.path.is_relative_to(shipped) else _checked(row, read) for row in rows)
-
-
-def _checked(row: ProfileRow, read: Callable[[Path], object]) -> ProfileRow:
-    try:
-        read(row.path)
-    except InputError as error:
-        return replace(row, faults=error.faults)
-    return row
-
-
-def _row(path: Path, id_: str) -> ProfileRow:
-    try:
-        data = read_toml(path)
-    except InputError as error:
-        return ProfileRow(id_, "", "", "", path, faults=error.faults)
-    kind = data.get("kind", data.get("shape", ""))
-    return ProfileRow(
-        id_,
-        _line(kind),
-        _line(data.get("name", "")),
-        _line(data.get("description", "")),
-        path,
-        data,
-    )
-
-
-def _line(text: object) -> str:
-    return printable(" ".join(str(text).split()), 2000)
-
-
-def _every(room: Room, near: Near) -> dict[str, Path]:
-    near = as_folder(near)
-    found: dict[str, Path] = {}
-    for folder in profile_folders(near):
-        for path in _files(folder, room, beside=near is not None and folder.is_relative_to(near)):
-            found.setdefault(path.stem, path)
-    return found
-
-
-def _files(folder: Path, room: Room, *, beside: bool) -> Iterator[Path]:
-    """Yield the profile files of a folder; beside a study they may lie loose among other files."""
-    if beside:
-        yield from (path for path in sorted(folder.glob("*.toml")) if _is_of(path, room))
-    yield from sorted((folder / room).glob("*.toml"))
-
-
-def _is_of(path: Path, room: Room) -> bool:
-    try:
-        return read_toml(path).get("format") == FORMATS[room]
-    except InputError:
-        return False
 
 
 def find_press(
@@ -217,8 +119,8 @@ def is_tooling(reference: str, near: Near) -> bool:
     """Return whether a reference is to tooling, known by its id or by the format of its file."""
     folder = as_folder(near)
     if folder is not None:
-        return _is_of(folder / reference, "tooling")
-    return reference in _every("tooling", near)
+        return is_of(folder / reference, "tooling")
+    return reference in files_of("tooling", near)
 
 
 def fitting_tooling(
@@ -282,10 +184,10 @@ def press_or_fault(
     """
     path = _located(reference, "presses", near, "", where)
     try:
-        found = find_press(reference, near, where=where)
+        press = find_press(reference, near, where=where)
     except InputError as error:
         return PressAtFault(path.stem, error.faults)
-    return rotary_profile(found, where=where)
+    return rotary_profile(press, where=where)
 
 
 def require_fit(
@@ -365,62 +267,14 @@ def _located(reference: str, room: Room, near: Near, file: str, where: str) -> P
     near = as_folder(near)
     if near is not None and ("/" in reference or "\\" in reference or reference.endswith(".toml")):
         return inside(near, reference, file, where)
-    known = _every(room, near) if _ID.fullmatch(reference) else {}
+    known = files_of(room, near) if _ID.fullmatch(reference) else {}
     if reference not in known:
         allowed = f"the id of a {SINGULAR[room]} profile"
         allowed += ", or a file inside the study folder" if near else ""
         found = f'the unknown {SINGULAR[room]} "{printable(reference)}"'
-        hint = nearest(reference, known or _every(room, near))
+        hint = nearest(reference, known or files_of(room, near))
         raise InputError(Fault(file, where, found, allowed, hint))
     path = known[reference]
     if near is not None and path.is_relative_to(near) and leaves(path, near):
         return inside(near, str(path.relative_to(near)), file, where)
     return path
-
-
-def read_press(path: Path, shown: str = "") -> PressProfile:
-    """Return the press profile of a file.
-
-    Raises
-    ------
-    InputError
-        If the file is at fault.
-    """
-    from scaleup.io.schema import read_as  # noqa: PLC0415  start-up stays quick
-    from scaleup.model.press import PRESS_KINDS  # noqa: PLC0415
-
-    shown = shown or str(path)
-    data = read_toml(path, shown)
-    _check_format(data, "presses", shown)
-    kind = data.get("kind")
-    if not isinstance(kind, str) or kind not in PRESS_KINDS:
-        found = "nothing" if kind is None else f'the unknown kind "{printable(str(kind))}"'
-        allowed = ", ".join(f'"{known}"' for known in PRESS_KINDS)
-        raise InputError(Fault(shown, "kind", found, allowed, meant(str(kind), PRESS_KINDS)))
-    return read_as(PRESS_KINDS[kind], data, shown, format=FORMATS["presses"], kind=kind)
-
-
-def read_tooling(path: Path, shown: str = "") -> ToolingProfile:
-    """Return the tooling profile of a file.
-
-    Raises
-    ------
-    InputError
-        If the file is at fault.
-    """
-    from scaleup.io.schema import read_as  # noqa: PLC0415  start-up stays quick
-    from scaleup.model.tooling import ToolingProfile  # noqa: PLC0415
-
-    shown = shown or str(path)
-    data = read_toml(path, shown)
-    _check_format(data, "tooling", shown)
-    return read_as(ToolingProfile, data, shown, format=FORMATS["tooling"])
-
-
-def _check_format(data: dict[str, Any], room: Room, shown: str) -> None:
-    if data.get("format") == FORMATS[room]:
-        return
-    given = data.get("format")
-    found = "nothing" if given is None else f'"{printable(str(given))}"'
-    mend = f'Begin the file with format = "{FORMATS[room]}".' if given is None else ""
-    raise InputError(Fault(shown, "format", found, f'"{FORMATS[room]}"', mend))

@@ -179,7 +179,7 @@ def open_log(path: Path, shown: str = "") -> Log:
 def _columns(
     headings: list[str], shown: str, where: str
 ) -> tuple[tuple[LogColumn, ...], tuple[str, ...]]:
-    found: dict[str, LogColumn] = {}
+    columns: dict[str, LogColumn] = {}
     unused = []
     for place, heading in enumerate(headings):
         name, unit = split_heading(heading)
@@ -187,23 +187,23 @@ def _columns(
             unused.append(printable(heading))
             continue
         core, example = COLUMNS[name]
-        if name in found:
+        if name in columns:
             raise InputError(Fault(shown, where, f"two columns {name}", "each column once"))
         if not unit:
             mend = f'Write "{name} [{example}]".'
             raise InputError(Fault(shown, where, f"{name} without a unit", "its unit", mend))
         try:
-            found[name] = LogColumn(name, place, heading, factor(unit, core))
+            columns[name] = LogColumn(name, place, heading, factor(unit, core))
         except UnitFault as error:
             allowed = f"a unit of {EXPECTED[core][0].split(' ', 1)[1]}"
             mend = f'Write "{name} [{example}]".'
             raise InputError(Fault(shown, where, error.found, allowed, mend)) from None
-    missing = [name for name in NEEDED if name not in found]
+    missing = [name for name in NEEDED if name not in columns]
     if missing:
         told = f"no column {missing[0]} among {printable(', '.join(headings))}"
         hint = nearest(missing[0], tuple(headings))
         raise InputError(Fault(shown, where, told, "the columns time and force", hint))
-    return tuple(found.values()), tuple(unused)
+    return tuple(columns.values()), tuple(unused)
 
 
 def _parquet_headings(path: Path, shown: str) -> list[str]:

@@ -81,13 +81,13 @@ def opened(
         reason = (error.strerror or "an unreadable file").lower()
         raise InputError(Fault(shown, "", reason, "a file that can be read")) from None
     try:
-        found = os.fstat(descriptor)
-        _refuse_special(found.st_mode, shown)
-        _refuse_large(found.st_size, limit, shown)
+        status = os.fstat(descriptor)
+        _refuse_special(status.st_mode, shown)
+        _refuse_large(status.st_size, limit, shown)
     except BaseException:
         os.close(descriptor)
         raise
-    _inputs[found.st_dev, found.st_ino] = path
+    _inputs[status.st_dev, status.st_ino] = path
     return os.fdopen(descriptor, "rb")
 
 
@@ -153,15 +153,15 @@ def sha256(path: Path, shown: str = "") -> str:
     InputError
         As of `pieces_of`.
     """
-    found = digest()
+    hashed = digest()
     for piece in pieces_of(path, shown):
-        found.update(piece)
-    return found.hexdigest()
+        hashed.update(piece)
+    return hashed.hexdigest()
 
 
-def is_input(found: os.stat_result) -> bool:
+def is_input(status: os.stat_result) -> bool:
     """Return whether a file, by whatever name, was read since `forget_inputs`."""
-    number = found.st_dev, found.st_ino
+    number = status.st_dev, status.st_ino
     path = _inputs.get(number)
     if path is None:
         return False

@@ -85,8 +85,8 @@ def read_as(
     try:
         return _made(kind, table.model_validate(data))
     except ValidationError as error:
-        found = [fault for item in error.errors() for fault in faults_of(table, item, file)]
-        raise InputError(found) from None
+        faults = [fault for item in error.errors() for fault in faults_of(table, item, file)]
+        raise InputError(faults) from None
     except FieldFault as error:
         raise InputError(_placed(error, (), file)) from None
 
@@ -314,8 +314,8 @@ def _model_at(model: type[BaseModel], place: Place) -> type[BaseModel] | None:
         if isinstance(step, int):
             continue
         field = None if current is None else _field(current, (step,))
-        found = [] if field is None else _models(field.annotation)
-        current = found[0] if found else None
+        models = [] if field is None else _models(field.annotation)
+        current = models[0] if models else None
     return current
 
 

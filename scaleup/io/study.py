@@ -146,15 +146,15 @@ class _Reader(StudyParts):
         table = self.table.production
         if press is None:
             file, where = self.shown, "production.press"
-            found = self.press(table.press, where, STUDY_FILE)
+            given = self.press(table.press, where, STUDY_FILE)
         else:
             file, where = "", "the press asked for"
-            found = self.press(press, where, file)
+            given = self.press(press, where, file)
         if tooling is None:
             tools = self.tooling(table.tooling, "production.tooling", STUDY_FILE)
         else:
             tools = self.tooling(tooling, "the tooling asked for", "")
-        rotary = None if tools is None else self.rotary(found, file, where)
+        rotary = None if tools is None else self.rotary(given, file, where)
         if rotary is None or tools is None:
             return None
         return ProductionSide(rotary, tools, table.speed, table.precompression)

@@ -68,11 +68,11 @@ class StudyParts:
             return None
         return self.taken(partial(rotary_profile, press, file=file, where=where))
 
-    def _noted(self, found: NamedProfile[Any] | None) -> NamedProfile[Any] | None:
-        if found is not None:
-            self.inputs[found.shown] = found.sha256
-            self.inputs.update(found.beside)
-        return found
+    def _noted(self, named: NamedProfile[Any] | None) -> NamedProfile[Any] | None:
+        if named is not None:
+            self.inputs[named.shown] = named.sha256
+            self.inputs.update(named.beside)
+        return named
 
     def check_records(self, runs: tuple[Run, ...], table: str, counted: str = "line") -> None:
         """Check that the logs of runs lie in the folder and have their headings."""
@@ -97,14 +97,14 @@ class StudyParts:
                 self._material(component.material, f"blend.component[{index}].material")
         if blend.rate_material is None:
             return blend
-        found = self._material(blend.rate_material, "blend.rate_material")
-        return blend if found is None else replace(blend, rate_material=found.name)
+        named = self._material(blend.rate_material, "blend.rate_material")
+        return blend if named is None else replace(blend, rate_material=named.name)
 
     def _material(self, name: str, where: str) -> Material | None:
-        found = self.taken(lambda: material(name, self.shown, where))
-        if found is not None:
-            self.inputs[found.file] = found.sha256
-        return found
+        named = self.taken(lambda: material(name, self.shown, where))
+        if named is not None:
+            self.inputs[named.file] = named.sha256
+        return named
 
     def study(
         self,

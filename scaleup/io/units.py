@@ -88,6 +88,23 @@ SPELT = {
 }
 """Units of the trade that a misspelt one may stand for."""
 
+USUAL = {
+    "mm": {"mm": Fraction(1), "cm": Fraction(10), "um": Fraction(1, 1000)},
+    "mm^2": {"mm^2": Fraction(1), "cm^2": Fraction(100)},
+    "N": {"N": Fraction(1), "kN": Fraction(1000)},
+    "MPa": {"Pa": Fraction(1, 10**6), "MPa": Fraction(1), "GPa": Fraction(1000)},
+    "s": {"s": Fraction(1), "ms": Fraction(1, 1000), "min": Fraction(60)},
+    "mg": {"mg": Fraction(1), "g": Fraction(1000)},
+    "mg/mm^3": {"mg/mm^3": Fraction(1), "g/cm^3": Fraction(1)},
+    "rpm": {"rpm": Fraction(1)},
+    "mm/s": {"mm/s": Fraction(1), "m/s": Fraction(1000)},
+    "N/s": {"N/s": Fraction(1), "kN/s": Fraction(1000)},
+    "N/mm": {"N/mm": Fraction(1), "kN/mm": Fraction(1000)},
+    "rad": {"deg": Fraction("0.017453292519943295")},
+    "1": {"percent": Fraction(1, 100)},
+}
+"""Factors of the usual units by core unit: the registry gives the same, and is slow to load."""
+
 _FRACTION = re.compile(r"(?:(\d{1,4})\s+)?(\d{1,4})/([1-9]\d{0,3})", re.ASCII)
 _QUANTITY = re.compile(
     r"(?P<number>(?:\d{1,4}\s+)?\d{1,4}/[1-9]\d{0,3}(?=\s)"
@@ -217,6 +234,8 @@ def _exact_factor(unit: str, core: str) -> Fraction:
 
 
 def _convert(tidy: str, core: str, written: str) -> Fraction:
+    if usual := USUAL.get(core, {}).get(tidy):
+        return usual
     from pint import DimensionalityError, UndefinedUnitError  # noqa: PLC0415
 
     units = registry()

@@ -102,7 +102,7 @@ def _with_other_name(text: str, name: str) -> str:
     """Return the text of a study with a name that tells it from the old one, if it can be found."""
     changed = re.sub(
         r"(?m)^name\s*=\s*(\"[^\"\n]*\"|'[^'\n]*')[ \t]*$",
-        lambda found: f"name = {found[1][0]}{name_after(found[1][1:-1])}{found[1][-1]}",
+        lambda match: f"name = {match[1][0]}{name_after(match[1][1:-1])}{match[1][-1]}",
         text,
         count=1,
     )
@@ -117,10 +117,10 @@ def name_after(name: str) -> str:
     >>> name_after("Own 250 mg, with 2 trials")
     'Own 250 mg, with 3 trials'
     """
-    found = MORE.search(name)
-    if found is None:
+    match = MORE.search(name)
+    if match is None:
         return f"{name}{ADDED}"
-    return f"{name[: found.start()]}, with {int(found[1] or 1) + 1} trials"
+    return f"{name[: match.start()]}, with {int(match[1] or 1) + 1} trials"
 
 
 def run_table_text(runs: Sequence[Run], why: str) -> str:

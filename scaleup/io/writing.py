@@ -175,28 +175,28 @@ def _before(path: Path, force: bool, *, own: bool = False) -> os.stat_result | N
     """
     with telling(path):
         try:
-            found = path.lstat()
+            status = path.lstat()
         except FileNotFoundError:
             return None
-        kind = kind_of(found.st_mode)
+        kind = kind_of(status.st_mode)
         if kind == "a link":
             kind = f"a link to {path.readlink()}"
     if kind:
         allowed = "the name of a file" if kind == "a folder" else "a file, or a new name"
         raise InputError(Fault(str(path), "", kind, allowed))
-    if is_input(found) and not own:
+    if is_input(status) and not own:
         told = "a file that was just read"
         raise InputError(Fault(str(path), "", told, "another file", "Choose another name."))
     if not force:
         raise InputError(Fault(str(path), "", "a file that exists", "a new file", REPLACE))
-    return found
+    return status
 
 
 def _refuse_twins(before: Mapping[Path, os.stat_result | None]) -> None:
     """Refuse two outputs that go into one file, by one name or by two."""
     taken: set[object] = set()
-    for path, found in before.items():
-        number = None if found is None else (found.st_dev, found.st_ino)
+    for path, status in before.items():
+        number = None if status is None else (status.st_dev, status.st_ino)
         marks = {mark for mark in (path.parent.resolve() / path.name, number) if mark is not None}
         if marks & taken:
             told = "the file of another output"

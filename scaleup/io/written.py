@@ -118,10 +118,10 @@ def unit_meant(sense: Sense, written: str) -> str:
     >>> unit_meant(sense, "210 MPa")
     'Did you mean "210 GPa"?'
     """
-    found = re.match(r"\s*([+-]?[\d.]+(?:[eE][+-]?\d+)?)", written)
-    if found is None:
+    match = re.match(r"\s*([+-]?[\d.]+(?:[eE][+-]?\d+)?)", written)
+    if match is None:
         return ""
     for unit in MISTAKEN.get(sense.core, ()):
-        if sense.is_usual(float(found[1]) * factor(unit, sense.core)):
-            return f'Did you mean "{found[1]} {unit}"?'
+        if sense.is_usual(float(match[1]) * factor(unit, sense.core)):
+            return f'Did you mean "{match[1]} {unit}"?'
     return ""

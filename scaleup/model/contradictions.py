@@ -60,10 +60,25 @@ def contradictions(
     for said in _keys(lab, study_file):
         yield from _against(said, press)
     for run in lab.runs:
+        yield from _more_below_than_above(run, lab)
         keyed = lab.defaults if run.press == "lab" else None
         for said in _settings(run, lab):
             if keyed is None or getattr(keyed, said.field, None) != said.value:
                 yield from _against(said, press if run.press == "lab" else made)
+
+
+def _more_below_than_above(run: Run, lab: LabSide) -> Iterator[Fault]:
+    """Yield a fault of a run whose lower punch felt more than the upper one pressed."""
+    lower = run.lower_punch_force
+    if lower is None or lower <= run.force:
+        return
+    yield Fault(
+        lab.runs_file,
+        f"{place_of(run, lab)}, column lower punch force",
+        f"{lower / 1e3:.4g} kN under a force of {run.force / 1e3:.4g} kN",
+        "up to the force on the upper punch, of which the die wall takes a part",
+        "Check which column is which, their units, and the zero of both gauges.",
+    )
 
 
 def _keys(lab: LabSide, file: str) -> Iterator[Said]:

@@ -49,7 +49,7 @@ RANGES: dict[str, Sense] = {
     ),
     "ejection_limit": _force(0.05, 500, (0.5, 30), "a tablet is pushed out with some 100 N"),
     "force_accuracy": Sense(
-        "%", "1", (0, 0.3), (0.002, 0.1), MEMORY, "calibrated cells read within 1 or 2 %"
+        "%", "1", (0, 30), (0.2, 10), MEMORY, "calibrated cells read within 1 or 2 %"
     ),
     "fill.min": _mm((0, 150), (0, 40), _CAM),
     "fill.max": _mm((0.5, 150), (2, 40), _CAM),
@@ -77,7 +77,9 @@ RANGES: dict[str, Sense] = {
         "deg", "rad", (5, 355), (25, 180), OURS, "two rollers stand beside each other on the turret"
     ),
     "feeder_arc": Sense("deg", "rad", (2, 330), (15, 180), OURS, "a feeder covers a sector"),
-    "feeder.hold_up": Sense("kg", "mg", (1e3, 1e8), (5e4, 1e7), OURS, "a feeder holds about 1 kg"),
+    "feeder.hold_up": Sense(
+        "kg", "mg", (0.001, 100), (0.05, 10), OURS, "a feeder holds about 1 kg"
+    ),
     "feeder.paddle_diameter": _mm((20, 1000), (60, 400), "paddles are a hand to two hands across"),
     "feeder.paddle_speed": Sense(
         "rpm", "rpm", (0.5, 500), (5, 150), OURS, "paddles turn about once a second"

@@ -81,7 +81,7 @@ def _values(profile: object) -> Iterator[Oddity]:
             yield Oddity(where, "", value, mark.sense, "Check the number and its unit.")
 
 
-def refuse_impossible(found: Iterable[Oddity]) -> None:
+def refuse_impossible(figures: Iterable[Oddity]) -> None:
     """Refuse figures that cannot be.
 
     Raises
@@ -89,6 +89,6 @@ def refuse_impossible(found: Iterable[Oddity]) -> None:
     FieldFault
         With every one of them.
     """
-    impossible = [each.fault("") for each in found if not each.possible]
+    impossible = [each.fault("") for each in figures if not each.possible]
     if impossible:
         raise FieldFault(impossible)

@@ -12,6 +12,7 @@ ROUNDING = 1e-9
 """Share of a bound within which a value counts as on it."""
 FACTORS = {
     "kN": 1e3, "kN/mm": 1e3, "kN/s": 1e3, "ms": 1e-3, "GPa": 1e3, "deg": pi / 180.0, "m/s": 1e3,
+    "%": 0.01, "kg": 1e6,
 }  # fmt: skip
 """What one unit of the trade is in its core unit; any other is a core unit by another name."""
 

@@ -48,8 +48,8 @@ def convex_equation_holds(diameter: float, thickness: Array, wall: Array) -> Fla
     array([ True, False, False])
     """
     high = np.maximum(wall, 1e-9)
-    found: Flags = (wall > 0.0) & (_shape_convex(np.asarray(diameter), thickness, high) > 0.0)
-    return found
+    holds: Flags = (wall > 0.0) & (_shape_convex(np.asarray(diameter), thickness, high) > 0.0)
+    return holds
 
 
 @equation(force="N", diameter="mm", thickness="mm")

@@ -66,8 +66,8 @@ def roller_doubt(profile: RotaryProfile) -> str:
     if profile.main_roller.radius is not None:
         return ""
     _, roller = roller_geometry(profile, USUAL_EDGE)
-    found = _roller(roller, USUAL_EDGE)
-    return "" if found.sense.is_usual(roller) else found.doubt
+    oddity = _roller(roller, USUAL_EDGE)
+    return "" if oddity.sense.is_usual(roller) else oddity.doubt
 
 
 def _roller(radius: float, edge: float) -> Oddity:
@@ -77,9 +77,9 @@ def _roller(radius: float, edge: float) -> Oddity:
 
 def _check_roller(profile: RotaryProfile, roller: float, head_edge_radius: float) -> None:
     """Refuse stated values that take a roller which cannot be."""
-    found = _roller(roller, head_edge_radius)
-    if not found.possible:
-        raise InputError(found.fault(profile.name))
+    oddity = _roller(roller, head_edge_radius)
+    if not oddity.possible:
+        raise InputError(oddity.fault(profile.name))
 
 
 def _stated_pitch_circle(profile: RotaryProfile) -> float:
@@ -162,7 +162,7 @@ def disagreements(
         return ()
     omega = stated.speed * pi / 30.0
     dwell = 2.0 * asin(stated.head_flat / profile.pitch_circle) / omega
-    found = [Disagreement("dwell time", stated.dwell_time * 1e3, dwell * 1e3, "ms")]
+    compared = [Disagreement("dwell time", stated.dwell_time * 1e3, dwell * 1e3, "ms")]
     roller = profile.main_roller.radius
     if roller and head_edge_radius and stated.punch_velocity and stated.at_travel:
         velocity = _velocity(
@@ -172,5 +172,5 @@ def disagreements(
             stated.head_flat,
             stated.speed,
         )
-        found.append(Disagreement("punch velocity", stated.punch_velocity, velocity, "mm/s"))
-    return tuple(item for item in found if item.share > DISAGREEMENT)
+        compared.append(Disagreement("punch velocity", stated.punch_velocity, velocity, "mm/s"))
+    return tuple(item for item in compared if item.share > DISAGREEMENT)

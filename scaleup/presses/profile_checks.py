@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from scaleup.errors import Fault, InputError
-from scaleup.io.library import FORMATS, read_press, read_tooling
 from scaleup.io.logs_beside import log_of_press
+from scaleup.io.profile_files import FORMATS, read_press, read_tooling
 from scaleup.io.toml import read_toml
 from scaleup.model.press import press_oddities
 from scaleup.model.tooling import tooling_oddities

@@ -93,20 +93,20 @@ def _of_rotary(profile: PressProfile, press: Press, asked: Asked) -> list[Figure
         raise TypeError("a rotary profile makes a rotary press")
     speed = asked.speed
     note = f"one punch, {VELOCITY_TRAVEL:g} mm before its deepest point"
-    found = [
+    figures = [
         Figure("dwell time", press.main.dwell_time(speed), "s", "head flat under the main roller"),
         Figure("punch velocity", press.main.punch_velocity(VELOCITY_TRAVEL, speed), "mm/s", note),
         Figure("output", profile.output(speed), "1/h"),
     ]
     if profile.feeder_arc is not None:
         feed = arc_time(profile.feeder_arc, speed)
-        found.append(Figure("time under the feeder", feed, "s"))
+        figures.append(Figure("time under the feeder", feed, "s"))
     if profile.roller_spacing is not None:
         between = arc_time(profile.roller_spacing, speed)
-        found.append(Figure("time between the rollers", between, "s"))
+        figures.append(Figure("time between the rollers", between, "s"))
     # Both tips move alike, so they are open by twice what the upper one has yet to go.
     opening = None if profile.penetration is None else 2.0 * profile.penetration
-    return found + _in_the_die(press.main.stroke(speed), profile.penetration, opening)
+    return figures + _in_the_die(press.main.stroke(speed), profile.penetration, opening)
 
 
 def _of_eccentric(profile: PressProfile, press: Press, asked: Asked) -> list[Figure]:

@@ -55,11 +55,11 @@ def press(profile: RecordedProfile, tooling: ToolingProfile) -> RecordedPress:
     compliance = series_compliance(profile.stiffness, tooling, punches=2)
     if not isinstance(profile.log, Log):
         raise ValueError("the log of this profile has not been read")  # noqa: TRY004
-    found = compression_of(profile.log, profile.compression, compliance)
-    peak = peak_over_limit(profile, found.peak)
+    compression = compression_of(profile.log, profile.compression, compliance)
+    peak = peak_over_limit(profile, compression.peak)
     if not peak.possible:
         raise InputError(peak.fault(profile.name))
-    return RecordedPress(found.time, found.force, compliance)
+    return RecordedPress(compression.time, compression.force, compliance)
 
 
 LOGGED = Sense("", "1", (0, 2), (0.01, 1), OURS, "a press is logged within its limit, and loaded")

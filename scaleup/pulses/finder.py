@@ -88,9 +88,9 @@ class Finder:
         for fresh, last in _with_last(self.log.pieces()):
             self._look(fresh)
             piece = fresh if carry is None else _joined(carry, fresh)
-            found, keep = self._found(piece, last=last)
-            if found is not None:
-                yield found
+            whole, keep = self._found(piece, last=last)
+            if whole is not None:
+                yield whole
             carry = _tail(piece, keep)
             if carry.time.size > LONGEST:
                 told = f"a force that stays above zero for {carry.time.size:,} samples"
@@ -154,7 +154,7 @@ class Finder:
         first, stop = first[clear], stop[clear]
         if first.size == 0:
             return None, kept_from
-        found = Stretches(
+        stretches = Stretches(
             piece,
             Idle(self.zeros[-1][1], self.noise, self.largest),
             first,
@@ -166,7 +166,7 @@ class Finder:
             if piece.ejection is None
             else float(piece.ejection[: first[0] + 1].max()),
         )
-        return found, max(kept_from, int(stop[-1]))
+        return stretches, max(kept_from, int(stop[-1]))
 
     def _edges(self, piece: Piece) -> tuple[Places, int]:
         """Return where whole stretches above the level begin and end, and where to keep from."""

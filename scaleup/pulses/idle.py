@@ -84,15 +84,15 @@ def hum_of(time: Array, force: Array, level: float) -> Hum | None:
     if quiet.size < 200 or time[quiet[-1]] - time[quiet[0]] < 2.0 / MAINS[0]:
         return None
     seconds, values = time[quiet], force[quiet] - np.median(force[quiet])
-    found = []
+    hums = []
     for frequency in MAINS:
         angle = 2.0 * np.pi * frequency * seconds
         terms = np.column_stack([np.ones_like(angle), np.cos(angle), np.sin(angle)])
         coefficients, *_ = np.linalg.lstsq(terms, values, rcond=None)
         rest = float(np.std(values - terms @ coefficients))
         amplitude = float(np.hypot(*coefficients[1:]))
-        found.append((rest, Hum(frequency, amplitude)))
-    rest, best = min(found, key=lambda each: each[0])
+        hums.append((rest, Hum(frequency, amplitude)))
+    rest, best = min(hums, key=lambda each: each[0])
     # Idle samples after a pulse are not independent; a tenth of them are taken to be.
     uncertain = rest * np.sqrt(2.0 / max(quiet.size / 10.0, 1.0))
     return best if best.amplitude > CLEAR_HUM * uncertain else None

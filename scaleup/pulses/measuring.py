@@ -125,11 +125,11 @@ def measured(finder: Finder, wanted: Wanted) -> tuple[Pulses, list[Shape]]:
     for stretches in finder.stretches():
         so_far = sum(part.count for part in parts)
         kept = range(wanted.first_shape - so_far, wanted.first_shape - so_far + SHAPES_KEPT)
-        found = _measured(stretches, finder, wanted, kept, shapes)
+        pulses = _measured(stretches, finder, wanted, kept, shapes)
         if parts and stretches.last_ejection is not None:
             last = parts[-1].ejection
             last[-1] = np.fmax(last[-1], stretches.last_ejection - finder.ejection_zero)
-        parts.append(found)
+        parts.append(pulses)
     return Pulses.joined(parts), shapes
 
 
@@ -290,8 +290,8 @@ def _in_gap(stretches: Stretches, begin: Array) -> Flags:
     if not broken.any():
         return np.zeros(begin.size, dtype=bool)
     starts = stretches.piece.time[stretches.first]
-    found: Flags = broken[np.minimum(np.searchsorted(starts, begin), starts.size - 1)]
-    return found
+    inside: Flags = broken[np.minimum(np.searchsorted(starts, begin), starts.size - 1)]
+    return inside
 
 
 def _clipped(block: Block, stretches: Stretches, range_: float | None) -> Flags:

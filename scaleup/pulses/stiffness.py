@@ -52,7 +52,7 @@ def stiffness_of(shapes: list[Shape], slug: float = 0.0, slug_area: float = 0.0)
     ValueError
         If no compression has a position that closes as the force rises.
     """
-    lines = [found for each in shapes if (found := _line(each)) is not None]
+    lines = [fitted for each in shapes if (fitted := _line(each)) is not None]
     if not lines:
         raise ValueError("no compression with a position that closes as the force rises")
     slopes = np.array([line[0] for line in lines])

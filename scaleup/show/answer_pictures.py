@@ -30,13 +30,13 @@ FIGURES = {"strength": "strength", "solid-fraction-low": "solid_fraction"}
 """Code of the limit that a curve over speed is held against: the figure of the tablet."""
 
 
-def translation_drawn(axes: Axes, found: Translation) -> None:
+def translation_drawn(axes: Axes, translation: Translation) -> None:
     """Draw the solid fraction over pressure in lab and production, with the runs."""
-    if found.case.no_fit is not None:
-        not_drawn(axes, found.case.no_fit.why)
+    if translation.case.no_fit is not None:
+        not_drawn(axes, translation.case.no_fit.why)
         return
-    over_pressure_drawn(axes, found.case, "solid_fraction")
-    dress(axes, f"{found.study.name}: solid fraction against pressure")
+    over_pressure_drawn(axes, translation.case, "solid_fraction")
+    dress(axes, f"{translation.study.name}: solid fraction against pressure")
 
 
 def fit_drawn(axes: Axes, fit: Fit, title: str = "The fit and its runs") -> None:
@@ -64,31 +64,31 @@ def _ringed(axes: Axes, rows: list[RunFit]) -> None:
                   label="suspicious")  # fmt: skip
 
 
-def judgement_drawn(axes: Axes, found: Judgement) -> None:
+def judgement_drawn(axes: Axes, judgement: Judgement) -> None:
     """Draw the fit that the verdict rests on, with the runs."""
-    if isinstance(found.fit, NoFit):
-        not_drawn(axes, found.fit.why)
+    if isinstance(judgement.fit, NoFit):
+        not_drawn(axes, judgement.fit.why)
     else:
-        fit_drawn(axes, found.fit, f"{found.study.name}: {found.verdict.answer}")
+        fit_drawn(axes, judgement.fit, f"{judgement.study.name}: {judgement.verdict.answer}")
 
 
-def speed_drawn(axes: Axes, found: SpeedCheck) -> None:
+def speed_drawn(axes: Axes, check: SpeedCheck) -> None:
     """Draw the figure asked for over the press's speeds at the lab's pressure, and its limit."""
-    if found.point is None:
-        not_drawn(axes, " ".join(map(str, found.reasons)))
+    if check.point is None:
+        not_drawn(axes, " ".join(map(str, check.reasons)))
         return
-    limit = main_figure(found.point).limit
-    lab, figure = found.point.at_lab_pressure, FIGURES[limit.code]
+    limit = main_figure(check.point).limit
+    lab, figure = check.point.at_lab_pressure, FIGURES[limit.code]
     band = over_speed(lab.point.process, lab.pressure.value or 0.0, figure)
     if band is not None:
         band_drawn(axes, band, 0, f"at the lab's {say(lab.force.value or 0.0, 'N')}")
     axes.axhline(limit.bound, color="black", linewidth=0.8, linestyle=":", label="limit")
-    axes.axvline(found.speed, color=COLOURS[1], linewidth=0.8, label=say(found.speed, "rpm"))
-    _curve_drawn(axes, found.curve)
+    axes.axvline(check.speed, color=COLOURS[1], linewidth=0.8, label=say(check.speed, "rpm"))
+    _curve_drawn(axes, check.curve)
     axes.set_xlabel("turret speed, rpm")
     axes.set_ylabel(LABELS[figure])
     dress(
-        axes, f"{found.production.press.profile.name} at {say(found.speed, 'rpm')}: {found.answer}"
+        axes, f"{check.production.press.profile.name} at {say(check.speed, 'rpm')}: {check.answer}"
     )
 
 
@@ -104,11 +104,11 @@ def _curve_drawn(axes: Axes, points: tuple[SpeedPoint, ...]) -> None:
             )  # fmt: skip
 
 
-def comparison_drawn(axes: Axes, found: Comparison) -> None:
+def comparison_drawn(axes: Axes, comparison: Comparison) -> None:
     """Draw the output of every press, the best at the top; outlined where no speed holds."""
-    ranked = [each for each in found.candidates if each.output.value is not None]
+    ranked = [each for each in comparison.candidates if each.output.value is not None]
     if not ranked:
-        not_drawn(axes, " ".join(map(str, found.reasons)))
+        not_drawn(axes, " ".join(map(str, comparison.reasons)))
         return
     for holds, name in (
         (True, "keeps every limit"),
@@ -125,16 +125,16 @@ def comparison_drawn(axes: Axes, found: Comparison) -> None:
     axes.set_yticks(range(len(ranked)), [each.production.press.id for each in ranked])
     axes.invert_yaxis()
     axes.set_xlabel("output, 1000 tablets/h")
-    dress(axes, f"{found.study.name}: output of each press")
+    dress(axes, f"{comparison.study.name}: output of each press")
 
 
-def window_of_answer_drawn(axes: Axes, found: Window) -> None:
+def window_of_answer_drawn(axes: Axes, window: Window) -> None:
     """Draw the window with its edges and the points to run at."""
-    if found.grid is None:
-        not_drawn(axes, " ".join(map(str, found.reasons)))
+    if window.grid is None:
+        not_drawn(axes, " ".join(map(str, window.reasons)))
         return
-    window_drawn(axes, found)
-    dress(axes, f"{found.study.name}: {found.production.press.profile.name}")
+    window_drawn(axes, window)
+    dress(axes, f"{window.study.name}: {window.production.press.profile.name}")
 
 
 def not_drawn(axes: Axes, reason: object) -> None:

@@ -37,39 +37,39 @@ EXPLAINED = (
 )
 
 
-def show_budget(console: Console, found: BudgetAnswer) -> None:
+def show_budget(console: Console, budget: BudgetAnswer) -> None:
     """Print what each band is made of, and everything that could be measured next."""
-    lab, production = found.study.lab, found.study.production
+    lab, production = budget.study.lab, budget.study.production
     console.print(
         title(
-            found.study,
+            budget.study,
             f"from {lab.press.profile.name} ({lab.press.id}, {lab.tooling.id})",
             f"to {press_line(production)} at {say(production.speed, 'rpm')}; "
-            f"{confidence_line(found.confidence)}",
+            f"{confidence_line(budget.confidence)}",
         )
     )
-    console.print(fit_line(found.fit))
-    for figure in found.figures:
+    console.print(fit_line(budget.fit))
+    for figure in budget.figures:
         console.print()
-        console.print(figure_listing(found, figure).rich())
-        console.print(Text(_rest(found, figure), style="dim"))
-    if found.rows:
+        console.print(figure_listing(budget, figure).rich())
+        console.print(Text(_rest(budget, figure), style="dim"))
+    if budget.rows:
         console.print()
-        console.print(terms_listing(found).rich())
-    if found.experiments:
+        console.print(terms_listing(budget).rich())
+    if budget.experiments:
         console.print()
-        console.print(experiments_listing(found.experiments).rich())
-    for each in ruled_out(found.study):
+        console.print(experiments_listing(budget.experiments).rich())
+    for each in ruled_out(budget.study):
         console.print(Text(f"not possible here, as the study states: {each}", style="dim"))
     console.print()
     console.print(Text(EXPLAINED, style="dim"))
-    console.print(caution(found.caution))
+    console.print(caution(budget.caution))
 
 
-def figure_listing(found: BudgetAnswer, figure: FigureName) -> Listing:
+def figure_listing(budget: BudgetAnswer, figure: FigureName) -> Listing:
     """Return what the band of one figure is made of, the largest share first."""
-    rows = [_cells(row) for row in found.of(figure) if row.share >= TOLD]
-    heading = f"{NAMES[figure]}: {told(found.figures[figure])}"
+    rows = [_cells(row) for row in budget.of(figure) if row.share >= TOLD]
+    heading = f"{NAMES[figure]}: {told(budget.figures[figure])}"
     heads = (
         *words("term", "evidence"), *figures("share"), *words("cheapest thing that shrinks it"),
         *figures("band"),
@@ -90,6 +90,8 @@ def _cells(row: BudgetRow) -> tuple[str, ...]:
     )
 
 
+BARS = ((COLOURS[0], COLOURS[0]), (COLOURS[1], COLOURS[1]), ("white", "black"))
+"""Fill and edge of the bars of each figure; the third is told apart without a colour."""
 NOTHING = {
     "lot": "none: it is the spread of the batches themselves",
     "exponent": "lab runs, if any does: see scaleup judge",
@@ -98,20 +100,20 @@ NOTHING = {
 """What is said where no experiment shrinks a term."""
 
 
-def terms_listing(found: BudgetAnswer) -> Listing:
+def terms_listing(budget: BudgetAnswer) -> Listing:
     """Return what every term is taken to be, and on what grounds."""
-    told_once = {row.label: str(row.told) for row in found.rows}
+    told_once = {row.label: str(row.told) for row in budget.rows}
     heads = words("term", "taken to be, and why")
     return Listing(heads, list(told_once.items()), "what each term rests on")
 
 
-def _rest(found: BudgetAnswer, figure: FigureName) -> str:
-    small = [row.label for row in found.of(figure) if row.share < TOLD]
+def _rest(budget: BudgetAnswer, figure: FigureName) -> str:
+    small = [row.label for row in budget.of(figure) if row.share < TOLD]
     rest = f"; below {percent(TOLD)} each: {', '.join(small)}" if small else ""
-    return f"sum {percent(found.total(figure))}{rest}"
+    return f"sum {100.0 * budget.total(figure):.0f} %{rest}"
 
 
-def experiments_listing(found: tuple[Experiment, ...]) -> Listing:
+def experiments_listing(experiments: tuple[Experiment, ...]) -> Listing:
     """Return everything that could be measured next, the worthiest first."""
     rows = [
         (
@@ -119,7 +121,7 @@ def experiments_listing(found: tuple[Experiment, ...]) -> Listing:
             each.cost.told,
             *(_narrower(each, name) for name in ("strength", "solid fraction", "needed force")),
         )
-        for each in found
+        for each in experiments
     ]
     heads = (*words("experiment", "cost"), *figures("strength", "solid fraction", "force"))
     return Listing(heads, rows, "what could be measured next, and by how much each band narrows")
@@ -132,16 +134,16 @@ def _narrower(each: Experiment, figure: FigureName) -> str:
     return percent(share) if share >= TOLD else "no narrower"
 
 
-def budget_form(found: BudgetAnswer) -> dict[str, Any]:
+def budget_form(budget: BudgetAnswer) -> dict[str, Any]:
     """Return the budget as plain lists and dictionaries."""
-    return header(found.study, BUDGET_FORMAT, found.drawing.seed) | {
-        "draws": found.drawing.draws,
-        "confidence": found.confidence,
-        "figures": {name: quantity_form(each) for name, each in found.figures.items()},
-        "budget": budget_rows(found),
-        "experiments": [experiment_form(each) for each in found.experiments],
-        "off": list(found.off),
-        "caution": found.caution,
+    return header(budget.study, BUDGET_FORMAT, budget.drawing.seed) | {
+        "draws": budget.drawing.draws,
+        "confidence": budget.confidence,
+        "figures": {name: quantity_form(each) for name, each in budget.figures.items()},
+        "budget": budget_rows(budget),
+        "experiments": [experiment_form(each) for each in budget.experiments],
+        "off": list(budget.off),
+        "caution": budget.caution,
     }
 
 
@@ -159,7 +161,7 @@ def experiment_form(each: Experiment) -> dict[str, Any]:
     }
 
 
-def budget_frame(found: BudgetAnswer) -> Frame:
+def budget_frame(budget: BudgetAnswer) -> Frame:
     """Return one line for each term of each figure."""
     rows = [
         (
@@ -171,21 +173,29 @@ def budget_frame(found: BudgetAnswer) -> Frame:
             None if row.shrink is None else row.shrink.narrower,
             None if row.shrink is None else row.shrink.experiment.time,
         )
-        for row in found.rows
+        for row in budget.rows
     ]
     return Frame.of(HEADINGS, rows)
 
 
-def budget_drawn(axes: Axes, found: BudgetAnswer) -> None:
-    """Draw the share of every term, one bar for each figure, the largest at the top."""
-    order = list(dict.fromkeys(row.label for row in found.rows if row.share >= TOLD))[::-1]
-    height = 0.8 / max(len(found.figures), 1)
-    for number, figure in enumerate(found.figures):
-        shares = {row.label: row.share for row in found.of(figure)}
+def bars_drawn(axes: Axes, budget: BudgetAnswer) -> str:
+    """Draw the share of every term, one bar for each figure, and return what is seen."""
+    order = list(dict.fromkeys(row.label for row in budget.rows if row.share >= TOLD))[::-1]
+    height = 0.8 / max(len(budget.figures), 1)
+    for number, figure in enumerate(budget.figures):
+        shares = {row.label: row.share for row in budget.of(figure)}
         places = [at + height * (1 - number) for at in range(len(order))]
         widths = [max(shares.get(label, 0.0), 0.0) * 100.0 for label in order]
-        colour = COLOURS[number % len(COLOURS)]
-        axes.barh(places, widths, height=0.9 * height, color=colour, label=figure)
+        fill, edge = BARS[number]
+        axes.barh(places, widths, 0.9 * height, color=fill, edgecolor=edge, label=figure)
     axes.set_yticks(range(len(order)), order)
     axes.set_xlabel("share of the variance of the band, %")
-    dress(axes, f"{found.study.name}: what the bands are made of")
+    largest = [budget.of(figure)[0] for figure in budget.figures]
+    told = (f"{row.label} takes {percent(row.share)} of that of {row.figure}" for row in largest)
+    return f"What takes most of each band: {'; '.join(told)}."
+
+
+def budget_drawn(axes: Axes, budget: BudgetAnswer) -> None:
+    """Draw the same with its title, for a notebook."""
+    bars_drawn(axes, budget)
+    dress(axes, f"{budget.study.name}: what the bands are made of")

@@ -30,32 +30,32 @@ HEADINGS = (
 )  # fmt: skip
 
 
-def show_comparison(console: Console, found: Comparison) -> None:
+def show_comparison(console: Console, comparison: Comparison) -> None:
     """Print the candidates, best first, with the reason each one loses."""
-    lab = found.study.lab
-    tooling = found.study.production.tooling.id
+    lab = comparison.study.lab
+    tooling = comparison.study.production.tooling.id
     line = f"from {lab.press.profile.name} ({lab.press.id}) to presses with {tooling}"
-    console.print(title(found.study, f"{line}; {confidence_line(found.confidence)}"))
-    console.print(fit_line(found.fit))
-    console.print(comparison_listing(found).rich())
+    console.print(title(comparison.study, f"{line}; {confidence_line(comparison.confidence)}"))
+    console.print(fit_line(comparison.fit))
+    console.print(comparison_listing(comparison).rich())
     console.print(Text(HOW_TO_READ, style="dim"))
-    for number, each in enumerate(found.candidates, start=1):
+    for number, each in enumerate(comparison.candidates, start=1):
         head = Text(f"{number} {each.production.press.id}", style="bold")
         head.append(f" {each.production.press.profile.name}", style="not bold")
         console.print(head)
         console.print(Padding(Text(str(each.reason)), (0, 0, 0, 4)))
         for change in each.changes:
             console.print(Padding(Text(f"change needed: {change}", style="red"), (0, 0, 0, 4)))
-    for at_fault in found.at_fault:
+    for at_fault in comparison.at_fault:
         console.print(Text(f"{at_fault.id} is at fault", style="bold"))
         console.print(Padding(Text(at_fault.reason), (0, 0, 0, 4)))
-    for reason in found.reasons:
+    for reason in comparison.reasons:
         console.print(Text(f"against every press: {reason}", style="bold red"))
-    console.print(granted_lines(found.assumed))
-    console.print(caution(found.caution))
+    console.print(granted_lines(comparison.assumed))
+    console.print(caution(comparison.caution))
 
 
-def comparison_listing(found: Comparison) -> Listing:
+def comparison_listing(comparison: Comparison) -> Listing:
     """Return a row for each press, best first, those at fault last."""
     unit = main_force_unit()
     rows: list[tuple[str, ...]] = [
@@ -66,9 +66,11 @@ def comparison_listing(found: Comparison) -> Listing:
             str(each.output_told).removesuffix(" tablets/h"),
             *_dialled(each.set_point),
         )
-        for number, each in enumerate(found.candidates, start=1)
+        for number, each in enumerate(comparison.candidates, start=1)
     ]
-    rows += [(f"- {each.id}", "no", *["n/a"] * 4, "profile at fault") for each in found.at_fault]
+    rows += [
+        (f"- {each.id}", "no", *["n/a"] * 4, "profile at fault") for each in comparison.at_fault
+    ]
     figure_heads = ("holds", "speed", "tablets/h", unit.name, "all kept\nby")
     heads = (*words("press", whole=True), *figures(*figure_heads, whole=True))
     return Listing((*heads, *words("binds there")), rows)
@@ -87,12 +89,12 @@ def _holds(candidate: Candidate) -> str:
     )
 
 
-def comparison_form(found: Comparison) -> dict[str, Any]:
+def comparison_form(comparison: Comparison) -> dict[str, Any]:
     """Return the comparison as plain lists and dictionaries."""
-    return header(found.study, COMPARISON_FORMAT, found.drawing.seed) | {
-        "draws": found.drawing.draws,
-        "confidence": found.confidence,
-        "tooling": found.study.production.tooling.id,
+    return header(comparison.study, COMPARISON_FORMAT, comparison.drawing.seed) | {
+        "draws": comparison.drawing.draws,
+        "confidence": comparison.confidence,
+        "tooling": comparison.study.production.tooling.id,
         "candidates": [
             {
                 "press": each.production.press.id,
@@ -106,17 +108,17 @@ def comparison_form(found: Comparison) -> dict[str, Any]:
                 "changes": list(each.changes),
                 "reason": each.reason,
             }
-            for each in found.candidates
+            for each in comparison.candidates
         ],
-        "at_fault": [{"press": each.id, "reason": each.reason} for each in found.at_fault],
-        "reasons": list(found.reasons),
-        "powder": powder_form(found.fit),
-        "assumed": assumed_form(found.assumed),
-        "caution": found.caution,
+        "at_fault": [{"press": each.id, "reason": each.reason} for each in comparison.at_fault],
+        "reasons": list(comparison.reasons),
+        "powder": powder_form(comparison.fit),
+        "assumed": assumed_form(comparison.assumed),
+        "caution": comparison.caution,
     }
 
 
-def comparison_frame(found: Comparison) -> Frame:
+def comparison_frame(comparison: Comparison) -> Frame:
     """Return one line for each candidate, and one without rank for each press at fault."""
     ranked = [
         (
@@ -125,10 +127,10 @@ def comparison_frame(found: Comparison) -> Frame:
             None if each.set_point is None else each.set_point.within, each.stopped_by,
             "; ".join(map(str, each.changes)), each.reason,
         )
-        for number, each in enumerate(found.candidates, start=1)
+        for number, each in enumerate(comparison.candidates, start=1)
     ]  # fmt: skip
     at_fault = [
         (None, each.id, "no", None, None, None, None, "", "", each.reason)
-        for each in found.at_fault
+        for each in comparison.at_fault
     ]
     return Frame.of(HEADINGS, [*ranked, *at_fault])

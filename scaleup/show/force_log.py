@@ -49,56 +49,56 @@ MEANINGS = (
 WHY = "the log does not allow it; see what was found"
 
 
-def kinds(found: ForceLogAnswer) -> list[str]:
+def kinds(record: ForceLogAnswer) -> list[str]:
     """Return what each compression is: main, precompression, double or weak."""
-    pattern = found.pattern
-    names = np.full(found.pulses.count, "main", dtype="<U14")
+    pattern = record.pattern
+    names = np.full(record.pulses.count, "main", dtype="<U14")
     names[pattern.precompression] = "precompression"
     names[pattern.weak] = "weak"
     names[pattern.double] = "double"
     return [str(each) for each in names]
 
 
-def figure(found: ForceLogAnswer, name: str, index: int) -> Estimate:
+def figure(record: ForceLogAnswer, name: str, index: int) -> Estimate:
     """Return one figure of one compression, with its band where it has one."""
     unit, band = FIGURES[name]
-    value = float(getattr(found.pulses, name)[index])
+    value = float(getattr(record.pulses, name)[index])
     if np.isnan(value):
         return unavailable(unit, WHY)
     if band is None:
         return exactly(value, unit)
-    error = float(getattr(found.pulses, band)[index])
+    error = float(getattr(record.pulses, band)[index])
     return Estimate(value, unit, value - error, value + error)
 
 
-def show_record(console: Console, found: ForceLogAnswer) -> None:
+def show_record(console: Console, record: ForceLogAnswer) -> None:
     """Print what was logged, the first compressions, what they have in common, the findings."""
-    log = found.log
+    log = record.log
     console.print(Text(printable(log.shown), style="bold"))
     console.print(
         Text(
-            f"{found.samples:,} samples over {say(found.duration, 's')}, "
-            f"{significant(found.rate, 3)} a second; noise {say(found.noise, 'N')}"
+            f"{record.samples:,} samples over {say(record.duration, 's')}, "
+            f"{significant(record.rate, 3)} a second; noise {say(record.noise, 'N')}"
         )
     )
-    names = kinds(found)
+    names = kinds(record)
     counts = {name: names.count(name) for name in dict.fromkeys(names)}
     text = ", ".join(f"{count} {name}" for name, count in counts.items()) or "none"
     console.print(Text(f"compressions: {text}"))
-    if found.pattern.interval is not None:
-        every = say(found.pattern.interval, "s")
+    if record.pattern.interval is not None:
+        every = say(record.pattern.interval, "s")
         console.print(Text(f"one main compression every {every}"))
     if names:
-        console.print(_table(found, names))
-        if found.pulses.count > SHOWN:
-            rest = f"and {found.pulses.count - SHOWN} more, in --csv and --json"
+        console.print(_table(record, names))
+        if record.pulses.count > SHOWN:
+            rest = f"and {record.pulses.count - SHOWN} more, in --csv and --json"
             console.print(Text(rest, style="dim"))
-        console.print(_common(found, names))
-        exponent = f"effective dwell at a rate exponent of {found.exponent:g}"
+        console.print(_common(record, names))
+        exponent = f"effective dwell at a rate exponent of {record.exponent:g}"
         console.print(Text(f"{exponent}; peak and time above 90 % with what noise and sampling "
                            "leave open", style="dim"))  # fmt: skip
         console.print(Text(MEANINGS, style="dim"))
-    for finding in found.findings:
+    for finding in record.findings:
         console.print(Text(f"- {printable(finding, 400)}"))
 
 
@@ -117,32 +117,32 @@ COLUMNS = (
 )
 
 
-def _used(found: ForceLogAnswer) -> list[tuple[str, str, float]]:
+def _used(record: ForceLogAnswer) -> list[tuple[str, str, float]]:
     """Return the columns that say something of any compression."""
     used = []
     for name, heading, scale in COLUMNS:
-        values = getattr(found.pulses, name)
+        values = getattr(record.pulses, name)
         said = ~np.isnan(values) & (values > 0.0) if name == "strokes" else ~np.isnan(values)
         if said.any() or name in ("peak", "above_90"):
             used.append((name, heading, scale))
     return used
 
 
-def _table(found: ForceLogAnswer, names: list[str]) -> Table:
+def _table(record: ForceLogAnswer, names: list[str]) -> Table:
     grid = Table(box=SIMPLE_HEAD, padding=0, pad_edge=False, show_edge=False)
-    columns = _used(found)
+    columns = _used(record)
     for heading in ("", "at, s", "kind", *(heading for _, heading, _ in columns)):
         grid.add_column(heading, justify="left" if heading == "kind" else "right", no_wrap=True)
-    for index in range(min(found.pulses.count, SHOWN)):
-        cells = [_cell(found, name, index, scale) for name, _, scale in columns]
+    for index in range(min(record.pulses.count, SHOWN)):
+        cells = [_cell(record, name, index, scale) for name, _, scale in columns]
         kind = SHORT.get(names[index], names[index])
-        moment = f"{found.pulses.moment[index]:.4g}"
+        moment = f"{record.pulses.moment[index]:.4g}"
         grid.add_row(str(index + 1), moment, kind, *cells)
     return grid
 
 
-def _cell(found: ForceLogAnswer, name: str, index: int, scale: float) -> str:
-    value = figure(found, name, index)
+def _cell(record: ForceLogAnswer, name: str, index: int, scale: float) -> str:
+    value = figure(record, name, index)
     if value.value is None:
         return "n/a"
     if name == "strokes":
@@ -154,11 +154,11 @@ def _cell(found: ForceLogAnswer, name: str, index: int, scale: float) -> str:
     return f"{value_text(shown)} ±{significant(error, 1)}"
 
 
-def _common(found: ForceLogAnswer, names: list[str]) -> Text:
+def _common(record: ForceLogAnswer, names: list[str]) -> Text:
     """Return mean and scatter of the peaks of every kind there are several of."""
     lines = []
     for kind in dict.fromkeys(names):
-        peaks = found.pulses.peak[[name == kind for name in names]]
+        peaks = record.pulses.peak[[name == kind for name in names]]
         peaks = peaks[~np.isnan(peaks)]
         if peaks.size > 2 and kind != "weak":
             scatter = percent(float(peaks.std(ddof=1) / peaks.mean()))
@@ -169,40 +169,43 @@ def _common(found: ForceLogAnswer, names: list[str]) -> Text:
     return Text("\n".join(lines))
 
 
-def record_form(found: ForceLogAnswer) -> dict[str, Any]:
+def record_form(record: ForceLogAnswer) -> dict[str, Any]:
     """Return the log as plain lists and dictionaries."""
-    names = kinds(found)
-    hum = found.hum
+    names = kinds(record)
+    hum = record.hum
     return {
         "format": RECORD_FORMAT,
         "version": __version__,
-        "file": found.log.shown,
-        "samples": found.samples,
-        "duration": quantity_form(exactly(found.duration, "s")),
-        "rate": quantity_form(exactly(found.rate, "1/s")),
-        "noise": quantity_form(exactly(found.noise, "N")),
-        "zero_drift": quantity_form(exactly(found.drift, "N")),
+        "file": record.log.shown,
+        "samples": record.samples,
+        "duration": quantity_form(exactly(record.duration, "s")),
+        "rate": quantity_form(exactly(record.rate, "1/s")),
+        "noise": quantity_form(exactly(record.noise, "N")),
+        "zero_drift": quantity_form(exactly(record.drift, "N")),
         "hum": None
         if hum is None
         else {
             "frequency": quantity_form(exactly(hum.frequency, "1/s")),
             "amplitude": quantity_form(exactly(hum.amplitude, "N")),
         },
-        "rate_exponent": found.exponent,
+        "rate_exponent": record.exponent,
         "interval": None
-        if found.pattern.interval is None
-        else quantity_form(exactly(found.pattern.interval, "s")),
-        "missing": found.pattern.missing,
+        if record.pattern.interval is None
+        else quantity_form(exactly(record.pattern.interval, "s")),
+        "missing": record.pattern.missing,
         "compressions": [
             {"kind": names[index], "at": quantity_form(exactly(float(moment), "s"))}
-            | {NAMES.get(name, name): quantity_form(figure(found, name, index)) for name in FIGURES}
-            for index, moment in enumerate(found.pulses.moment)
+            | {
+                NAMES.get(name, name): quantity_form(figure(record, name, index))
+                for name in FIGURES
+            }
+            for index, moment in enumerate(record.pulses.moment)
         ],
-        "findings": list(found.findings),
+        "findings": list(record.findings),
     }
 
 
-def record_frame(found: ForceLogAnswer) -> Frame:
+def record_frame(record: ForceLogAnswer) -> Frame:
     """Return one line for each compression, the unit in each heading."""
     heads = ["at [s]", "kind"]
     for name, (unit, band) in FIGURES.items():
@@ -210,23 +213,23 @@ def record_frame(found: ForceLogAnswer) -> Frame:
         heads.append(headed(shown, unit))
         if band is not None:
             heads.append(f"{shown} plus or minus [{unit}]")
-    return Frame.of(heads, _lines(found))
+    return Frame.of(heads, _lines(record))
 
 
-def _lines(found: ForceLogAnswer) -> Iterator[list[object]]:
-    for index, kind in enumerate(kinds(found)):
-        line: list[object] = [float(found.pulses.moment[index]), kind]
+def _lines(record: ForceLogAnswer) -> Iterator[list[object]]:
+    for index, kind in enumerate(kinds(record)):
+        line: list[object] = [float(record.pulses.moment[index]), kind]
         for name, (_, band) in FIGURES.items():
-            line.append(figure(found, name, index).value)
+            line.append(figure(record, name, index).value)
             if band is not None:
-                error = float(getattr(found.pulses, band)[index])
+                error = float(getattr(record.pulses, band)[index])
                 line.append(None if np.isnan(error) else error)
         yield line
 
 
-def show_stiffness(console: Console, found: ForceLogAnswer, stiffness: Stiffness) -> None:
+def show_stiffness(console: Console, record: ForceLogAnswer, stiffness: Stiffness) -> None:
     """Print what a record without powder says of the press."""
-    console.print(Text(printable(found.log.shown), style="bold"))
+    console.print(Text(printable(record.log.shown), style="bold"))
     quantity = stiffness_quantity(stiffness)
     low, high = (
         "?" if end is None else significant(end / 1e3, 3) for end in (quantity.low, quantity.high)
@@ -245,26 +248,26 @@ def show_stiffness(console: Console, found: ForceLogAnswer, stiffness: Stiffness
             f"samples depart from a straight line by up to {percent(stiffness.bend)} of the give"
         )
     )
-    for finding in found.findings:
+    for finding in record.findings:
         console.print(Text(f"- {printable(finding, 400)}"))
 
 
-def stiffness_quantity(found: Stiffness) -> Estimate:
+def stiffness_quantity(stiffness: Stiffness) -> Estimate:
     """Return the stiffness in N/mm with its band."""
-    low = 1.0 / (found.compliance + found.compliance_error)
-    rest = found.compliance - found.compliance_error
-    return Estimate(1.0 / found.compliance, "N/mm", low, 1.0 / rest if rest > 0.0 else None)
+    low = 1.0 / (stiffness.compliance + stiffness.compliance_error)
+    rest = stiffness.compliance - stiffness.compliance_error
+    return Estimate(1.0 / stiffness.compliance, "N/mm", low, 1.0 / rest if rest > 0.0 else None)
 
 
-def stiffness_form(found: ForceLogAnswer, stiffness: Stiffness) -> dict[str, Any]:
+def stiffness_form(record: ForceLogAnswer, stiffness: Stiffness) -> dict[str, Any]:
     """Return the stiffness as a plain dictionary."""
     return {
         "format": RECORD_FORMAT,
         "version": __version__,
-        "file": found.log.shown,
+        "file": record.log.shown,
         "stiffness": quantity_form(stiffness_quantity(stiffness)),
         "gauge_offset": quantity_form(exactly(stiffness.offset, "mm")),
         "departure_from_line": stiffness.bend,
         "compressions": stiffness.compressions,
-        "findings": list(found.findings),
+        "findings": list(record.findings),
     }

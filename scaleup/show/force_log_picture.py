@@ -14,21 +14,21 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
 
-def record_picture(found: ForceLogAnswer, form: str) -> bytes:
+def record_picture(record: ForceLogAnswer, form: str) -> bytes:
     """Return the picture of a log as SVG or PNG."""
-    titles = (f"the first {len(found.shapes)} compressions", "every peak")
-    return drawn("record", form, titles, lambda every: _draw(every, found))[0]
+    titles = (f"the first {len(record.shapes)} compressions", "every peak")
+    return drawn("record", form, titles, lambda every: _draw(every, record))[0]
 
 
-def _draw(every: Sequence[Axes], found: ForceLogAnswer) -> str:
+def _draw(every: Sequence[Axes], record: ForceLogAnswer) -> str:
     left, right = every
-    for shape in found.shapes:
+    for shape in record.shapes:
         begin = shape.time[int((shape.force > 0.05 * shape.force.max()).argmax())]
         left.plot((shape.time - begin) * 1e3, shape.force / 1e3, DASHES[0], color=COLOURS[0],
                   alpha=0.5, linewidth=0.8)  # fmt: skip
     left.set_xlabel("time from 5 % of the peak, ms")
     left.set_ylabel("force, kN")
-    small, pulses = found.pattern.precompression, found.pulses
+    small, pulses = record.pattern.precompression, record.pulses
     for number, (name, chosen) in enumerate((("main", ~small), ("precompression", small))):
         known = chosen & ~np.isnan(pulses.peak)
         if known.any():

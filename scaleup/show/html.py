@@ -94,46 +94,53 @@ def compared(columns: Sequence[Column], groups: Groups, last: Iterable[object] =
     return table("comparison", heads, rows, named=True) + small((*marked, *last))
 
 
-def translation_html(found: Translation) -> str:
+def translation_html(translation: Translation) -> str:
     """Return verdict, comparison, risks, and what was taken for granted."""
     return card(
-        found.study.name,
-        paragraph(f"to {press_line(found.study.production)} at {say(found.speed, 'rpm')}"),
-        answered(found.verdict.answer, found.verdict.reasons),
-        compared(translation_columns(found), GROUPS, (*LAST_LINES, *filling_lines(found))),
-        paragraph(f"fastest speed that holds: {fastest_told(found.fastest)}"),
-        risks_html(found.risks),
-        closing(found.assumed, found.caution),
+        translation.study.name,
+        paragraph(
+            f"to {press_line(translation.study.production)} at {say(translation.speed, 'rpm')}"
+        ),
+        answered(translation.verdict.answer, translation.verdict.reasons),
+        compared(
+            translation_columns(translation), GROUPS, (*LAST_LINES, *filling_lines(translation))
+        ),
+        paragraph(f"fastest speed that holds: {fastest_told(translation.fastest)}"),
+        risks_html(translation.risks),
+        closing(translation.assumed, translation.caution),
     )
 
 
-def judgement_html(found: Judgement) -> str:
+def judgement_html(judgement: Judgement) -> str:
     """Return verdict, facts, what is missing, and what to press next."""
-    what = found.proposals
+    what = judgement.proposals
     return card(
-        found.study.name,
-        answered(found.verdict.answer, found.verdict.reasons),
-        listed("what carries it", found.facts),
-        listed("what is missing", found.missing),
-        paragraph(f"strength in production now {told(found.strength)}"),
-        paragraph(f"{force_is(what.needed_by, found.confidence)} now {told(found.needed)}")
+        judgement.study.name,
+        answered(judgement.verdict.answer, judgement.verdict.reasons),
+        listed("what carries it", judgement.facts),
+        listed("what is missing", judgement.missing),
+        paragraph(f"strength in production now {told(judgement.strength)}"),
+        paragraph(f"{force_is(what.needed_by, judgement.confidence)} now {told(judgement.needed)}")
         if what
         else "",
         paragraph(f"nothing worth pressing: {what.reason}") if what and what.reason else "",
-        proposals_listing(found, what).html("what to press next")
+        proposals_listing(judgement, what).html("what to press next")
         if what and not what.reason
         else "",
-        closing(found.assumed, found.caution),
+        experiments_listing(judgement.budget.experiments).html()
+        if judgement.budget.experiments
+        else "",
+        closing(judgement.assumed, judgement.caution),
     )
 
 
-def budget_html(found: BudgetAnswer) -> str:
+def budget_html(budget: BudgetAnswer) -> str:
     """Return what each band is made of, and what could be measured next."""
     return card(
-        found.study.name,
-        *(figure_listing(found, figure).html() for figure in found.figures),
-        experiments_listing(found.experiments).html() if found.experiments else "",
-        closing((), found.caution),
+        budget.study.name,
+        *(figure_listing(budget, figure).html() for figure in budget.figures),
+        experiments_listing(budget.experiments).html() if budget.experiments else "",
+        closing((), budget.caution),
     )
 
 
@@ -142,9 +149,9 @@ def listed(heading: str, lines: Sequence[object]) -> str:
     return f"<p><b>{escape(heading)}</b></p>{bullets(lines)}" if lines else ""
 
 
-def speed_html(found: SpeedCheck) -> str:
+def speed_html(check: SpeedCheck) -> str:
     """Return the answer, the margins, the fastest speed, the curve and the risks."""
-    point = found.point
+    point = check.point
     margins = ""
     if point is not None:
         listing = margins_listing(point.at_lab_pressure, "at the lab's own force")
@@ -152,87 +159,89 @@ def speed_html(found: SpeedCheck) -> str:
         force = "none" if point.holding is None else told(point.holding.force)
         margins += paragraph(f"least force that holds every limit: {force}")
     return card(
-        found.study.name,
-        paragraph(f"{press_line(found.production)} at {say(found.speed, 'rpm')}"),
-        answered(found.answer, found.reasons),
+        check.study.name,
+        paragraph(f"{press_line(check.production)} at {say(check.speed, 'rpm')}"),
+        answered(check.answer, check.reasons),
         margins,
-        curve_listing(found.curve).html() if found.curve else "",
-        paragraph(f"fastest speed that holds: {fastest_told(found.fastest)}"),
-        risks_html(found.risks),
-        closing(found.assumed, found.caution),
+        curve_listing(check.curve).html() if check.curve else "",
+        paragraph(f"fastest speed that holds: {fastest_told(check.fastest)}"),
+        risks_html(check.risks),
+        closing(check.assumed, check.caution),
     )
 
 
-def comparison_html(found: Comparison) -> str:
+def comparison_html(comparison: Comparison) -> str:
     """Return the presses, best first, with the reason each one loses."""
-    reasons = [f"{each.production.press.id}: {each.reason}" for each in found.candidates]
-    reasons += [f"{each.id} is at fault: {each.reason}" for each in found.at_fault]
+    reasons = [f"{each.production.press.id}: {each.reason}" for each in comparison.candidates]
+    reasons += [f"{each.id} is at fault: {each.reason}" for each in comparison.at_fault]
     return card(
-        found.study.name,
-        comparison_listing(found).html("presses"),
+        comparison.study.name,
+        comparison_listing(comparison).html("presses"),
         bullets(reasons),
-        listed("against every press", found.reasons),
-        closing(found.assumed, found.caution),
+        listed("against every press", comparison.reasons),
+        closing(comparison.assumed, comparison.caution),
     )
 
 
-def window_html(found: Window) -> str:
+def window_html(window: Window) -> str:
     """Return the points to run at and the edges of the window; the map is its picture."""
-    best = found.recommended
+    best = window.recommended
     edges = () if best is None else best.point.edges
     told_edges = [
         f"{EDGES[edge.towards]} {say(edge.at, edge.unit)}: {edge.limit}" for edge in edges
     ]
     return card(
-        found.study.name,
-        paragraph(press_line(found.production)),
-        Listing(words(*WINDOW_HEADS), window_rows(found)).html("points of the window")
+        window.study.name,
+        paragraph(press_line(window.production)),
+        Listing(words(*WINDOW_HEADS), window_rows(window)).html("points of the window")
         if best is not None
         else "",
         listed("edges from the recommended point", told_edges),
-        paragraph(f"fastest speed that holds: {fastest_told(found.fastest)}"),
-        bullets(found.reasons) if found.reasons else "",
-        closing(found.assumed, found.caution),
+        paragraph(f"fastest speed that holds: {fastest_told(window.fastest)}"),
+        bullets(window.reasons) if window.reasons else "",
+        closing(window.assumed, window.caution),
     )
 
 
-def imitation_html(found: Imitation) -> str:
+def imitation_html(imitation: Imitation) -> str:
     """Return production beside the lab settings, and what can and cannot be imitated."""
-    filling = (found.filling,) if found.filling else ()
+    filling = (imitation.filling,) if imitation.filling else ()
     return card(
-        found.study.name,
-        paragraph(f"from {press_line(found.study.own_production)}, runs {found.reference.name}"),
-        compared(imitation_columns(found), LAB_GROUPS, (*MEANINGS, BANDS, *filling)),
-        listed("the lab press can imitate", found.can),
-        listed("it cannot imitate", found.cannot),
-        closing((), found.caution),
+        imitation.study.name,
+        paragraph(
+            f"from {press_line(imitation.study.own_production)}, runs {imitation.reference.name}"
+        ),
+        compared(imitation_columns(imitation), LAB_GROUPS, (*MEANINGS, BANDS, *filling)),
+        listed("the lab press can imitate", imitation.can),
+        listed("it cannot imitate", imitation.cannot),
+        closing((), imitation.caution),
     )
 
 
-def plan_html(found: TrialPlan) -> str:
+def plan_html(plan: TrialPlan) -> str:
     """Return the runs of a plan, what stands against it, and when it is accepted."""
     return card(
-        f"Trial of {found.study.name}",
-        paragraph(str(found.objective)),
-        listed("against this trial", found.against),
-        runs_listing(found).html("runs of the trial"),
-        listed("stop the run on", found.stop_rules),
-        listed("accepted if", found.acceptance),
-        closing(found.assumed, found.caution),
+        f"Trial of {plan.study.name}",
+        paragraph(str(plan.objective)),
+        listed("against this trial", plan.against),
+        runs_listing(plan).html("runs of the trial"),
+        listed("stop the run on", plan.stop_rules),
+        listed("accepted if", plan.acceptance),
+        closing(plan.assumed, plan.caution),
     )
 
 
-def learned_html(found: Learned) -> str:
+def learned_html(learned: Learned) -> str:
     """Return prediction against result, what moved, and the new settings."""
-    verdict = found.findings.verdict
+    verdict = learned.findings.verdict
     return card(
-        f"What the trial of {found.study.name} taught",
+        f"What the trial of {learned.study.name} taught",
         answered(verdict.answer, verdict.reasons),
-        results_listing(found.results).html("trial results"),
-        listed("in what the lab model failed", found.failed),
-        moved_listing(found).html("what moved"),
-        settings_listing(found).html("new settings"),
-        closing((), found.caution),
+        results_listing(learned.results).html("trial results"),
+        listed("in what the lab model failed", learned.failed),
+        moved_listing(learned).html("what moved"),
+        settings_listing(learned).html("new settings"),
+        closing((), learned.caution),
     )
 
 

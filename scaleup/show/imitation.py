@@ -41,37 +41,37 @@ LAB_GROUPS: Groups = (
 )
 
 
-def show_imitation(console: Console, found: Imitation) -> None:
+def show_imitation(console: Console, imitation: Imitation) -> None:
     """Print production beside the lab settings, and what can and cannot be imitated."""
-    lab = found.study.lab
-    reference = found.reference
+    lab = imitation.study.lab
+    reference = imitation.reference
     console.print(
         title(
-            found.study,
-            f"from {press_line(found.study.own_production)}, runs {reference.name}, "
+            imitation.study,
+            f"from {press_line(imitation.study.own_production)}, runs {reference.name}, "
             f"{reference.why}",
             f"back to {lab.press.profile.name} ({lab.press.id}, {lab.tooling.id})",
         )
     )
-    console.print(fit_line(found.fit))
-    last = (*MEANINGS, BANDS, *([found.filling] if found.filling else []))
+    console.print(fit_line(imitation.fit))
+    last = (*MEANINGS, BANDS, *([imitation.filling] if imitation.filling else []))
     console.print(
-        side_by_side(imitation_columns(found), LAB_GROUPS, last, wide=console.width >= WIDE)
+        side_by_side(imitation_columns(imitation), LAB_GROUPS, last, wide=console.width >= WIDE)
     )
-    told = (("the lab press can imitate", found.can), ("it cannot imitate", found.cannot))
+    told = (("the lab press can imitate", imitation.can), ("it cannot imitate", imitation.cannot))
     for heading, lines in [pair for pair in told if pair[1]]:
         console.print(Text(heading, style="bold"))
         for line in lines:
             console.print(Text(f"  - {line}"))
-    console.print(caution(found.caution))
+    console.print(caution(imitation.caution))
 
 
-def imitation_columns(found: Imitation) -> list[Column]:
+def imitation_columns(imitation: Imitation) -> list[Column]:
     """Return the production result and every lab equivalent as columns."""
     return [
         Column(
-            run_head("production", found.reference.name),
-            {"settings": found.settings, "tablet": found.tablet},
+            run_head("production", imitation.reference.name),
+            {"settings": imitation.settings, "tablet": imitation.tablet},
         ),
         *[
             Column(
@@ -79,25 +79,25 @@ def imitation_columns(found: Imitation) -> list[Column]:
                 {"settings": item.settings, "tablet": item.tablet},
                 "" if item.reachable else item.reason,
             )
-            for item in found.equivalents
+            for item in imitation.equivalents
         ],
     ]
 
 
-def imitation_form(found: Imitation) -> dict[str, Any]:
+def imitation_form(imitation: Imitation) -> dict[str, Any]:
     """Return the imitation as plain lists and dictionaries."""
-    study = found.study
-    return header(study, IMITATION_FORMAT, found.drawing.seed) | {
-        "draws": found.drawing.draws,
+    study = imitation.study
+    return header(study, IMITATION_FORMAT, imitation.drawing.seed) | {
+        "draws": imitation.drawing.draws,
         "production": {
             "press": study.own_production.press.id,
             "tooling": study.own_production.tooling.id,
-            "run": found.reference.name,
-            "settings": parts_form(found.settings),
-            "tablet": parts_form(found.tablet),
+            "run": imitation.reference.name,
+            "settings": parts_form(imitation.settings),
+            "tablet": parts_form(imitation.tablet),
         },
         "lab": {"press": study.lab.press.id, "tooling": study.lab.tooling.id},
-        "powder": powder_form(found.fit),
+        "powder": powder_form(imitation.fit),
         "equivalents": [
             {
                 "match": item.match,
@@ -106,17 +106,17 @@ def imitation_form(found: Imitation) -> dict[str, Any]:
                 "settings": parts_form(item.settings),
                 "tablet": parts_form(item.tablet),
             }
-            for item in found.equivalents
+            for item in imitation.equivalents
         ],
-        "can": list(found.can),
-        "cannot": list(found.cannot),
-        "caution": found.caution,
+        "can": list(imitation.can),
+        "cannot": list(imitation.cannot),
+        "caution": imitation.caution,
     }
 
 
-def imitation_frame(found: Imitation) -> Frame:
+def imitation_frame(imitation: Imitation) -> Frame:
     """Return production and every lab equivalent, one quantity on each line."""
-    rows = part_rows("production", True, settings=found.settings, tablet=found.tablet)
-    for item in found.equivalents:
+    rows = part_rows("production", True, settings=imitation.settings, tablet=imitation.tablet)
+    for item in imitation.equivalents:
         rows += part_rows(item.match, item.reachable, settings=item.settings, tablet=item.tablet)
     return Frame(PARTS, tuple(rows))

@@ -52,6 +52,7 @@ def fastest_form(fastest: Fastest) -> dict[str, Any]:
         "fastest_speed_pressure": quantity_form(fastest.pressure),
         "fastest_speed_output": quantity_form(fastest.output),
         "fastest_speed_draws": fastest.draws,
+        "slowest_speed": quantity_form(fastest.slowest),
     }
 
 
@@ -169,14 +170,14 @@ def _equivalent(item: Equivalent, confidence: float) -> dict[str, Any]:
     }
 
 
-def assumed_form(found: tuple[Assumed, ...]) -> list[dict[str, Any]]:
+def assumed_form(assumed: tuple[Assumed, ...]) -> list[dict[str, Any]]:
     """Return what was taken for granted, what decides first."""
     return [
-        asdict(each) | {"facts": facts_form(facts_of(each.value, each.instead))} for each in found
+        asdict(each) | {"facts": facts_form(facts_of(each.value, each.instead))} for each in assumed
     ]
 
 
-def budget_rows(found: BudgetAnswer) -> list[dict[str, Any]]:
+def budget_rows(budget: BudgetAnswer) -> list[dict[str, Any]]:
     """Return every share: figure, term, evidence, share, and what would shrink it."""
     return [
         {
@@ -192,7 +193,7 @@ def budget_rows(found: BudgetAnswer) -> list[dict[str, Any]]:
                 "narrower": row.shrink.narrower,
             },
         }
-        for row in found.rows
+        for row in budget.rows
     ]
 
 

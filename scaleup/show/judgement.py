@@ -49,37 +49,41 @@ HEADINGS = (
 )  # fmt: skip
 
 
-def show_judgement(console: Console, found: Judgement) -> None:
+def show_judgement(console: Console, judgement: Judgement) -> None:
     """Print the verdict, its facts, what is missing, what to press next, and runs to look at."""
-    lab, production = found.study.lab, found.study.production
+    lab, production = judgement.study.lab, judgement.study.production
     console.print(
         title(
-            found.study,
+            judgement.study,
             f"from {lab.press.profile.name} ({lab.press.id}, {lab.tooling.id})",
             f"to {press_line(production)} at {say(production.speed, 'rpm')}; "
-            f"{confidence_line(found.confidence)}",
+            f"{confidence_line(judgement.confidence)}",
         )
     )
-    console.print(fit_line(found.fit))
-    console.print(answer("\nverdict", found.verdict.answer, found.verdict.reasons))
-    _listed(console, "what carries it", found.facts)
-    once = told_once(_shown(found), found.assumed, found.missing)
-    _listed(console, "what is missing", [each.told for each in found.missing if once.tells(each)])
-    _listed(console, "runs to look at", [*map(_suspicion, found.suspicious), *_deciding(found)])
-    if found.first is not None:
-        _show_first(console, found, found.first)
-    if found.proposals is not None:
-        _show_proposals(console, found, found.proposals)
-    if found.budget.experiments:
-        console.print(experiments_listing(found.budget.experiments[:SHOWN]).rich())
-    console.print(granted_lines(once.assumed, all_told=bool(found.assumed)))
-    console.print(caution(found.caution))
+    console.print(fit_line(judgement.fit))
+    console.print(answer("\nverdict", judgement.verdict.answer, judgement.verdict.reasons))
+    _listed(console, "what carries it", judgement.facts)
+    once = told_once(_shown(judgement), judgement.assumed, judgement.missing)
+    _listed(
+        console, "what is missing", [each.told for each in judgement.missing if once.tells(each)]
+    )
+    _listed(
+        console, "runs to look at", [*map(_suspicion, judgement.suspicious), *_deciding(judgement)]
+    )
+    if judgement.first is not None:
+        _show_first(console, judgement, judgement.first)
+    if judgement.proposals is not None:
+        _show_proposals(console, judgement, judgement.proposals)
+    if judgement.budget.experiments:
+        console.print(experiments_listing(judgement.budget.experiments[:SHOWN]).rich())
+    console.print(granted_lines(once.assumed, all_told=bool(judgement.assumed)))
+    console.print(caution(judgement.caution))
 
 
-def _shown(found: Judgement) -> list[Risk]:
+def _shown(judgement: Judgement) -> list[Risk]:
     """Return the risks that the screen tells, among the reasons and the facts."""
-    told = {*map(str, found.verdict.reasons), *map(str, found.facts)}
-    return [item for item in found.risks if str(item.message) in told]
+    told = {*map(str, judgement.verdict.reasons), *map(str, judgement.facts)}
+    return [item for item in judgement.risks if str(item.message) in told]
 
 
 def _listed(console: Console, heading: str, lines: Sequence[Words]) -> None:
@@ -106,15 +110,15 @@ def _suspicion(row: RunFit) -> str:
     return f"run {run.name}, line {run.line}: {'; '.join(parts)}. It was kept: check the row."
 
 
-def _deciding(found: Judgement) -> list[str]:
+def _deciding(judgement: Judgement) -> list[str]:
     return [
         f"run {row.observation.run.name}, line {row.observation.run.line}: it alone decides the "
         f"curve there (leverage {row.solid_fraction_miss.leverage:.2f}); press a second"
-        for row in found.deciding
+        for row in judgement.deciding
     ]
 
 
-def _show_first(console: Console, found: Judgement, first: FirstRuns) -> None:
+def _show_first(console: Console, judgement: Judgement, first: FirstRuns) -> None:
     """Print what has to be pressed before there can be an answer."""
     forces = ", ".join(say(force, "N") for force in first.forces)
     console.print(Text("what to press first", style="bold"))
@@ -126,7 +130,7 @@ def _show_first(console: Console, found: Judgement, first: FirstRuns) -> None:
     )
     if first.longest is not None:
         middle = say(first.forces[len(first.forces) // 2], "N")
-        told = _setting(found, first.longest.setting) + _on_condition(first.longest.condition)
+        told = _setting(judgement, first.longest.setting) + _on_condition(first.longest.condition)
         console.print(Text(f"  And at {middle}{told}, so that the rate exponent is measured."))
 
 
@@ -134,19 +138,19 @@ def _on_condition(condition: str) -> str:
     return f", {condition}" if condition else ""
 
 
-def _show_proposals(console: Console, found: Judgement, what: Proposals) -> None:
+def _show_proposals(console: Console, judgement: Judgement, what: Proposals) -> None:
     console.print(
         Text.assemble(
             ("what to press next", "bold"),
-            f": strength in production is now {told(found.strength)}, "
-            f"{force_is(what.needed_by, found.confidence)} {told(found.needed)}; in brackets "
-            "the band across plausible fits",
+            f": strength in production is now {told(judgement.strength)}, "
+            f"{force_is(what.needed_by, judgement.confidence)} {told(judgement.needed)}; in "
+            "brackets the band across plausible fits",
         )
     )
     if what.reason:
         console.print(Text(f"  nothing worth pressing: {what.reason}"))
     else:
-        console.print(proposals_listing(found, what).rich())
+        console.print(proposals_listing(judgement, what).rich())
     if what.beyond_the_lab > WORTH:
         console.print(
             Text(
@@ -156,57 +160,57 @@ def _show_proposals(console: Console, found: Judgement, what: Proposals) -> None
         )
 
 
-def proposals_listing(found: Judgement, what: Proposals) -> Listing:
+def proposals_listing(judgement: Judgement, what: Proposals) -> Listing:
     """Return what is worth pressing next, best first, and how much it would narrow the bands."""
     rows = [
         (
-            f"{each.tablets} tablets at {say(each.force, 'N')}{_setting(found, each.setting)}"
+            f"{each.tablets} tablets at {say(each.force, 'N')}{_setting(judgement, each.setting)}"
             + _on_condition(each.condition)
             + (", which measures the rate exponent" if each.measures_rate else ""),
-            narrowing(found.strength, each.strength),
-            narrowing(found.needed, each.needed_force),
+            narrowing(judgement.strength, each.strength),
+            narrowing(judgement.needed, each.needed_force),
         )
         for each in what.best[:SHOWN]
     ]
     return Listing((*words("press"), *figures("strength band", "force band")), rows)
 
 
-def _setting(found: Judgement, setting: Setting) -> str:
+def _setting(judgement: Judgement, setting: Setting) -> str:
     parts = []
     if setting.hold is not None:
         parts.append("no hold" if setting.hold == 0.0 else f"held {say(setting.hold, 's')}")
     if setting.loading_rate is not None:
         parts.append(f"loaded at {setting.loading_rate / 1e3:.3g} kN/s")
     if setting.speed is not None:
-        unit = "strokes/min" if found.study.lab.press.profile.kind == "eccentric" else "rpm"
+        unit = "strokes/min" if judgement.study.lab.press.profile.kind == "eccentric" else "rpm"
         parts.append(f"{setting.speed:.3g} {unit}")
     return "".join(f", {part}" for part in parts)
 
 
-def judgement_form(found: Judgement) -> dict[str, Any]:
+def judgement_form(judgement: Judgement) -> dict[str, Any]:
     """Return the judgement as plain lists and dictionaries."""
-    what = found.proposals
-    return header(found.study, JUDGEMENT_FORMAT, found.drawing.seed) | {
-        "draws": found.drawing.draws,
-        "confidence": found.confidence,
+    what = judgement.proposals
+    return header(judgement.study, JUDGEMENT_FORMAT, judgement.drawing.seed) | {
+        "draws": judgement.drawing.draws,
+        "confidence": judgement.confidence,
         "verdict": {
-            "answer": found.verdict.answer,
-            "reasons": list(found.verdict.reasons),
+            "answer": judgement.verdict.answer,
+            "reasons": list(judgement.verdict.reasons),
         },
-        "facts": list(found.facts),
-        "missing": [each.told for each in found.missing],
-        "production_strength": quantity_form(found.strength),
-        "needed_force": quantity_form(found.needed),
-        "needed_force_is": None if what is None else force_is(what.needed_by, found.confidence),
-        "first_runs": None if found.first is None else _first_form(found.first),
+        "facts": list(judgement.facts),
+        "missing": [each.told for each in judgement.missing],
+        "production_strength": quantity_form(judgement.strength),
+        "needed_force": quantity_form(judgement.needed),
+        "needed_force_is": None if what is None else force_is(what.needed_by, judgement.confidence),
+        "first_runs": None if judgement.first is None else _first_form(judgement.first),
         "proposals": None if what is None else _proposals_form(what),
-        "budget": budget_rows(found.budget),
-        "experiments": [experiment_form(each) for each in found.budget.experiments],
-        "suspicious_runs": [_run_form(row) for row in found.suspicious],
-        "powder": powder_form(found.fit),
-        "risks": [risk_form(item) for item in found.risks],
-        "assumed": assumed_form(found.assumed),
-        "caution": found.caution,
+        "budget": budget_rows(judgement.budget),
+        "experiments": [experiment_form(each) for each in judgement.budget.experiments],
+        "suspicious_runs": [_run_form(row) for row in judgement.suspicious],
+        "powder": powder_form(judgement.fit),
+        "risks": [risk_form(item) for item in judgement.risks],
+        "assumed": assumed_form(judgement.assumed),
+        "caution": judgement.caution,
     }
 
 
@@ -269,9 +273,9 @@ def _run_form(row: RunFit) -> dict[str, Any]:
     }
 
 
-def judgement_frame(found: Judgement) -> Frame:
+def judgement_frame(judgement: Judgement) -> Frame:
     """Return one line for each proposal, best first."""
-    best = () if found.proposals is None else found.proposals.best
+    best = () if judgement.proposals is None else judgement.proposals.best
     rows = [
         (
             number, each.force, each.setting.hold, each.setting.loading_rate, each.setting.speed,

@@ -76,31 +76,31 @@ def answer(label: str, value: str, reasons: tuple[Words, ...]) -> RenderableType
     return Group(head, *[Padding(Text(str(reason)), (0, 0, 0, 4)) for reason in reasons])
 
 
-def granted_told(found: tuple[Assumed, ...]) -> tuple[str, ...]:
+def granted_told(assumed: tuple[Assumed, ...]) -> tuple[str, ...]:
     """Return what was taken for granted, a sentence each."""
     return tuple(
         f"{each.key}: {each.value}"
         + (f"; it decides: asked again with {each.instead}, the answer is another." if each.decides
            else ".")
-        for each in found
+        for each in assumed
     )  # fmt: skip
 
 
-def granted_lines(found: tuple[Assumed, ...], *, all_told: bool = False) -> RenderableType:
+def granted_lines(assumed: tuple[Assumed, ...], *, all_told: bool = False) -> RenderableType:
     """Return what was taken for granted, a line each, what decides first.
 
     `all_told` says that there is some, and that the screen has told all of it already.
     """
-    if not found:
+    if not assumed:
         return Text(f"taken for granted: nothing {MORE if all_told else 'that was looked for'}")
     lines: list[RenderableType] = [Text("taken for granted", style="bold")]
-    for each in found:
+    for each in assumed:
         if each.decides:
             line = Text(f"{each.key}: {each.value}; ")
             line.append(f"it decides: asked again with {each.instead}, the answer is another",
                         style="yellow")  # fmt: skip
             lines.append(Padding(line, (0, 0, 0, 2)))
-    rest = [each for each in found if not each.decides]
+    rest = [each for each in assumed if not each.decides]
     if rest:
         lines.append(Text("  another sensible value leaves the answer as it is:", style="dim"))
     lines += [
@@ -153,6 +153,15 @@ def fastest_told(fastest: Fastest) -> str:
     left_open = f" ({fastest.left_open})" if fastest.left_open else ""
     force, pressure = fastest.force.value or 0.0, fastest.pressure.value or 0.0
     return f"{fastest.told}{left_open} at {say(force, 'N')} ({say(pressure, 'MPa')})"
+
+
+def slowest_told(fastest: Fastest, production: ProductionSide) -> str:
+    """Return the slowest speed that holds, empty where none does."""
+    slowest, least = fastest.slowest.value, production.press.profile.speed.min
+    if slowest is None:
+        return ""
+    end = ", the slowest of the press" if slowest <= least * 1.001 else "; below it a limit breaks"
+    return f"slowest speed that holds: {say(slowest, 'rpm')}{end}"
 
 
 def told(quantity: Estimate, *, band: bool = True, unit: bool = True) -> str:

@@ -20,7 +20,7 @@ PAGES_LIMIT = 200_000_000
 
 def browser() -> str | None:
     """Return the path of a browser that prints, None if none is found."""
-    return next((found for name in BROWSERS if (found := shutil.which(name))), None)
+    return next((path for name in BROWSERS if (path := shutil.which(name))), None)
 
 
 def printed(page: str) -> bytes:

@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 if TYPE_CHECKING:
-    from scaleup.io.library import ProfileRow
+    from scaleup.io.profile_files import ProfileRow
     from scaleup.model.press import PressProfile
     from scaleup.model.profile import NamedProfile
     from scaleup.model.tooling import ToolingProfile

@@ -46,8 +46,8 @@ class Column:
 
     def quantity(self, spec: RowSpec) -> Estimate:
         """Return the figure of one row."""
-        found: Estimate = getattr(self.parts[spec.part], spec.field)
-        return found
+        estimate: Estimate = getattr(self.parts[spec.part], spec.field)
+        return estimate
 
 
 def side_by_side(

@@ -32,6 +32,7 @@ from scaleup.show.parts import (
     granted_lines,
     in_unit,
     press_line,
+    slowest_told,
     title,
     told,
 )
@@ -158,7 +159,8 @@ def _fastest(check: SpeedCheck) -> Text:
     text = f"fastest speed that holds: {fastest_told(check.fastest)}"
     if check.fastest.speed.value is not None:
         text += f", {check.fastest.output_told}; what stops it: {check.stopped_by}"
-    return Text(text)
+    slowest = slowest_told(check.fastest, check.study.production)
+    return Text("\n".join(filter(None, (text, slowest))))
 
 
 def main_figure(point: SpeedPoint) -> Margin:

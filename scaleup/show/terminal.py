@@ -22,6 +22,7 @@ from scaleup.show.parts import (
     fit_line,
     granted_lines,
     press_line,
+    slowest_told,
     title,
 )
 from scaleup.show.powder import powder_quantities
@@ -127,7 +128,8 @@ def _fastest(translation: Translation) -> Text:
     top = translation.study.production.press.profile.speed.max
     if (translation.fastest.speed.value or 0.0) >= top:
         text += ", the fastest of the press"
-    return Text(text)
+    slowest = slowest_told(translation.fastest, translation.study.production)
+    return Text("\n".join(filter(None, (text, slowest))))
 
 
 def risk_list(risks: tuple[Risk, ...], once: Once) -> RenderableType:

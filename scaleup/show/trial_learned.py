@@ -30,35 +30,35 @@ LIMITS_WORKED_OUT = (
 )
 
 
-def show_learned(console: Console, found: Learned) -> None:
+def show_learned(console: Console, learned: Learned) -> None:
     """Print prediction against result, the acceptance rule, what moved, and the new answer."""
     console.print(
-        title(found.study, f"what the trial on {press_line(found.study.production)} taught")
+        title(learned.study, f"what the trial on {press_line(learned.study.production)} taught")
     )
-    console.print(fit_line(found.after.fit))
-    console.print(results_listing(found.results).rich())
-    fixed = all(item.fixed for result in found.results for item in result.compared
+    console.print(fit_line(learned.after.fit))
+    console.print(results_listing(learned.results).rich())
+    fixed = all(item.fixed for result in learned.results for item in result.compared
                 if item.measure != "solid_fraction")  # fmt: skip
     console.print(Text(LIMITS_FIXED if fixed else LIMITS_WORKED_OUT, style="dim"))
-    if found.left_blank:
-        console.print(Text(f"left blank: {', '.join(found.left_blank)}", style="dim"))
+    if learned.left_blank:
+        console.print(Text(f"left blank: {', '.join(learned.left_blank)}", style="dim"))
     console.print(Text("acceptance rule", style="bold"))
-    for item in found.accepted:
+    for item in learned.accepted:
         console.print(Text(f"  {_verdict(item):12s} {item.rule}: {item.why}"))
-    console.print(moved_listing(found).rich())
-    for text in found.notes:
+    console.print(moved_listing(learned).rich())
+    for text in learned.notes:
         console.print(Text(f"- {text}"))
-    for text in found.failed or ("nothing in the trial speaks against the lab model",):
+    for text in learned.failed or ("nothing in the trial speaks against the lab model",):
         console.print(Text(f"- {text}"))
-    console.print(_after(found.findings.verdict))
-    console.print(settings_listing(found).rich())
-    best = found.window.recommended
+    console.print(_after(learned.findings.verdict))
+    console.print(settings_listing(learned).rich())
+    best = learned.window.recommended
     if best is not None:
         console.print(centre_lines(f"recommended now: {best.why}", best.point))
-    for reason in found.window.reasons:
+    for reason in learned.window.reasons:
         console.print(Text(str(reason), style="bold red"))
-    console.print(Text(f"fastest speed that holds now: {fastest_told(found.findings.fastest)}"))
-    console.print(caution(found.caution))
+    console.print(Text(f"fastest speed that holds now: {fastest_told(learned.findings.fastest)}"))
+    console.print(caution(learned.caution))
 
 
 def results_listing(results: tuple[RunResult, ...]) -> Listing:
@@ -98,7 +98,7 @@ def _verdict(item: Accepted) -> str:
     return {True: "holds", False: "does not", None: "not known"}[item.holds]
 
 
-def moved_listing(found: Learned) -> Listing:
+def moved_listing(learned: Learned) -> Listing:
     """Return every fitted figure before and after the trial."""
     rows = [
         (
@@ -107,7 +107,7 @@ def moved_listing(found: Learned) -> Listing:
             told(each.after),
             "moved" if each.clear else "",
         )
-        for each in found.moved
+        for each in learned.moved
     ]
     return Listing(words("what moved", "before", "after", ""), rows)
 
@@ -115,9 +115,9 @@ def moved_listing(found: Learned) -> Listing:
 SETTINGS_HEADS = ("new settings", "force before", "force now", "speed now")
 
 
-def settings_rows(found: Learned) -> list[list[str]]:
+def settings_rows(learned: Learned) -> list[list[str]]:
     """Return force and speed of every match, as predicted before and as they are now."""
-    before = {item.match: item for item in found.settings_before}
+    before = {item.match: item for item in learned.settings_before}
     return [
         [
             match_head(item.match).replace("\n", " "),
@@ -125,13 +125,13 @@ def settings_rows(found: Learned) -> list[list[str]]:
             _dialled(item),
             _speed(item),
         ]
-        for item in found.findings.case.equivalents
+        for item in learned.findings.case.equivalents
     ]
 
 
-def settings_listing(found: Learned) -> Listing:
+def settings_listing(learned: Learned) -> Listing:
     """Return the settings under every match, as they were and as they are now."""
-    return Listing(words(*SETTINGS_HEADS), settings_rows(found))
+    return Listing(words(*SETTINGS_HEADS), settings_rows(learned))
 
 
 def _dialled(item: Equivalent | None) -> str:
@@ -151,34 +151,34 @@ def _after(verdict: Verdict) -> Text:
     )
 
 
-def learned_form(found: Learned) -> dict[str, Any]:
+def learned_form(learned: Learned) -> dict[str, Any]:
     """Return what was learned as plain lists and dictionaries."""
-    verdict, centre = found.findings.verdict, found.window.centre
-    return header(found.study, LEARNED_FORMAT, found.after.drawing.seed) | {
-        "draws": found.after.drawing.draws,
-        "results": [_result_form(result) for result in found.results],
+    verdict, centre = learned.findings.verdict, learned.window.centre
+    return header(learned.study, LEARNED_FORMAT, learned.after.drawing.seed) | {
+        "draws": learned.after.drawing.draws,
+        "results": [_result_form(result) for result in learned.results],
         "acceptance": [
-            {"rule": item.rule, "holds": item.holds, "why": item.why} for item in found.accepted
+            {"rule": item.rule, "holds": item.holds, "why": item.why} for item in learned.accepted
         ],
-        "moved": [_moved_form(each) for each in found.moved],
-        "failed": list(found.failed),
-        "left_blank": list(found.left_blank),
-        "notes": list(found.notes),
-        "settings": [_settings_form(item) for item in found.findings.case.equivalents],
+        "moved": [_moved_form(each) for each in learned.moved],
+        "failed": list(learned.failed),
+        "left_blank": list(learned.left_blank),
+        "notes": list(learned.notes),
+        "settings": [_settings_form(item) for item in learned.findings.case.equivalents],
         "settings_before": [
             {"match": item.match, "main_force": quantity_form(item.settings.main_force)}
-            for item in found.settings_before
+            for item in learned.settings_before
         ],
         "window": {
-            "recommended": recommended_form(found.window.recommended),
+            "recommended": recommended_form(learned.window.recommended),
             "centre": None if centre is None else centre_form(centre),
-            "reasons": list(found.window.reasons),
+            "reasons": list(learned.window.reasons),
         },
-        **fastest_form(found.findings.fastest),
+        **fastest_form(learned.findings.fastest),
         "verdict": {"answer": verdict.answer, "reasons": list(verdict.reasons)},
-        "risks": [risk_form(item) for item in found.findings.risks],
-        "powder": powder_form(found.after.fit),
-        "caution": found.caution,
+        "risks": [risk_form(item) for item in learned.findings.risks],
+        "powder": powder_form(learned.after.fit),
+        "caution": learned.caution,
     }
 
 
@@ -231,7 +231,7 @@ HEADINGS = (
 )  # fmt: skip
 
 
-def learned_frame(found: Learned) -> Frame:
+def learned_frame(learned: Learned) -> Frame:
     """Return a line for each measured mean, beside its prediction and its action limits."""
     rows = [
         (
@@ -239,7 +239,7 @@ def learned_frame(found: Learned) -> Frame:
             item.measured, item.unit, item.predicted.value, item.predicted.low,
             item.predicted.high, item.residual, item.lowest, item.highest, item.fixed, item.within,
         )
-        for result in found.results
+        for result in learned.results
         for item in result.compared
     ]  # fmt: skip
     return Frame.of(HEADINGS, rows)

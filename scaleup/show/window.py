@@ -48,64 +48,64 @@ EVERY = 8
 LABEL_WIDTH = 9
 
 
-def show_window(console: Console, found: Window) -> None:
+def show_window(console: Console, window: Window) -> None:
     """Print the map, its legend, the recommended point and the others beside it."""
     console.print(
         title(
-            found.study,
-            f"{press_line(found.production)}; {confidence_line(found.confidence)}",
+            window.study,
+            f"{press_line(window.production)}; {confidence_line(window.confidence)}",
         )
     )
-    console.print(fit_line(found.fit))
-    if found.grid is not None:
-        console.print(_map(found, found.grid, console.width - LABEL_WIDTH))
-    for mark, heading, point in _points(found):
+    console.print(fit_line(window.fit))
+    if window.grid is not None:
+        console.print(_map(window, window.grid, console.width - LABEL_WIDTH))
+    for mark, heading, point in _points(window):
         console.print(centre_lines(f"{mark} {heading}", point))
-    if found.at_speed is None and found.centre is not None:
-        console.print(Text(f"at the asked {say(found.speed, 'rpm')} no force keeps every limit"))
-    if found.grid is not None:
-        console.print(Text(f"\nfastest speed that holds: {fastest_told(found.fastest)}"))
-    for reason in found.reasons:
+    if window.at_speed is None and window.centre is not None:
+        console.print(Text(f"at the asked {say(window.speed, 'rpm')} no force keeps every limit"))
+    if window.grid is not None:
+        console.print(Text(f"\nfastest speed that holds: {fastest_told(window.fastest)}"))
+    for reason in window.reasons:
         console.print(Text(str(reason), style="bold red"))
-    console.print(granted_lines(found.assumed))
-    console.print(caution(found.caution))
+    console.print(granted_lines(window.assumed))
+    console.print(caution(window.caution))
 
 
-def _points(found: Window) -> Iterator[tuple[str, str, Centre]]:
+def _points(window: Window) -> Iterator[tuple[str, str, Centre]]:
     """Yield mark, heading and place of every point that is told, the weightiest first."""
-    if found.recommended is not None:
-        yield BEST, f"recommended: {found.recommended.why}", found.recommended.point
-        if found.centre is not None and found.recommended.point is not found.centre:
-            yield WIDEST, "largest margin", found.centre
-    if found.at_speed is not None:
-        heading = f"middle of the forces at the asked {say(found.speed, 'rpm')}"
-        yield HERE, heading, found.at_speed
+    if window.recommended is not None:
+        yield BEST, f"recommended: {window.recommended.why}", window.recommended.point
+        if window.centre is not None and window.recommended.point is not window.centre:
+            yield WIDEST, "largest margin", window.centre
+    if window.at_speed is not None:
+        heading = f"middle of the forces at the asked {say(window.speed, 'rpm')}"
+        yield HERE, heading, window.at_speed
 
 
 WINDOW_HEADS = ("point", "force", "speed", "output", "margin", "all limits kept by")
 
 
-def window_rows(found: Window) -> list[tuple[str, ...]]:
+def window_rows(window: Window) -> list[tuple[str, ...]]:
     """Return a row for each point that is told, the weightiest first."""
     return [
         (
             heading,
             told(point.set_point.force),
             say(point.speed, "rpm"),
-            say(found.production.output(point.speed), "1/h"),
+            say(window.production.output(point.speed), "1/h"),
             percent(point.margin),
             str(point.set_point.told_within),
         )
-        for _, heading, point in _points(found)
+        for _, heading, point in _points(window)
     ]
 
 
-def _map(found: Window, grid: Grid, room: int) -> RenderableType:
+def _map(window: Window, grid: Grid, room: int) -> RenderableType:
     """Return forces upwards and speeds to the right, one character for each cell.
 
     Where there are more speeds than room on the screen, some are left out.
     """
-    symbols = map_symbols(found, grid)
+    symbols = map_symbols(window, grid)
     width = min(grid.speeds.size, max(room, 1))
     shown_columns = _shown_columns(symbols, width)
     unit = main_force_unit()
@@ -123,7 +123,7 @@ def _map(found: Window, grid: Grid, room: int) -> RenderableType:
     lines.append(Text(" " * (LABEL_WIDTH - 1) + "+" + "-" * width))
     gap = max(width - len(low) - len(high), 1)
     lines.append(Text(" " * LABEL_WIDTH + low + " " * gap + high))
-    lines += _legend(found, grid, symbols)
+    lines += _legend(window, grid, symbols)
     return Group(*lines)
 
 
@@ -138,19 +138,19 @@ def _shown_columns(symbols: list[list[str]], width: int) -> list[int]:
     return sorted(columns)
 
 
-def map_symbols(found: Window, grid: Grid) -> list[list[str]]:
+def map_symbols(window: Window, grid: Grid) -> list[list[str]]:
     """Return one character for each cell: blank inside, the letter of a limit along its edge.
 
     Elsewhere outside is dotted; every few cells a letter marks the limit most often broken there.
     """
-    inside, worst = grid.inside(found.confidence), grid.worst()
+    inside, worst = grid.inside(window.confidence), grid.worst()
     edge = _edge_cells(inside)
     symbols = [[INSIDE] * grid.speeds.size for _ in range(grid.forces.size)]
     for row, column in np.argwhere(np.logical_not(inside)):
         lettered = edge[row, column] or (column + EVERY // 2 * (row % 2)) % EVERY == EVERY // 4
         letter = grid.limits[worst[row, column]].letter
         symbols[row][column] = letter if lettered else OUTSIDE
-    for mark, _, point in reversed(list(_points(found))):
+    for mark, _, point in reversed(list(_points(window))):
         row = int(np.argmin(np.abs(grid.forces - (point.set_point.force.value or 0.0))))
         column = int(np.argmin(np.abs(grid.speeds - point.speed)))
         symbols[row][column] = mark
@@ -165,15 +165,15 @@ def _edge_cells(inside: Array) -> Array:
     return touching
 
 
-def _legend(found: Window, grid: Grid, symbols: list[list[str]]) -> Iterator[Text]:
-    inside = grid.together[grid.inside(found.confidence)]
+def _legend(window: Window, grid: Grid, symbols: list[list[str]]) -> Iterator[Text]:
+    inside = grid.together[grid.inside(window.confidence)]
     used = {symbol for line in symbols for symbol in line}
     if inside.size:
-        ends, draws = (float(inside.min()), float(inside.max())), found.drawing.draws
+        ends, draws = (float(inside.min()), float(inside.max())), window.drawing.draws
         least, most = (percent_of_draws(end, draws) for end in ends)
         spread = least if least == most else f"{least} to {most}"
         yield Text(
-            f"blank: each limit kept with {percent(found.confidence)} confidence; all together by "
+            f"blank: each limit kept with {percent(window.confidence)} confidence; all together by "
             f"{spread} of the draws"
         )
     letters = [limit for limit in grid.limits if limit.letter in used]
@@ -207,26 +207,26 @@ def centre_lines(heading: str, centre: Centre) -> RenderableType:
     return Group(*lines)
 
 
-def window_form(found: Window) -> dict[str, Any]:
+def window_form(window: Window) -> dict[str, Any]:
     """Return the window as plain lists and dictionaries."""
-    grid = found.grid
-    return header(found.study, WINDOW_FORMAT, found.drawing.seed) | {
-        "draws": found.drawing.draws,
-        "confidence": found.confidence,
+    grid = window.grid
+    return header(window.study, WINDOW_FORMAT, window.drawing.seed) | {
+        "draws": window.drawing.draws,
+        "confidence": window.confidence,
         "production": {
-            "press": found.production.press.id,
-            "tooling": found.production.tooling.id,
-            "speed": quantity_form(exactly(found.speed, "rpm")),
+            "press": window.production.press.id,
+            "tooling": window.production.tooling.id,
+            "speed": quantity_form(exactly(window.speed, "rpm")),
         },
-        "recommended": recommended_form(found.recommended),
-        "centre": None if found.centre is None else centre_form(found.centre),
-        "at_asked_speed": None if found.at_speed is None else centre_form(found.at_speed),
-        "map": None if grid is None else _grid_form(grid, found.confidence),
-        **fastest_form(found.fastest),
-        "reasons": list(found.reasons),
-        "powder": powder_form(found.fit),
-        "assumed": assumed_form(found.assumed),
-        "caution": found.caution,
+        "recommended": recommended_form(window.recommended),
+        "centre": None if window.centre is None else centre_form(window.centre),
+        "at_asked_speed": None if window.at_speed is None else centre_form(window.at_speed),
+        "map": None if grid is None else _grid_form(grid, window.confidence),
+        **fastest_form(window.fastest),
+        "reasons": list(window.reasons),
+        "powder": powder_form(window.fit),
+        "assumed": assumed_form(window.assumed),
+        "caution": window.caution,
     }
 
 
@@ -278,13 +278,13 @@ def _grid_form(grid: Grid, confidence: float) -> dict[str, Any]:
     }
 
 
-def window_frame(found: Window) -> Frame:
+def window_frame(window: Window) -> Frame:
     """Return one line for each cell of the map, none if there is no map."""
-    return Frame.of(HEADINGS, [] if found.grid is None else _cells(found.grid, found))
+    return Frame.of(HEADINGS, [] if window.grid is None else _cells(window.grid, window))
 
 
-def _cells(grid: Grid, found: Window) -> Iterator[tuple[object, ...]]:
-    inside, worst = grid.inside(found.confidence), grid.worst()
+def _cells(grid: Grid, window: Window) -> Iterator[tuple[object, ...]]:
+    inside, worst = grid.inside(window.confidence), grid.worst()
     for row, force in enumerate(grid.forces):
         for column, speed in enumerate(grid.speeds):
             index = worst[row, column]

@@ -72,12 +72,12 @@ class Budget:
         The needed force is that of the target, else that which gives the lab's solid fraction.
         """
         case, pressure = self.case, self.case.reference.pressure
-        found: dict[FigureName, Callable[[ProcessModel], Array]] = {}
+        draws: dict[FigureName, Callable[[ProcessModel], Array]] = {}
         if case.fit.strength is not None:
-            found["strength"] = lambda process: _strength(process, pressure, case.speed)
-        found["solid fraction"] = lambda process: process.at(pressure, case.speed).solid_fraction
-        found["needed force"] = self._needed
-        return found
+            draws["strength"] = lambda process: _strength(process, pressure, case.speed)
+        draws["solid fraction"] = lambda process: process.at(pressure, case.speed).solid_fraction
+        draws["needed force"] = self._needed
+        return draws
 
     def _needed(self, process: ProcessModel) -> Array:
         case, area = self.case, process.charge.tip_area
@@ -111,17 +111,17 @@ class Budget:
     @cached_property
     def shares(self) -> tuple[Share, ...]:
         """Return every share, figure by figure, the largest first."""
-        found: list[Share] = []
+        parts: list[Share] = []
         for name, values in self.now.items():
             whole = max(_variance(values), 1e-300)
             of_figure = [
-                Share(name, term, 1.0 - _variance(self._held(name, term)) / whole)
+                Share(name, term, 1.0 - _variance(self._fixed(name, term)) / whole)
                 for term in self.terms
             ]
-            found += sorted(of_figure, key=lambda each: -each.share)
-        return tuple(found)
+            parts += sorted(of_figure, key=lambda each: -each.share)
+        return tuple(parts)
 
-    def _held(self, name: FigureName, term: Term) -> Array:
+    def _fixed(self, name: FigureName, term: Term) -> Array:
         return self.figure(name, self.with_left({term.name: 0.0}))
 
 
@@ -188,7 +188,7 @@ def law_terms(case: TransferCase) -> tuple[Term, ...]:
     hardness = np.log(pressure / powder.peak_pressure(state, middle))
     told = _told(case)
     grade = fit.rate.evidence
-    found = [
+    terms = [
         Term(EXPONENT, "rate exponent", _grade(grade), told, log_pressure=slope * decades),
         Term(
             CURVATURE,
@@ -208,11 +208,11 @@ def law_terms(case: TransferCase) -> tuple[Term, ...]:
     if fit.strength is not None:
         there = np.full(powder.draws, np.median(solid))
         height = np.log(fit.strength.strength(there))
-        found.append(
+        terms.append(
             Term(CURVE, "strength curve of the runs", "measured",
                  "scatter of breaking forces about the curve", log_strength=height)
         )  # fmt: skip
-    return tuple(found)
+    return tuple(terms)
 
 
 def _grade(evidence: str) -> Grade:

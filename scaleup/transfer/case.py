@@ -18,7 +18,13 @@ from scaleup.powder.compression import Pulse, compress
 from scaleup.short_repr import short_repr
 from scaleup.transfer.draws import require_draws
 from scaleup.transfer.equivalent import Equivalent, equivalent_under
-from scaleup.transfer.fastest_speed import Fastest, FeasibleSpeed, fastest_speed, with_band
+from scaleup.transfer.fastest_speed import (
+    Fastest,
+    FeasibleSpeed,
+    fastest_speed,
+    slowest_speed,
+    with_band,
+)
 from scaleup.transfer.feasible import feasible_pressure
 from scaleup.transfer.filling import filling_of
 from scaleup.transfer.limits import Limit, limits_of
@@ -192,6 +198,14 @@ class TransferCase:
         return None if self.fitted is None else fastest_speed(self)
 
     @cached_property
+    def slowest(self) -> float | None:
+        """Return the slowest speed in rpm that keeps every limit; None if none does."""
+        if self.first is not None:
+            return self.first.slowest
+        slowest = None if self.fitted is None else slowest_speed(self)
+        return None if slowest is None else slowest.speed
+
+    @cached_property
     def fastest_with_band(self) -> FeasibleSpeed | None:
         """Return the fastest speed with what the finite number of draws leaves open of it."""
         if self.first is not None:
@@ -245,13 +259,22 @@ class TransferCase:
 
     def limited_to(self, limits: tuple[Limit, ...]) -> TransferCase:
         """Return the case with other limits."""
-        return replace(self, limits=limits, first=None)
+        return self._keeping_the_pulse(replace(self, limits=limits, first=None))
+
+    def _keeping_the_pulse(self, other: TransferCase) -> TransferCase:
+        """Return another case of the same powder with the lab's pulse, if it is known here."""
+        known = (self.first or self).__dict__.get("lab_pulse")
+        if known is not None:
+            other.__dict__["lab_pulse"] = known
+        return other
 
     def with_process(self, process: ProcessModel) -> TransferCase:
         """Return the case with another model of the press, under the limits that go with it."""
         study = self.study
         limits = (*limits_of(study, process), *tested_limits(study, process))
-        return replace(self, fitted=process, limits=limits, first=None)
+        other = replace(self, fitted=process, limits=limits, first=None)
+        same = self.fitted is not None and process.fit.powder is self.fitted.fit.powder
+        return self._keeping_the_pulse(other) if same else other
 
 
 def transfer_case(lab: CalibratedStudy, speed: float, confidence: float) -> TransferCase:

@@ -84,16 +84,32 @@ def fastest_speed(case: TransferCase, top: float | None = None) -> FeasibleSpeed
     return None
 
 
-def with_band(case: TransferCase, found: FeasibleSpeed) -> FeasibleSpeed:
+def slowest_speed(case: TransferCase) -> FeasibleSpeed | None:
+    """Return the slowest speed that keeps every limit, None if no speed does.
+
+    Speeds are tried upwards in even steps, then halved: a slower turret has a longer dwell, but its
+    feeder may shear the blend more.
+    """
+    range_ = case.production.press.profile.speed
+    below = None
+    for speed in np.linspace(range_.min, range_.max, SPEED_STEPS):
+        pressure = feasible_pressure(case, float(speed))
+        if pressure is not None:
+            return _refined(case, FeasibleSpeed(float(speed), pressure), below)
+        below = float(speed)
+    return None
+
+
+def with_band(case: TransferCase, feasible: FeasibleSpeed) -> FeasibleSpeed:
     """Return the fastest speed with its band.
 
     The band is what the finite number of draws leaves open: the fastest speeds at the asked
     confidence more and less the sampling error of the share of draws that keep the limits.
     """
-    error = sampling_error(case, case.process.at(found.pressure, found.speed))
-    low = fastest_speed(_at_confidence(case, error), found.speed)
-    high = _faster(_at_confidence(case, -error), found)
-    return replace(found, slowest=None if low is None else low.speed, quickest=high.speed)
+    error = sampling_error(case, case.process.at(feasible.pressure, feasible.speed))
+    low = fastest_speed(_at_confidence(case, error), feasible.speed)
+    high = _faster(_at_confidence(case, -error), feasible)
+    return replace(feasible, slowest=None if low is None else low.speed, quickest=high.speed)
 
 
 def sampling_error(case: TransferCase, point: OperatingPoint | None = None) -> float:
@@ -132,18 +148,21 @@ def _faster(case: TransferCase, good: FeasibleSpeed) -> FeasibleSpeed:
     return good
 
 
-def _refined(case: TransferCase, good: FeasibleSpeed, above: float | None) -> FeasibleSpeed:
-    """Return the fastest good speed between one that is good and one above that is not."""
-    if above is None:
+def _refined(case: TransferCase, good: FeasibleSpeed, bad: float | None) -> FeasibleSpeed:
+    """Return the last good speed between one that is good and one that is not."""
+    if bad is None:
         return good
     for _ in range(SPEED_HALVINGS):
-        middle = 0.5 * (good.speed + above)
+        middle = 0.5 * (good.speed + bad)
         pressure = feasible_pressure(case, middle)
         if pressure is None:
-            above = middle
+            bad = middle
         else:
             good = FeasibleSpeed(middle, pressure)
     return good
+
+
+NOT_ASKED = unavailable("rpm", "not asked")
 
 
 @short_repr
@@ -167,26 +186,29 @@ class Fastest:
     """The output with as many digits as the speed."""
     draws: int = 0
     """How many draws it rests on."""
+    slowest: Estimate = NOT_ASKED
+    """The slowest speed that holds, rpm: a slower one may break a limit as well."""
 
     @classmethod
-    def of(cls, case: TransferCase, found: FeasibleSpeed | None) -> Fastest:
+    def of(cls, case: TransferCase, feasible: FeasibleSpeed | None) -> Fastest:
         """Return what was found for a question, or that nothing was."""
         draws = case.process.fit.powder.draws
-        if found is None:
+        if feasible is None:
             return cls.unknown(_nowhere(case, draws), draws)
-        left_open = _left_open(found, draws)
-        reason: Words = left_open if found.slowest is None else ""
-        speed = Estimate(found.speed, "rpm", found.slowest, found.quickest, reason)
+        left_open = _left_open(feasible, draws)
+        reason: Words = left_open if feasible.slowest is None else ""
+        speed = Estimate(feasible.speed, "rpm", feasible.slowest, feasible.quickest, reason)
         output = speed.times(case.production.output(1.0), "1/h")
         return cls(
             speed,
-            exactly(found.pressure, "MPa"),
-            exactly(found.pressure * case.process.charge.tip_area, "N"),
+            exactly(feasible.pressure, "MPa"),
+            exactly(feasible.pressure * case.process.charge.tip_area, "N"),
             output,
-            found.told,
+            feasible.told,
             left_open,
-            Fact(output.value or 0.0, "1/h", f"{found.digits} down"),
+            Fact(output.value or 0.0, "1/h", f"{feasible.digits} down"),
             draws,
+            unavailable("rpm", NOWHERE) if case.slowest is None else exactly(case.slowest, "rpm"),
         )
 
     @classmethod
@@ -196,16 +218,16 @@ class Fastest:
             unavailable(unit, reason) for unit in ("rpm", "MPa", "N", "1/h")
         )
         told = Sentence("not available: {why}", why=reason)
-        return cls(speed, pressure, force, output, told, draws=draws)
+        return cls(speed, pressure, force, output, told, draws=draws, slowest=speed)
 
 
-def _left_open(found: FeasibleSpeed, draws: int) -> Words:
+def _left_open(feasible: FeasibleSpeed, draws: int) -> Words:
     """Return what so many draws leave open of a speed, "" where that is nothing."""
-    low, high = found.slowest, found.quickest
-    if low == high == found.speed:
+    low, high = feasible.slowest, feasible.quickest
+    if low == high == feasible.speed:
         return ""
-    digits = f"{max(found.digits, 2)}"
-    quickest = Fact(found.speed if high is None else high, "rpm", digits)
+    digits = f"{max(feasible.digits, 2)}"
+    quickest = Fact(feasible.speed if high is None else high, "rpm", digits)
     if low is None:
         return Sentence(
             "{draws:,} draws leave open up to {quickest}, and that no speed holds",

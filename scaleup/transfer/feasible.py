@@ -41,17 +41,42 @@ def least_pressure(
     process: ProcessModel, speed: float, limits: tuple[Limit, ...], confidence: float
 ) -> float | None:
     """Return the least pressure in MPa at which every lower limit holds with a confidence."""
+    ends = _ends(process, speed, limits, confidence)
+    return None if ends is None else _refined(process, speed, limits, confidence, ends)
 
+
+Ends = tuple[float | None, float]
+"""ln(MPa) of the last pressure that is not enough, None if the lowest is, and of the first that is.
+"""
+
+
+def _ends(
+    process: ProcessModel, speed: float, limits: tuple[Limit, ...], confidence: float
+) -> Ends | None:
+    """Return between which of the pressures tried first the least one lies; None if none does."""
+    nodes = _nodes(process)
+    point = process.at(np.exp(nodes)[:, None], speed)
+    enough = np.ones(nodes.size, dtype=bool)
+    for limit in limits:
+        enough &= limit.holds(point).mean(axis=-1) >= confidence
+    if not enough.any():
+        return None
+    first = int(enough.argmax())
+    return (None if first == 0 else float(nodes[first - 1])), float(nodes[first])
+
+
+def _refined(
+    process: ProcessModel,
+    speed: float,
+    limits: tuple[Limit, ...],
+    confidence: float,
+    ends: Ends,
+) -> float:
     def enough(log_pressure: float) -> bool:
         point = process.at(float(np.exp(log_pressure)), speed)
         return all(limit.holds(point).mean() >= confidence for limit in limits)
 
-    low = None
-    for high in _nodes(process):
-        if enough(float(high)):
-            return float(np.exp(_halved(enough, low, float(high))))
-        low = float(high)
-    return None
+    return float(np.exp(_halved(enough, *ends)))
 
 
 def _halved(enough: Callable[[float], bool], low: float | None, high: float) -> float:
@@ -74,10 +99,24 @@ def lower_limits(limits: tuple[Limit, ...]) -> tuple[Limit, ...]:
     return tuple(limit for limit in limits if limit.of == "tablet" and limit.side == "at least")
 
 
+RISING = ("main-roller", "tip-rating", "pre-roller", "solid-fraction-high")
+"""Codes of upper limits whose figure rises with the pressure: broken at one, broken above it."""
+
+
 def feasible_pressure(case: TransferCase, speed: float) -> float | None:
     """Return the least pressure in MPa that keeps every limit at a speed, None if none does."""
-    lower = lower_limits(case.limits)
-    pressure = least_pressure(case.process, speed, lower, case.confidence)
-    if pressure is None or broken(case.limits, case.process.at(pressure, speed), case.confidence):
+    process, lower, confidence = case.process, lower_limits(case.limits), case.confidence
+    ends = _ends(process, speed, lower, confidence)
+    if ends is None or _too_much(case, speed, ends[0]):
         return None
-    return pressure
+    pressure = _refined(process, speed, lower, confidence, ends)
+    return None if broken(case.limits, process.at(pressure, speed), confidence) else pressure
+
+
+def _too_much(case: TransferCase, speed: float, log_pressure: float | None) -> bool:
+    """Return whether a pressure below the least is too much already."""
+    if log_pressure is None:
+        return False
+    rising = tuple(limit for limit in case.limits if limit.code in RISING)
+    point = case.process.at(float(np.exp(log_pressure)), speed)
+    return bool(broken(rising, point, case.confidence))

@@ -245,7 +245,7 @@ def _tablet_limits(study: Study) -> list[Limit]:
     target = study.target
     low, high = target.solid_fraction.min, target.solid_fraction.max
     lacks = None if target.states_solid_fraction else _window_not_stated
-    found = [
+    limits = [
         Limit(
             "solid-fraction-low",
             "solid fraction, lowest",
@@ -271,12 +271,12 @@ def _tablet_limits(study: Study) -> list[Limit]:
         ("tensile strength", "MPa", target.strength, _strength, ""),
         ("breaking force", "N", target.breaking_force, _breaking_force, LOW_WALL),
     ]
-    found += [
+    limits += [
         Limit("strength", label, "tablet", unit, bound, "at least", figure, absent)
         for label, unit, bound, figure, absent in wanted
         if bound is not None
     ]
-    return found
+    return limits
 
 
 def _window_not_stated(point: OperatingPoint) -> Sentence:

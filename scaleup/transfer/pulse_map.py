@@ -28,6 +28,8 @@ from scaleup.presses.press import Press, Setting
 NODES_BELOW, NODES_ABOVE = 4, 3
 SOLVED = 300
 """Draws of each hardening form that are solved; the rest follows from their parameters."""
+FURTHEST = 40
+"""Draws of each form, those furthest from the middle, that nothing is carried to."""
 WORTH_IT = 0.5
 """Share of the draws above which all of them are solved."""
 CARRIED_TOLERANCE = 1e-3
@@ -142,8 +144,9 @@ def pulse_map(
 
     A share that adds nothing to the state leaves the dwell as it is, and is not solved.
 
-    Of many draws some are solved, and the rest follow from their parameters (`carried`); if that
-    does not hold for draws solved as a check, all are solved.
+    Of many draws some are solved, and the rest follow from their parameters (`carried`), but for
+    those furthest from the middle; if that does not hold for draws solved as a check, all are
+    solved.
     """
     share = pre_share if precompression_counts(powder, pre_share) else 0.0
 
@@ -152,11 +155,15 @@ def pulse_map(
 
     places, moves = _places(powder), powder.rate_exponent
     effects = [moves, domain.high_pressure / powder.elastic] if charge.cup_volume > 0.0 else [moves]
-    found: list[Array | None] = [None]
+    parts: list[Array | None] = [None]
     if places.size < WORTH_IT * powder.draws:
         some = solved(powder.chosen(places))
-        found = [carried(powder, part, places, by) for part, by in zip(some, effects, strict=True)]
-    whole = [part for part in found if part is not None]
+        parts = [carried(powder, part, places, by) for part, by in zip(some, effects, strict=True)]
+    whole = [part for part in parts if part is not None]
+    if len(whole) == len(effects):
+        furthest = _furthest(powder)
+        for part, exact in zip(whole, solved(powder.chosen(furthest)), strict=True):
+            part[..., furthest] = exact
     figures = whole if len(whole) == len(effects) else list(solved(powder))
     return PulseMap(np.log(domain.speeds), np.log(domain.pressures), *figures)
 
@@ -223,6 +230,28 @@ def _places(powder: Powder) -> Places:
     return np.concatenate(parts)
 
 
+def _furthest(powder: Powder) -> Places:
+    """Return the draws of each form whose parameters are furthest from the middle.
+
+    All together, and the exponent alone, which moves the dwell most.
+    """
+    parts = []
+    for form, part in stretches_of(powder.hardening):
+        exponent, *_ = columns = _parameters(form, powder, part)
+        off = np.sum([each**2 for each in _standardised(columns)] or [0.0 * exponent], axis=0)
+        by_exponent = np.argsort(exponent)
+        few = (np.argsort(off)[-FURTHEST:], by_exponent[: FURTHEST // 4], by_exponent[-FURTHEST:])
+        parts.append(part.start + np.unique(np.concatenate(few)))
+    return np.concatenate(parts)
+
+
+def _parameters(form: Hardening, powder: Powder, part: slice) -> list[Array]:
+    """Return the parameters of the draws of one form, ln m first."""
+    own = [np.log(np.maximum(draws, 1e-12)) for _, draws, _ in form.named()]
+    log_exponent = np.log(powder.rate_exponent[part] + SMALLEST_EXPONENT)
+    return [log_exponent, *own, np.log(powder.elastic[part]), powder.curvature[part]]
+
+
 def carried(
     powder: Powder, some: Array, places: Places, effect: Array | None = None
 ) -> Array | None:
@@ -258,10 +287,10 @@ def carried(
         plain = terms[:, : -len(HIGHER_POWERS)]
         solved = places[inside] - part.start
         tried = [_followed(each, each[solved], values, counts) for each in (plain, terms)]
-        error, found = min(tried, key=lambda each: each[0])
+        error, best = min(tried, key=lambda each: each[0])
         if error > CARRIED_TOLERANCE:
             return None
-        result[:, part] = found
+        result[:, part] = best
     return result.reshape(*some.shape[:-1], powder.draws)
 
 
@@ -282,10 +311,9 @@ def _terms(form: Hardening, powder: Powder, part: slice) -> Array:
 
     The last are higher powers of ln m.
     """
-    own = [np.log(np.maximum(draws, 1e-12)) for _, draws, _ in form.named()]
-    log_exponent = np.log(powder.rate_exponent[part] + SMALLEST_EXPONENT)
+    log_exponent, *rest = _parameters(form, powder, part)
     (exponent,) = _standardised([log_exponent]) or [np.zeros(log_exponent.size)]
-    others = _standardised([*own, np.log(powder.elastic[part]), powder.curvature[part]])
+    others = _standardised(rest)
     terms = [np.ones(exponent.size)]
     for degree in (1, 2, 3):
         products = combinations_with_replacement([exponent, *others], degree)

@@ -72,19 +72,19 @@ def fastest_with_margin(case: TransferCase, margin: float) -> tuple[float, float
     slowest, fastest = range_.min * room * (1.0 + ROUNDING), range_.max / room * (1.0 - ROUNDING)
     if slowest > fastest:
         return None
-    above, found = None, None
+    above, place = None, None
     for speed in np.linspace(fastest, slowest, STEPS):
-        found = _with_room(case, float(speed), room)
-        if found is not None:
+        place = _with_room(case, float(speed), room)
+        if place is not None:
             break
         above = float(speed)
-    if found is None or above is None:
-        return found
+    if place is None or above is None:
+        return place
     for _ in range(HALVINGS):
-        middle = 0.5 * (found[1] + above)
+        middle = 0.5 * (place[1] + above)
         better = _with_room(case, middle, room)
-        found, above = (found, middle) if better is None else (better, above)
-    return found
+        place, above = (place, middle) if better is None else (better, above)
+    return place
 
 
 def _with_room(case: TransferCase, speed: float, room: float) -> tuple[float, float] | None:

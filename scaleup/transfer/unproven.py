@@ -41,8 +41,10 @@ def unproven(case: TransferCase, speed: float, *, elsewhere: bool = False) -> Un
     pressure = feasible_pressure(firm, speed)
     if pressure is not None:
         return _of(case, speed, pressure)
-    found = fastest_speed(firm) if elsewhere else None
-    return _too_short(case, speed) if found is None else _of(case, found.speed, found.pressure)
+    fastest = fastest_speed(firm) if elsewhere else None
+    return (
+        _too_short(case, speed) if fastest is None else _of(case, fastest.speed, fastest.pressure)
+    )
 
 
 def _too_short(case: TransferCase, speed: float) -> Unproven | None:

@@ -86,13 +86,13 @@ def test_a_map_has_speeds_and_forces(marram: Study, cells: Any) -> None:
 
 
 def test_an_unknown_match_is_told_with_those_there_are(marram: Study) -> None:
-    found = scaleup.translate(marram, draws=200)
-    assert found.equivalent("dwell").match == "dwell"
+    translation = scaleup.translate(marram, draws=200)
+    assert translation.equivalent("dwell").match == "dwell"
     for wrong in ("nonsense", None, 3):
         with pytest.raises(InputError, match="allowed: pressure, solid-fraction, strength, dwell"):
-            found.equivalent(wrong)  # type: ignore[arg-type]
+            translation.equivalent(wrong)  # type: ignore[arg-type]
     with pytest.raises(InputError, match="Did you mean strength"):
-        found.equivalent("strenght")
+        translation.equivalent("strenght")
 
 
 def test_presses_are_named_or_given(marram: Study) -> None:

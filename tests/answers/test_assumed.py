@@ -27,6 +27,7 @@ from scaleup.io.schema import read_as
 from scaleup.io.study import read_study
 from scaleup.model.study import RunDefaults, Study
 from scaleup.model.target import Target
+from scaleup.model.transfer_terms import NOTHING_STATED
 from tests.studies import EXAMPLES
 
 pytestmark = pytest.mark.slow
@@ -64,7 +65,10 @@ EVERY = {
     "column loading rate": "default", "column diameter": "default",
     "column in-die thickness": "default", "column ejection force": "missing",
     "column fill depth": "missing", "production.precompression": "default",
-    "runs on the production press": "missing", "rotary-mid-19: feeder_arc": "missing",
+    "transfer: force gauges": "default", "transfer: die-wall friction": "default",
+    "transfer: lubricant and shear": "default", "transfer: breaking-force testers": "default",
+    "transfer: thickness, weight and true density": "default",
+    "rotary-mid-19: feeder_arc": "missing",
     "b-flat-10: tip_force_rating": "missing", "rotary-mid-19: ejection_limit": "missing",
     "rotary-mid-19: stiffness": "missing", "target.strength": "missing",
     "target.solid_fraction": "default", "target.weight": "default", "target.confidence": "default",
@@ -72,7 +76,7 @@ EVERY = {
 
 
 def test_everything_that_no_input_states_is_told(marram: Study, changed: Change) -> None:
-    found = taken(bare(marram, changed))
+    found = taken(replace(bare(marram, changed), transfer=NOTHING_STATED))
     assert {key: each.origin for key, each in found.items()} == EVERY
     assert all(each.value for each in found.values())
     unasked = {key for key, each in found.items() if not each.instead}
@@ -84,7 +88,6 @@ def test_everything_that_no_input_states_is_told(marram: Study, changed: Change)
 def test_what_is_stated_is_not_taken_for_granted(marram: Study) -> None:
     assert set(taken(marram)) == {
         "blend.true_density", "column diameter", "column in-die thickness", "target.weight",
-        "runs on the production press",
     }  # fmt: skip
     assert "target.confidence" not in taken(replace(marram, target=Target()), confidence=0.9)
     assert "target.confidence" in taken(replace(marram, target=Target()))

@@ -29,34 +29,36 @@ def presses(*names: str) -> Sequence[NamedProfile[RotaryProfile]]:
 
 
 @pytest.fixture(scope="module")
-def found(marram: Study) -> Comparison:
+def comparison(marram: Study) -> Comparison:
     return compare(
         marram, presses("rotary-pilot-7", "rotary-single-31", "rotary-mid-19"), draws=300
     )
 
 
-def test_the_largest_output_comes_first(found: Comparison) -> None:
-    names = [each.production.press.id for each in found.candidates]
+def test_the_largest_output_comes_first(comparison: Comparison) -> None:
+    names = [each.production.press.id for each in comparison.candidates]
     assert names == ["rotary-single-31", "rotary-mid-19", "rotary-pilot-7"]
-    outputs = [each.output.value or 0.0 for each in found.candidates]
+    outputs = [each.output.value or 0.0 for each in comparison.candidates]
     assert outputs == [31 * 85 * 60.0, 19 * 75 * 60.0, 7 * 55 * 60.0]
-    assert all(each.holds for each in found.candidates)
+    assert all(each.holds for each in comparison.candidates)
 
 
-def test_the_reason_each_one_loses_has_its_size(found: Comparison) -> None:
-    second = found.candidates[1]
+def test_the_reason_each_one_loses_has_its_size(comparison: Comparison) -> None:
+    second = comparison.candidates[1]
     lost = 1.0 - (19 * 75) / (31 * 85)
     assert f"{lost * 100:.0f} % less output than rotary-single-31" in second.reason
-    assert found.candidates[0].reason.startswith("largest output of the 3 that hold")
+    assert comparison.candidates[0].reason.startswith("largest output of the 3 that hold")
 
 
-def test_a_candidate_is_what_its_own_speed_check_says(marram: Study, found: Comparison) -> None:
+def test_a_candidate_is_what_its_own_speed_check_says(
+    marram: Study, comparison: Comparison
+) -> None:
     other = replace(
         marram,
         production=replace(marram.production, press=presses("rotary-pilot-7")[0], speed=45.0),
     )
     check = check_speed(other, draws=300)
-    candidate = found.candidates[-1]
+    candidate = comparison.candidates[-1]
     assert candidate.speed == check.fastest.speed
     assert candidate.set_point is not None
     assert candidate.set_point.pressure.value == check.fastest.pressure.value
@@ -64,12 +66,12 @@ def test_a_candidate_is_what_its_own_speed_check_says(marram: Study, found: Comp
 
 
 def test_presses_that_hold_at_no_speed_say_what_they_miss(sedge: Study) -> None:
-    found = compare(sedge, presses("rotary-single-31", "rotary-pilot-7"), draws=300)
-    assert not any(each.holds for each in found.candidates)
-    for each in found.candidates:
+    comparison = compare(sedge, presses("rotary-single-31", "rotary-pilot-7"), draws=300)
+    assert not any(each.holds for each in comparison.candidates)
+    for each in comparison.candidates:
         assert "tensile strength" in each.reason
         assert each.speed.value == each.production.press.profile.speed.min
-    assert any("capping" in reason for reason in found.reasons)
+    assert any("capping" in reason for reason in comparison.reasons)
 
 
 def test_one_that_holds_comes_before_a_faster_one_that_does_not(
@@ -78,10 +80,10 @@ def test_one_that_holds_comes_before_a_faster_one_that_does_not(
     """A press whose ejection cam carries almost nothing loses, however fast."""
     weak = presses("rotary-single-31")[0]
     weak = replace(weak, profile=replace(weak.profile, ejection_limit=100.0))
-    found = compare(marram, [weak, *presses("rotary-pilot-7")], draws=300)
-    assert [each.holds for each in found.candidates] == [True, False]
-    assert found.candidates[0].reason.startswith("the one that holds")
-    assert "ejection force" in found.candidates[1].reason
+    comparison = compare(marram, [weak, *presses("rotary-pilot-7")], draws=300)
+    assert [each.holds for each in comparison.candidates] == [True, False]
+    assert comparison.candidates[0].reason.startswith("the one that holds")
+    assert "ejection force" in comparison.candidates[1].reason
 
 
 def test_of_two_with_one_output_the_one_that_needs_no_change_is_first(marram: Study) -> None:
@@ -98,17 +100,17 @@ def test_of_two_with_one_output_the_one_that_needs_no_change_is_first(marram: St
 
 def test_an_output_asked_for_rules_out_small_presses(marram: Study, changed: Change) -> None:
     wanted = changed(marram, target={"output": 100_000.0})
-    found = compare(wanted, presses("rotary-pilot-7", "rotary-single-31"), draws=300)
-    assert [each.holds for each in found.candidates] == [True, False]
-    assert "output" in found.candidates[1].reason
+    comparison = compare(wanted, presses("rotary-pilot-7", "rotary-single-31"), draws=300)
+    assert [each.holds for each in comparison.candidates] == [True, False]
+    assert "output" in comparison.candidates[1].reason
 
 
 def test_runs_without_a_fit_leave_nothing_to_rank(marram: Study, changed: Change) -> None:
     two = changed(marram, runs=lambda run: run if run.line in (4, 16) else None)
     two = replace(two, lab=replace(two.lab, reference=None))
-    found = compare(two, presses("rotary-pilot-7"), draws=300)
-    assert found.candidates[0].output.value is None
-    assert found.reasons[0].startswith("Nothing about the powder can be predicted: 2 runs")
+    comparison = compare(two, presses("rotary-pilot-7"), draws=300)
+    assert comparison.candidates[0].output.value is None
+    assert comparison.reasons[0].startswith("Nothing about the powder can be predicted: 2 runs")
 
 
 def test_every_press_that_takes_the_tooling_is_a_candidate() -> None:

@@ -70,9 +70,9 @@ def slipped(marram: Study, changed: Change) -> Study:
 
 
 def test_a_run_that_turns_the_answer_leaves_none(marram: Study, changed: Change) -> None:
-    found = told_by_all(slipped(marram, changed))
-    assert [found[each][0] for each in ("translate", "speed", "compare")] == [NO_ANSWER] * 3
-    assert found["window"][0] == "none"
+    told = told_by_all(slipped(marram, changed))
+    assert [told[each][0] for each in ("translate", "speed", "compare")] == [NO_ANSWER] * 3
+    assert told["window"][0] == "none"
     outcomes = {
         "translate": ("not transferable", "transferable with changes"),
         "speed": ("no", "yes with changes"),
@@ -80,8 +80,8 @@ def test_a_run_that_turns_the_answer_leaves_none(marram: Study, changed: Change)
         "window": ("no", "yes"),
     }
     for answer, (with_it, without_it) in outcomes.items():
-        assert "run M7 (runs.csv, line 24)" in found[answer][1]
-        assert f'with it it is "{with_it}", without it "{without_it}"' in found[answer][1]
+        assert "run M7 (runs.csv, line 24)" in told[answer][1]
+        assert f'with it it is "{with_it}", without it "{without_it}"' in told[answer][1]
 
 
 def test_its_finding_is_severe_and_comes_before_what_no_setting_mends(
@@ -105,11 +105,11 @@ def test_a_run_that_turns_nothing_leaves_the_answer(marram: Study, changed: Chan
         runs=lambda run: replace(run, breaking_force=20.0) if run.line == 24 else run,
         target={"strength": 0.3},
     )
-    found = translate(study, draws=FEW)
-    codes = {risk.code for risk in found.risks}
+    translation = translate(study, draws=FEW)
+    codes = {risk.code for risk in translation.risks}
     assert "suspicious-run" in codes
     assert "suspect-run-decides" not in codes
-    assert found.verdict.answer == "transferable"
+    assert translation.verdict.answer == "transferable"
 
 
 def gentle(marram: Study, changed: Change) -> Study:
@@ -135,8 +135,8 @@ def test_a_pressure_the_lab_cannot_reach_is_told(marram: Study, changed: Change)
 
 
 def test_within_what_was_tested_the_same_target_is_answered(marram: Study, changed: Change) -> None:
-    found = translate(changed(marram, target={"strength": 3.0}), draws=FEW)
-    assert found.verdict.answer == "transferable with changes"
+    translation = translate(changed(marram, target={"strength": 3.0}), draws=FEW)
+    assert translation.verdict.answer == "transferable with changes"
 
 
 def test_a_pulse_decades_below_any_tested_is_no_answer(marram: Study, changed: Change) -> None:

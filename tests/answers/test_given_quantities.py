@@ -27,8 +27,8 @@ def test_a_speed_is_a_quantity_or_a_text(marram: Study, speed: Any) -> None:
     "speeds", [["20 rpm", 40.0], [ureg("20 rpm"), "40 rpm"], Q([20.0, 40.0], "rpm")]
 )
 def test_the_speeds_of_a_curve_are_too(marram: Study, speeds: Any) -> None:
-    found = scaleup.check_speed(marram, speeds=speeds, draws=200)
-    assert [point.speed for point in found.curve] == pytest.approx([20.0, 40.0])
+    check = scaleup.check_speed(marram, speeds=speeds, draws=200)
+    assert [point.speed for point in check.curve] == pytest.approx([20.0, 40.0])
 
 
 @pytest.mark.parametrize("confidence", ["95 %", Q("95 %"), 0.95])

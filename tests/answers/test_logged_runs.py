@@ -133,8 +133,8 @@ def test_holds_that_relax_otherwise_are_a_risk(folder: Path) -> None:
     """Every logged force made to fall half as fast: they no longer agree with the fit."""
     for path in (folder / "records").glob("B*.csv"):
         relaxed_less(path)
-    found = translate(read_study(folder), draws=400)
-    risks = {item.code: item for item in found.risks}
+    translation = translate(read_study(folder), draws=400)
+    risks = {item.code: item for item in translation.risks}
     assert "relaxation-conflicts" in risks
     assert (
         "Held forces relax as with a rate exponent of 0.0" in risks["relaxation-conflicts"].message

@@ -97,11 +97,11 @@ def test_the_expected_narrowing_is_what_refits_find(
     case = asked_of(study, 1500)
     assert case.process.fit.rate.evidence == evidence
     best = proposals(case).best[0]
-    found = narrowed_by_refits(study, case, best, 8)
+    narrowed = narrowed_by_refits(study, case, best, 8)
     assert best.strength is not None
     assert best.measures_rate is not measured
-    assert found[0] == pytest.approx(best.strength, abs=0.12)
-    assert found[1] == pytest.approx(best.needed_force, abs=0.12)
+    assert narrowed[0] == pytest.approx(best.strength, abs=0.12)
+    assert narrowed[1] == pytest.approx(best.needed_force, abs=0.12)
     assert best.needed_force > (0.1 if evidence == "borrowed" else 0.25)
 
 
@@ -171,27 +171,25 @@ def test_after_enough_runs_only_a_shorter_pulse_is_worth_pressing(
     first, *rest = what.best
     assert (first.setting.hold, first.setting.loading_rate) == (0.0, 5e3)
     assert first.force < min(run.force for run in marram.lab.runs)
-    assert first.worth > 0.1
-    assert what.reason == ""
     assert rest
-    assert all(each.worth < 0.01 for each in rest)
-    assert "no condition the lab press can make" in _nothing_worth(rest)
+    assert all(each.worth < 0.5 * first.worth for each in rest)
+    assert "no condition the lab press can make" in what.reason
+    assert what.reason == _nothing_worth([*what.best])
 
 
-def test_drift_beyond_the_fastest_lab_pulse_is_left_to_a_trial(
-    marram: Study, changed: Change
-) -> None:
+def test_what_no_lab_pulse_tells_is_left_to_a_trial(marram: Study, changed: Change) -> None:
     """A press that only loads slowly leaves decades between its pulse and production's."""
-    assert of(changed(marram, lab_press=SLOW, runs=slowly)).beyond_the_lab > 0.2
-    assert of(marram).beyond_the_lab < 0.02
+    slow = of(changed(marram, lab_press=SLOW, runs=slowly)).beyond_the_lab
+    assert slow > 0.04
+    assert slow > 2.0 * of(marram).beyond_the_lab
 
 
 def test_the_judgement_has_facts_and_what_is_missing(marram: Study, changed: Change) -> None:
-    found = judge(marram, draws=300)
-    assert found.verdict.answer == "transferable"
-    assert 2 <= len(found.facts) <= 3
-    assert "rate exponent is measured" in found.facts[0]
-    assert found.suspicious == ()
+    judgement = judge(marram, draws=300)
+    assert judgement.verdict.answer == "transferable"
+    assert 2 <= len(judgement.facts) <= 3
+    assert "rate exponent is measured" in judgement.facts[0]
+    assert judgement.suspicious == ()
     bare = judge(changed(marram, runs=lambda run: replace(run, breaking_force=None)), draws=300)
     assert bare.verdict.answer == "not enough evidence"
     assert "breaking force" in bare.missing[0].told
@@ -204,18 +202,18 @@ def test_a_gross_error_is_named_and_kept(marram: Study, changed: Change) -> None
         marram,
         runs=lambda run: replace(run, breaking_force=20.0) if run.line == 14 else run,
     )
-    found = judge(wrong, draws=300)
-    assert [row.observation.run.line for row in found.suspicious] == [14]
-    assert isinstance(found.fit, Fit)
-    assert len(found.fit.runs) == len(marram.lab.runs)
+    judgement = judge(wrong, draws=300)
+    assert [row.observation.run.line for row in judgement.suspicious] == [14]
+    assert isinstance(judgement.fit, Fit)
+    assert len(judgement.fit.runs) == len(marram.lab.runs)
 
 
 def test_a_lone_run_at_one_end_decides_for_itself(marram: Study, changed: Change) -> None:
     """Runs of one low force and a single one far above: the slope goes through it."""
     few = changed(marram, runs=lambda run: run if run.name == "M1" or run.line == 16 else None)
     few = replace(few, lab=replace(few.lab, reference=None))
-    found = judge(replace(few, blend=replace(few.blend, hardening="heckel")), draws=300)
-    assert [row.observation.run.line for row in found.deciding] == [16]
+    judgement = judge(replace(few, blend=replace(few.blend, hardening="heckel")), draws=300)
+    assert [row.observation.run.line for row in judgement.deciding] == [16]
 
 
 def test_timing_taken_for_granted_is_told(marram: Study, changed: Change) -> None:

@@ -149,7 +149,9 @@ def test_the_fastest_speed_is_translates_and_what_stops_it_fails_above(
 
 
 def test_what_binds_is_the_limit_nearest_to_being_broken(marram: Study, changed: Change) -> None:
-    near = check_speed(changed(marram, tooling={"tip_force_rating": 12.1e3}), draws=300)
+    near = check_speed(
+        changed(marram, tooling={"tip_force_rating": 12.1e3}, target={"strength": 1.8}), draws=300
+    )
     assert point_of(near).at_lab_pressure.binding.limit.code == "tip-rating"
     assert point_of(check_speed(marram, draws=300)).at_lab_pressure.binding.limit.code == "strength"
 

@@ -188,9 +188,9 @@ def test_the_answer_turns_with_target_and_confidence(
     speed = replace(marram.production.press.profile.speed, min=45.0)
     target = {"strength": strength, "confidence": confidence}
     study = changed(marram, target=target, press={"speed": speed})
-    found = translate(study, draws=300)
-    assert found.verdict.answer == answer
-    assert len(found.verdict.reasons) == 1
+    translation = translate(study, draws=300)
+    assert translation.verdict.answer == answer
+    assert len(translation.verdict.reasons) == 1
 
 
 def test_without_a_material_the_rate_is_assumed_and_wider(dunlin: Study, changed: Change) -> None:

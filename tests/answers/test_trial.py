@@ -64,9 +64,9 @@ def test_a_ladder_is_as_narrow_as_teaches_nearly_the_most(marram: Study) -> None
     lab = calibrated(marram, Drawing(1000, 1))
     case = transfer_case(lab, marram.production.speed, 0.9)
     fit_ = case.process.fit
-    found = ladders(case, 10)
-    slow, fast = sorted(r.speed for r in found.rungs if r.purpose == "speed ladder")
-    pressure = found.centre.force / case.process.charge.tip_area
+    both = ladders(case, 10)
+    slow, fast = sorted(r.speed for r in both.rungs if r.purpose == "speed ladder")
+    pressure = both.centre.force / case.process.charge.tip_area
 
     def taught(*speeds: float) -> float:
         """The same by plain regression of the exponent on what is measured, noise added."""
@@ -200,17 +200,17 @@ def sheet(
     return tuple(rows)
 
 
-def moved(found: Learned, name: str) -> Moved:
-    return next(each for each in found.moved if each.name == name)
+def moved(learned: Learned, name: str) -> Moved:
+    return next(each for each in learned.moved if each.name == name)
 
 
 def test_a_trial_as_predicted_is_accepted_and_narrows(marram: Study, plan: TrialPlan) -> None:
-    found = learn(marram, sheet(marram, plan), draws=400)
-    assert [item.holds for item in found.accepted] == [True, True, True]
-    told = " ".join(map(str, found.failed))
+    learned = learn(marram, sheet(marram, plan), draws=400)
+    assert [item.holds for item in learned.accepted] == [True, True, True]
+    told = " ".join(map(str, learned.failed))
     assert "moved" not in told
     assert "strength curve" not in told
-    strength = moved(found, "production strength at the lab's pressure")
+    strength = moved(learned, "production strength at the lab's pressure")
     width = [(each.high or 0.0) - (each.low or 0.0) for each in (strength.before, strength.after)]
     assert width[1] < 0.8 * width[0]
 
@@ -233,13 +233,13 @@ def test_a_feeder_that_weakens_is_estimated_and_leaves_the_rate_alone(
 def test_a_rate_the_lab_did_not_show_moves_the_exponent_and_no_factor(
     marram: Study, plan: TrialPlan
 ) -> None:
-    found = learn(marram, sheet(marram, plan, rate=1.7), draws=400)
-    rate = moved(found, "rate exponent")
+    learned = learn(marram, sheet(marram, plan, rate=1.7), draws=400)
+    rate = moved(learned, "rate exponent")
     assert rate.clear
     assert (rate.after.value or 0.0) > 1.2 * (rate.before.value or 1.0)
-    factor = moved(found, "feeder factor on strength").after
+    factor = moved(learned, "feeder factor on strength").after
     assert factor.value == pytest.approx(1.0, abs=0.06)
-    assert any("rate exponent moved" in text for text in found.failed)
+    assert any("rate exponent moved" in text for text in learned.failed)
 
 
 def test_a_mean_that_only_just_meets_the_target_is_not_accepted(
@@ -261,9 +261,9 @@ def test_a_mean_that_only_just_meets_the_target_is_not_accepted(
 def test_capping_at_a_slow_speed_fails_the_rule(marram: Study, plan: TrialPlan) -> None:
     rows = list(sheet(marram, plan))
     rows[1] = SheetRow(rows[1].line, {**rows[1].values, "capping seen": "yes"})
-    found = learn(marram, tuple(rows), draws=300)
-    assert found.accepted[2].holds is False
-    assert "T2" in found.accepted[2].why
+    learned = learn(marram, tuple(rows), draws=300)
+    assert learned.accepted[2].holds is False
+    assert "T2" in learned.accepted[2].why
 
 
 def filled(row: SheetRow, **values: Value) -> SheetRow:
@@ -278,11 +278,11 @@ def test_a_partly_filled_sheet_is_fine_and_an_empty_one_is_not(
     rows = sheet(marram, plan)
     nothing = dict.fromkeys(("weight", "thickness", "breaking_force", "capping_seen"))
     blank = tuple(filled(row, **nothing) for row in rows)
-    found = learn(marram, (*rows[:3], *blank[3:]), draws=300)
-    assert len(found.results) == 3
-    assert found.left_blank == tuple(run.name for run in plan.runs[3:])
-    assert found.accepted[1].holds is None
-    assert found.accepted[1].why == "the end run was not filled in"
+    learned = learn(marram, (*rows[:3], *blank[3:]), draws=300)
+    assert len(learned.results) == 3
+    assert learned.left_blank == tuple(run.name for run in plan.runs[3:])
+    assert learned.accepted[1].holds is None
+    assert learned.accepted[1].why == "the end run was not filled in"
     with pytest.raises(InputError, match="no run with weight and thickness"):
         learn(marram, blank, draws=300)
 
@@ -290,30 +290,30 @@ def test_a_partly_filled_sheet_is_fine_and_an_empty_one_is_not(
 def test_what_a_run_without_a_weight_says_still_counts(marram: Study, plan: TrialPlan) -> None:
     rows = list(sheet(marram, plan))
     rows[-1] = filled(rows[-1], weight=None, capping_seen="yes")
-    found = learn(marram, tuple(rows), draws=300)
+    learned = learn(marram, tuple(rows), draws=300)
     name = plan.runs[-1].name
-    assert not found.left_blank
-    assert found.accepted[2].holds is False
-    assert found.accepted[2].why == f"capping in {name}"
-    assert found.accepted[1].holds is None
-    assert found.accepted[1].why == f"run {name} lacks weight or thickness"
+    assert not learned.left_blank
+    assert learned.accepted[2].holds is False
+    assert learned.accepted[2].why == f"capping in {name}"
+    assert learned.accepted[1].holds is None
+    assert learned.accepted[1].why == f"run {name} lacks weight or thickness"
     assert any(
-        note.startswith(f"run {name} is left out of the fit: no weight;") for note in found.notes
+        note.startswith(f"run {name} is left out of the fit: no weight;") for note in learned.notes
     )
-    assert len(found.study.lab.runs) == len(marram.lab.runs) + len(rows) - 1
+    assert len(learned.study.lab.runs) == len(marram.lab.runs) + len(rows) - 1
 
 
 def test_capping_nobody_looked_for_is_not_absent(marram: Study, plan: TrialPlan) -> None:
     rows = tuple(filled(row, capping_seen=None) for row in sheet(marram, plan))
-    found = learn(marram, rows, draws=300)
-    assert found.accepted[2].holds is None
+    learned = learn(marram, rows, draws=300)
+    assert learned.accepted[2].holds is None
     fast = next(run.name for run in plan.runs if run.rung.speed > plan.speed * 1.01)
     only_fast = tuple(
         filled(row, capping_seen="yes" if row.text("run") == fast else "no") for row in rows
     )
-    found = learn(marram, only_fast, draws=300)
-    assert found.accepted[2].holds is True
-    assert any(f"capping above the asked speed: {fast} at" in note for note in found.notes)
+    learned = learn(marram, only_fast, draws=300)
+    assert learned.accepted[2].holds is True
+    assert any(f"capping above the asked speed: {fast} at" in note for note in learned.notes)
 
 
 def test_a_mean_outside_the_sheet_s_own_limits_is_outside(marram: Study, plan: TrialPlan) -> None:
@@ -321,13 +321,13 @@ def test_a_mean_outside_the_sheet_s_own_limits_is_outside(marram: Study, plan: T
     rows = list(sheet(marram, plan))
     narrow = filled(rows[2], lowest_breaking_force=170.0, highest_breaking_force=171.0,
                     breaking_force=172.0)  # fmt: skip
-    found = learn(marram, (*rows[:2], narrow, *rows[3:]), draws=300)
-    item = {each.measure: each for each in found.results[2].compared}["breaking_force"]
+    learned = learn(marram, (*rows[:2], narrow, *rows[3:]), draws=300)
+    item = {each.measure: each for each in learned.results[2].compared}["breaking_force"]
     assert (item.lowest, item.highest, item.fixed) == (170.0, 171.0, True)
     assert not item.within
     moved_set = filled(narrow, force=(narrow.number("planned force") or 0.0) * 1.05)
-    found = learn(marram, (*rows[:2], moved_set, *rows[3:]), draws=300)
-    item = {each.measure: each for each in found.results[2].compared}["breaking_force"]
+    learned = learn(marram, (*rows[:2], moved_set, *rows[3:]), draws=300)
+    item = {each.measure: each for each in learned.results[2].compared}["breaking_force"]
     assert not item.fixed
     assert item.highest > 175.0
 
@@ -371,15 +371,15 @@ def test_settings_can_be_set(plan: TrialPlan) -> None:
 
 
 def test_the_new_settings_and_window_are_told(marram: Study, plan: TrialPlan) -> None:
-    found = learn(marram, sheet(marram, plan, feeder=0.9), draws=300)
-    before = {item.match: item for item in found.settings_before}
-    now = {item.match: item for item in found.findings.case.equivalents}
+    learned = learn(marram, sheet(marram, plan, feeder=0.9), draws=300)
+    before = {item.match: item for item in learned.settings_before}
+    now = {item.match: item for item in learned.findings.case.equivalents}
     assert before.keys() == now.keys()
     # Weaker tablets need more force for their strength, and no other solid fraction.
     strength = [each["strength"].settings.main_force.value or 0.0 for each in (before, now)]
     assert strength[1] > 1.05 * strength[0]
-    assert found.window.centre is not None
-    edges = {edge.towards: edge for edge in found.window.centre.edges}
+    assert learned.window.centre is not None
+    edges = {edge.towards: edge for edge in learned.window.centre.edges}
     assert edges["less force"].limit == "tensile strength"
     assert edges["less force"].at == pytest.approx(strength[1], rel=0.05)
 
@@ -388,10 +388,10 @@ def test_production_runs_alone_are_fitted(marram: Study, plan: TrialPlan) -> Non
     alone = replace(marram, lab=replace(marram.lab, runs=(), reference=None))
     taught = learn(marram, sheet(marram, plan), draws=300).study.lab.runs
     made = tuple(run for run in taught if run.press == "production")
-    found = fit(replace(alone, lab=replace(alone.lab, runs=made)), draws=300)
-    assert isinstance(found, Fit)
-    assert found.strength is not None
-    assert not found.strength.feeder_known
+    fitted = fit(replace(alone, lab=replace(alone.lab, runs=made)), draws=300)
+    assert isinstance(fitted, Fit)
+    assert fitted.strength is not None
+    assert not fitted.strength.feeder_known
 
 
 def test_the_updated_study_reads_back_and_the_old_one_is_untouched(
@@ -415,10 +415,10 @@ def test_the_updated_study_reads_back_and_the_old_one_is_untouched(
 
 def test_the_example_sheet_runs_the_whole_circle(marram: Study) -> None:
     rows = read_trial_sheet(EXAMPLES / "marram" / "trial-sheet.csv", "trial-sheet.csv")
-    found = learn(marram, rows, draws=300)
-    assert found.left_blank == ("T7",)
-    assert len(found.results) == len(rows) - 1
-    assert {item.holds for item in found.accepted} == {True, False}
+    learned = learn(marram, rows, draws=300)
+    assert learned.left_blank == ("T7",)
+    assert len(learned.results) == len(rows) - 1
+    assert {item.holds for item in learned.accepted} == {True, False}
 
 
 def test_a_second_trial_has_names_of_its_own(marram: Study, plan: TrialPlan) -> None:
@@ -441,11 +441,11 @@ def test_a_trial_is_judged_at_the_speed_it_was_planned_for(marram: Study) -> Non
     plan = plan_trial(faster, draws=300)
     rows = list(sheet(marram, plan))
     rows[-1] = filled(rows[-1], capping_seen="yes")
-    found = learn(marram, tuple(rows), draws=300)
+    learned = learn(marram, tuple(rows), draws=300)
     assert plan.runs[-1].rung.speed == 60.0
-    assert found.accepted[2].holds is False
-    assert found.accepted[2].why == f"capping in {plan.runs[-1].name}"
-    assert found.window.speed == 60.0
+    assert learned.accepted[2].holds is False
+    assert learned.accepted[2].why == f"capping in {plan.runs[-1].name}"
+    assert learned.window.speed == 60.0
     rows[-1] = filled(rows[-1], planned_speed=45.0)
     with pytest.raises(InputError, match="planned speed: found 45 rpm and 60 rpm"):
         learn(marram, tuple(rows), draws=300)

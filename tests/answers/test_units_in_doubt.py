@@ -32,12 +32,15 @@ def in_kgf(marram: Study) -> Study:
 
 
 def test_translate_gives_no_verdict_until_confirmed(in_kgf: Study) -> None:
-    found = scaleup.translate(in_kgf, draws=FEW)
-    assert found.verdict.answer == "not enough evidence"
-    assert found.verdict.reasons[0].startswith("Units in doubt: ")
-    assert "column force of runs.csv 9.807 times as large" in found.verdict.reasons[0]
-    assert (found.risks[0].code, found.risks[0].severity) == ("units-doubtful", "severe")
-    assert found.fastest.speed.value is None
+    translation = scaleup.translate(in_kgf, draws=FEW)
+    assert translation.verdict.answer == "not enough evidence"
+    assert translation.verdict.reasons[0].startswith("Units in doubt: ")
+    assert "column force of runs.csv 9.807 times as large" in translation.verdict.reasons[0]
+    assert (translation.risks[0].code, translation.risks[0].severity) == (
+        "units-doubtful",
+        "severe",
+    )
+    assert translation.fastest.speed.value is None
     given = scaleup.translate(in_kgf, draws=FEW, as_given=True)
     assert given.verdict.answer == "transferable"
     assert [each.severity for each in given.risks if each.code == "units-as-given"] == ["serious"]
@@ -59,9 +62,9 @@ def test_judge_and_speed_give_no_verdict_until_confirmed(in_kgf: Study) -> None:
 
 def test_no_press_holds_and_no_point_is_recommended(in_kgf: Study) -> None:
     press = [in_kgf.production.press]
-    found = scaleup.compare(in_kgf, press, draws=FEW)
-    assert not any(each.holds for each in found.candidates)
-    assert found.reasons[0].startswith("Units in doubt: ")
+    comparison = scaleup.compare(in_kgf, press, draws=FEW)
+    assert not any(each.holds for each in comparison.candidates)
+    assert comparison.reasons[0].startswith("Units in doubt: ")
     assert scaleup.compare(in_kgf, press, draws=FEW, as_given=True).candidates[0].holds
     window = scaleup.operating_window(in_kgf, cells=(6, 6), draws=FEW)
     assert (window.centre, window.at_speed) == (None, None)
@@ -85,10 +88,10 @@ def test_a_trial_teaches_no_verdict(marram: Study) -> None:
     assert learn(marram, rows, draws=FEW).findings.verdict.answer != "not enough evidence"
     runs = tuple(replace(run, hold=run.hold and run.hold / 60.0) for run in marram.lab.runs)
     study = replace(marram, lab=replace(marram.lab, runs=runs))
-    found = learn(study, rows, draws=FEW)
-    assert found.findings.verdict.answer == "not enough evidence"
-    assert "column hold of runs.csv 60 times" in found.findings.verdict.reasons[0]
-    assert found.window.centre is None
+    learned = learn(study, rows, draws=FEW)
+    assert learned.findings.verdict.answer == "not enough evidence"
+    assert "column hold of runs.csv 60 times" in learned.findings.verdict.reasons[0]
+    assert learned.window.centre is None
     given = learn(study, rows, draws=FEW, as_given=True)
     assert given.findings.verdict.answer != "not enough evidence"
 
@@ -100,9 +103,9 @@ def test_the_way_back_to_the_lab_begins_with_the_doubt() -> None:
         for run in fescue.lab.runs
     )
     study = replace(fescue, lab=replace(fescue.lab, runs=runs))
-    found = scaleup.imitate(study, run="P2", draws=FEW)
-    assert found.can == ()
-    assert found.cannot[0].startswith("Units in doubt: ")
+    imitation = scaleup.imitate(study, run="P2", draws=FEW)
+    assert imitation.can == ()
+    assert imitation.cannot[0].startswith("Units in doubt: ")
     assert scaleup.imitate(study, run="P2", draws=FEW, as_given=True).can
 
 
@@ -111,8 +114,8 @@ def test_runs_that_allow_no_fit_are_doubted_all_the_same(
 ) -> None:
     """Two runs, so that nothing is fitted: the doubt still comes first."""
     few = changed(in_kgf, runs=lambda run: run if run.line in {12, 13} else None)
-    found = scaleup.translate(few, draws=FEW)
-    assert isinstance(found.fit, NoFit)
-    assert found.verdict.reasons[0].startswith("Units in doubt: ")
+    translation = scaleup.translate(few, draws=FEW)
+    assert isinstance(translation.fit, NoFit)
+    assert translation.verdict.reasons[0].startswith("Units in doubt: ")
     assert scaleup.check_speed(few, draws=FEW).reasons[0].startswith("Units in doubt: ")
     assert scaleup.operating_window(few, draws=FEW).reasons[0].startswith("Units in doubt: ")

@@ -87,9 +87,9 @@ def test_a_map_in_blocks_is_the_map_at_once(marram: Study, monkeypatch: pytest.M
 
 
 def test_together_is_never_more_than_the_worst_limit(window: Window) -> None:
-    found = grid(window)
-    assert np.all(found.together <= found.shares.min(axis=0) + 1e-12)
-    inside = found.inside(0.9)
+    cells = grid(window)
+    assert np.all(cells.together <= cells.shares.min(axis=0) + 1e-12)
+    inside = cells.inside(0.9)
     assert inside.any()
     assert not inside.all()
 

@@ -9,6 +9,10 @@ designs, materials, presses and the scatter of the lab differ from study to stud
 - any of the three hardening forms, which the fit is not told;
 - designs with holds or loading rates decades apart (measured), or with one dwell (borrowed and
   assumed); scatter of weight 0.5 to 1.5 %, breaking force 5 to 10 %, thickness 0.3 to 0.9 %.
+
+Where the truth is of the law alone, the studies switch everything else off. In the plant's worlds
+(`tests.benchmarks.plant_worlds`) gauges, friction, shear, lots, testers and readings are drawn, and
+the truth is the mean of the next production batch.
 """
 
 from __future__ import annotations
@@ -21,9 +25,11 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cache, partial
 from pathlib import Path
+from typing import Literal, TypeVar
 
 import numpy as np
 
+from scaleup.answers.analysis import Analysis
 from scaleup.arrays import Array, Places
 from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing, Fit
@@ -33,9 +39,11 @@ from scaleup.io.library import find_press, find_tooling
 from scaleup.io.materials import materials
 from scaleup.io.study import read_study
 from scaleup.model.estimate import Estimate, drawn
-from scaleup.model.press import RotaryProfile
+from scaleup.model.press import Feeder, RotaryProfile
+from scaleup.model.ranges import Range
 from scaleup.model.run import Run
 from scaleup.model.study import LabSide, ProductionSide, Study
+from scaleup.model.transfer_terms import SPREAD_OF_CURVATURE, TERMS, Blending, TransferTerms
 from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.hardening import Hardening, Heckel, Kawakita, KuentzLeuenberger
 from scaleup.powder.law import Powder
@@ -43,11 +51,26 @@ from scaleup.presses.press import Setting
 from scaleup.transfer.case import transfer_case
 from scaleup.transfer.matches import same_solid_fraction
 
+sys.path.insert(0, str(Path(__file__).parents[2]))
+from tests.benchmarks.plant_worlds import (
+    CERTIFICATE,
+    HOLD_UP,
+    LAB_SHEAR,
+    LAW_ALONE,
+    STEADY_PRESSURE,
+    STEADY_STRENGTH,
+    Between,
+    drawn_between,
+    measured_between,
+)
+
 EXAMPLE = Path(__file__).parents[2] / "examples" / "marram"
 WEIGHT, DENSITY = 400.0, 1.54
 DRAWS = 800
 MATERIAL_SPREAD, LEAST_SPREAD = 0.25, 0.004
 DENSEST_TABLET = 0.97
+GROWTH = 1e-4
+"""Share by which a tablet of the other powder grows after ejection, for each MPa of pressure."""
 PRODUCTION = (("rotary-mid-19", 45.0), ("rotary-single-31", 60.0), ("rotary-pilot-7", 30.0))
 
 
@@ -185,19 +208,39 @@ class World:
 
     name: str
     hardening: Callable[[np.random.Generator], Hardening] = _lawful
-    drift: float = 0.0
-    """Share by which the rate exponent changes for each decade below 1 s, up or down."""
+    change: float = 0.0
+    """Share by which the rate exponent changes for each decade of dwell, up or down."""
     gross: float = 0.0
     """Share of runs with a gross error."""
+    plant: Callable[[np.random.Generator], Between] | None = None
+    """What lies between lab and plant; None for the law alone."""
+    times: float = 1.0
+    """How many times its spread the change of the exponent is drawn with, in a plant's world."""
+    thickness_off: float = 0.0
+    """mm by which the lab's thickness gauge is off, up or down."""
+    powder: Literal["exponential", "power"] = "exponential"
+    """How strength follows solid fraction, and whether tablets grow more after more pressure."""
+    measured: bool = False
+    """Whether the study states what its site measured."""
 
 
 LAW = World("the law")
 STRANGE = (
     World("another hardening form", hardening=_cooper_eaton),
-    World("an exponent that changes by a quarter per decade", drift=0.25),
+    World("an exponent that changes by a quarter per decade", change=0.25),
     World("one run in 25 grossly wrong", gross=0.04),
-    World("all three together", hardening=_cooper_eaton, drift=0.25, gross=0.04),
+    World("all three together", hardening=_cooper_eaton, change=0.25, gross=0.04),
 )
+PLANTS = (
+    World("a plant as believed", plant=drawn_between),
+    World("a plant whose terms were measured", plant=measured_between, measured=True),
+    World("a plant with another powder", hardening=_cooper_eaton, plant=drawn_between,
+          powder="power"),
+    World("a plant, the lab's thickness gauge off by 0.03 mm", plant=drawn_between,
+          thickness_off=0.03),
+    World("a plant, one run in 25 grossly wrong", plant=drawn_between, gross=0.04),
+    World("a plant with twice the spread", plant=partial(drawn_between, times=2.0), times=2.0),
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -208,18 +251,47 @@ class Truth:
     material: str
     strength_of_solid: float
     porosity_exponent: float
+    between: Between = LAW_ALONE
+    power: tuple[float, float] | None = None
+    """SF_c and n of ``sigma_0 ((SF - SF_c)/(1 - SF_c))^n``; None for an exponential."""
 
     def solid_fraction(self, pulse: Pulse) -> float:
-        return float(self.powder.solid_fraction(pulse.static_pressure)[0])
+        whole = float(self.powder.solid_fraction(pulse.static_pressure)[0])
+        if self.power is None:
+            return whole
+        return whole / (1.0 + GROWTH * float(pulse.peak_pressure[0]))
 
     def strength(self, solid_fraction: float) -> float:
+        if self.power is not None:
+            least, power = self.power
+            return float(
+                self.strength_of_solid * max((solid_fraction - least) / (1.0 - least), 0.0) ** power
+            )
         return float(
             self.strength_of_solid * np.exp(-self.porosity_exponent * (1.0 - solid_fraction))
         )
 
-    def pressed(self, side: Side, pressure: float, setting: Setting, weight: float) -> Pulse:
-        charge = side.tip.charge(weight, DENSITY)
+    def acting(self, side: Side, read: float, weight: float, *, plant: bool) -> float:
+        """Return the mean pressure in the powder in MPa at a pressure that the gauge reads."""
+        area = side.tip.area
+        height = weight / (DENSITY * self.between.density * 0.85 * area)
+        share = self.between.share(height, 4.0 * area / side.tip.perimeter, 2 if plant else 1)
+        gauge = self.between.plant_gauge if plant else self.between.lab_gauge
+        lot = self.between.lot_pressure if plant else 1.0
+        return read * gauge * share * lot
+
+    def pressed(
+        self, side: Side, read: float, setting: Setting, weight: float, *, plant: bool = False
+    ) -> Pulse:
+        charge = side.tip.charge(weight, DENSITY * self.between.density)
+        pressure = self.acting(side, read, weight, plant=plant)
         return compress(side.press, self.powder, charge, np.array([pressure]), setting)
+
+    def in_production(self, solid_fraction: float, flow: float) -> float:
+        """Return the strength in MPa of the next batch, as the plant's tester reads it."""
+        between = self.between
+        whole = between.plant_factor(flow) * between.lot_strength * between.plant_tester
+        return self.strength(solid_fraction) * whole
 
 
 def drawn_truth(world: World, rng: np.random.Generator) -> Truth:
@@ -233,10 +305,21 @@ def drawn_truth(world: World, rng: np.random.Generator) -> Truth:
         _one(float(np.clip(exponent, 0.0005, 0.12))),
         _one(float(np.exp(rng.normal(np.log(600.0), 0.4)))),
         tested_dwell=_one(1.0),
-        drift=_one(world.drift * float(rng.choice([-1.0, 1.0]))),
+        curvature=_one(world.change * float(rng.choice([-1.0, 1.0]))),
     )
-    return Truth(
+    truth = Truth(
         powder, material.name, float(np.exp(rng.normal(np.log(9.0), 0.3))), rng.uniform(6.0, 11.0)
+    )
+    if world.plant is None:
+        return truth
+    change = world.times * SPREAD_OF_CURVATURE * float(rng.standard_normal())
+    between = world.plant(rng)
+    off = between.thickness_off + world.thickness_off * float(rng.choice([-1.0, 1.0]))
+    return replace(
+        truth,
+        powder=replace(powder, curvature=_one(change)),
+        between=replace(between, thickness_off=off),
+        power=(rng.uniform(0.35, 0.5), rng.uniform(2.0, 3.5)) if world.powder == "power" else None,
     )
 
 
@@ -263,27 +346,33 @@ def lab_runs(
     truth: Truth, lab: Side, design: Design, world: World, rng: np.random.Generator
 ) -> Iterator[Run]:
     """Yield the runs of a study; breaking forces are those of a flat tablet."""
-    scatter = Scatter.of_a_lab(rng)
+    scatter, between = Scatter.of_a_lab(rng), truth.between
     order = [index for index in range(len(design.conditions)) for _ in range(design.replicates)]
-    for line, index in enumerate(order):
+    turned = [1] * len(order)
+    if world.measured:
+        order += [design.reference] * 6
+        turned += [4] * 3 + [16] * 3
+    for line, (index, times) in enumerate(zip(order, turned, strict=True)):
         wanted = design.conditions[index]
         weight = WEIGHT * (1 + scatter.weight * rng.standard_normal())
         force = wanted.force * (1 + scatter.force * rng.standard_normal())
         setting = Setting(wanted.speed, wanted.hold, wanted.loading_rate)
         solid = truth.solid_fraction(truth.pressed(lab, force / lab.tip.area, setting, weight))
-        height = weight / DENSITY / lab.tip.area / solid
+        height = weight / (DENSITY * between.density) / lab.tip.area / solid
         thickness = height * (1 + scatter.thickness * rng.standard_normal())
         strength = truth.strength(solid) * np.exp(scatter.breaking_force * rng.standard_normal())
+        strength *= between.lab_tester * between.sheared(times * LAB_SHEAR)
         if rng.random() < world.gross:
             thickness, strength = thickness * rng.choice([0.97, 1.03]), strength * 0.6
         yield Run(
-            f"R{index}",
+            f"R{index}" if times == 1 else f"R{index}, turned {times} times",
             force,
             hold=wanted.hold,
             loading_rate=wanted.loading_rate,
             speed=wanted.speed,
-            weight=weight,
-            thickness=float(thickness),
+            weight=weight + between.weight_off,
+            thickness=float(thickness) + between.thickness_off,
+            revolutions=100 * times if world.measured else None,
             breaking_force=float(strength * np.pi * lab.tip.width * height / 2.0),
             line=line,
         )
@@ -316,7 +405,7 @@ def simulated(grade: str, world: World, rng: np.random.Generator) -> tuple[Study
     hardest = max(design.conditions, key=lambda each: (each.force, each.hold or 0.0))
     setting = Setting(hardest.speed, hardest.hold, hardest.loading_rate)
     while True:
-        truth = drawn_truth(world, rng)
+        truth = _about_the_tested(drawn_truth(world, rng), side, design)
         pulse = truth.pressed(side, hardest.force / side.tip.area, setting, WEIGHT)
         if 0.75 < truth.solid_fraction(pulse) < DENSEST_TABLET:
             break
@@ -329,6 +418,8 @@ def simulated(grade: str, world: World, rng: np.random.Generator) -> tuple[Study
         components=(),
         rate_material=truth.material if grade == "borrowed" else None,
     )
+    if world.measured:
+        lab, production = _certified(lab), _with_feeder(_certified(production))
     study = replace(
         base,
         blend=blend,
@@ -336,8 +427,51 @@ def simulated(grade: str, world: World, rng: np.random.Generator) -> tuple[Study
         production=production,
         own_production=production,
         target=replace(base.target, weight=WEIGHT),
+        transfer=_stated(world),
     )
     return study, truth
+
+
+def _about_the_tested(truth: Truth, side: Side, design: Design) -> Truth:
+    """Return a truth whose exponent is as drawn at the middle of the tested dwells."""
+    still = replace(truth, powder=replace(truth.powder, curvature=_one(0.0)))
+    logs = []
+    for each in design.conditions:
+        setting = Setting(each.speed, each.hold, each.loading_rate)
+        pulse = still.pressed(side, each.force / side.tip.area, setting, WEIGHT)
+        logs.append(np.log(pulse.effective_dwell[0]))
+    middle = _one(1.0 if truth.between == LAW_ALONE else float(np.exp(np.mean(logs))))
+    return replace(truth, powder=replace(truth.powder, middle_dwell=middle))
+
+
+def _stated(world: World) -> TransferTerms:
+    """Return what a study states of the way to the plant."""
+    if world.plant is None:
+        return TransferTerms(off=tuple(each for each in TERMS if each != "curvature"))
+    if not world.measured:
+        return TransferTerms(lubricated=True)
+    return TransferTerms(
+        lubricated=True,
+        same_tester=True,
+        lot_strength=STEADY_STRENGTH,
+        lot_pressure=STEADY_PRESSURE,
+        lab_blender=Blending(volume=2e6, headspace=0.5, revolutions=100),
+        production_blender=Blending(volume=30e6, headspace=0.5, revolutions=150),
+    )
+
+
+Part = TypeVar("Part", LabSide, ProductionSide)
+
+
+def _certified(side: Part) -> Part:
+    profile = replace(side.press.profile, force_accuracy=CERTIFICATE)
+    return replace(side, press=replace(side.press, profile=profile))
+
+
+def _with_feeder(side: ProductionSide) -> ProductionSide:
+    feeder = Feeder(hold_up=HOLD_UP, paddle_diameter=150.0, paddle_speed=40.0)
+    profile = replace(side.press.profile, feeder=feeder, feed="forced")
+    return replace(side, press=replace(side.press, profile=profile))
 
 
 def needed_pressure(truth: Truth, study: Study, pressure: float, setting: Setting) -> float:
@@ -347,8 +481,9 @@ def needed_pressure(truth: Truth, study: Study, pressure: float, setting: Settin
     needed = pressure
     for _ in range(5):
         at_speed = Setting(speed=study.production.speed)
-        made = truth.pressed(production, needed, at_speed, WEIGHT)
-        needed = float(truth.powder.peak_pressure(state, made.effective_dwell)[0])
+        made = truth.pressed(production, needed, at_speed, WEIGHT, plant=True)
+        wanted = float(truth.powder.peak_pressure(state, made.effective_dwell)[0])
+        needed *= wanted / truth.acting(production, needed, WEIGHT, plant=True)
     return needed
 
 
@@ -367,13 +502,14 @@ def one_study(grade: str, world: World, seed: int) -> list[Row]:
     point = case.process.at(pressure, case.speed)
     assert point.strength is not None
     at_speed = Setting(speed=case.speed)
-    made = truth.pressed(case.process.side, pressure, at_speed, WEIGHT)
+    made = truth.pressed(case.process.side, pressure, at_speed, WEIGHT, plant=True)
     solid = truth.solid_fraction(made)
+    flow = study.production.output(case.speed) / 3600.0 * WEIGHT
     setting = case.reference.runs[0].setting
     needed = needed_pressure(truth, study, pressure, setting)
     return [
         _row("solid fraction", drawn(point.solid_fraction, "1"), solid),
-        _row("strength", drawn(point.strength, "MPa"), truth.strength(solid)),
+        _row("strength", drawn(point.strength, "MPa"), truth.in_production(solid, flow)),
         _row("needed force", same_solid_fraction(case).pressure, needed),
     ]
 
@@ -407,17 +543,73 @@ def report(grade: str, world: World, studies: int, seed: int, workers: int) -> N
     sys.stderr.write(f"  took {time.perf_counter() - begin:.0f} s\n")
 
 
+Met = tuple[str, bool]
+
+
+def one_verdict(world: World, seed: int) -> Met:
+    """Return the answer to a study, and whether its next batch meets every limit as it is told.
+
+    The target is a share of the lab's strength, the window about the lab's solid fraction.
+    """
+    rng = np.random.default_rng(seed)
+    study, truth = simulated("measured", world, rng)
+    lab = calibrated(study, Drawing(200, seed)).reference
+    strength = lab.mean(lambda seen: seen.strength, "MPa", "strength").value or 1.0
+    solid = lab.mean(lambda seen: seen.solid_fraction, "1", "solid fraction").value or 0.85
+    window = Range(solid - 0.05, min(solid + 0.04, 0.98))
+    target = replace(
+        study.target,
+        strength=strength * float(rng.uniform(0.55, 0.95)),
+        solid_fraction=window,
+        confidence=0.9,
+    )
+    study = replace(study, target=target)
+    answer = Analysis(study, draws=DRAWS, seed=seed).translate()
+    match = "pressure" if answer.verdict.answer == "transferable" else "strength"
+    point = answer.equivalent(match).point
+    if answer.verdict.answer not in TOLD or point is None:
+        return answer.verdict.answer, False
+    pressure, speed = float(np.median(point.dialled)), answer.speed
+    side = side_of(study.production)
+    made = truth.pressed(side, pressure, Setting(speed=speed), WEIGHT, plant=True)
+    there = truth.solid_fraction(made)
+    flow = study.production.output(speed) / 3600.0 * WEIGHT
+    strong = truth.in_production(there, flow) >= (target.strength or 0.0)
+    return answer.verdict.answer, strong and window.holds(there)
+
+
+TOLD = ("transferable", "transferable with changes")
+
+
+def report_verdicts(world: World, studies: int, seed: int, workers: int) -> None:
+    """Print how many next batches meet every limit where the answer is a yes."""
+    seeds = range(seed * 200_000, seed * 200_000 + studies)
+    with ProcessPoolExecutor(workers) as pool:
+        rows = list(pool.map(partial(one_verdict, world), seeds, chunksize=4))
+    print(f"verdicts in {world.name}; {studies} studies, each limit asked with 90 %")
+    for answer in TOLD:
+        met = [good for told, good in rows if told == answer]
+        if met:
+            print(f"  {answer:25s} {np.mean(met):6.1%} of {len(met)} next batches meet every limit")
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     parser.add_argument("--studies", type=int, default=400, help="of each grade and world")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--workers", type=int, default=2)
     parser.add_argument("--grade", choices=sorted(DESIGNS), help="only this grade, law only")
+    parser.add_argument("--plant", action="store_true", help="only the worlds of a plant")
     case = parser.parse_args()
-    for grade in [case.grade] if case.grade else DESIGNS:
-        report(grade, LAW, case.studies, case.seed, case.workers)
-    for world in () if case.grade else STRANGE:
+    if not case.plant:
+        for grade in [case.grade] if case.grade else DESIGNS:
+            report(grade, LAW, case.studies, case.seed, case.workers)
+    for world in () if case.grade or case.plant else STRANGE:
         report("measured", world, case.studies, case.seed, case.workers)
+    for world in () if case.grade else PLANTS:
+        report("measured", world, case.studies, case.seed, case.workers)
+    for world in () if case.grade else PLANTS[:2]:
+        report_verdicts(world, case.studies, case.seed, case.workers)
 
 
 if __name__ == "__main__":

@@ -35,6 +35,7 @@ from scaleup.powder.law import Powder
 from scaleup.powder.rate import effective_dwell
 from scaleup.presses.press import Setting
 from scaleup.presses.pulse_shapes import ForcePulse
+from tests.studies import ONE_EXPONENT
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 ONE = np.ones(1)
@@ -124,10 +125,10 @@ def test_the_residuals_are_those_of_the_density(marram: Study, form: Form) -> No
 
 def test_thickness_in_the_die_measures_the_elastic_constant(marram: Study) -> None:
     for truth in (300.0, 700.0):
-        found = fitted(pressed(marram, TRUTHS["Heckel"], 0.001, elastic=truth))
-        assert found.elastic_measured
-        assert np.mean(found.powder.elastic) == pytest.approx(truth, rel=0.1)
-        assert 0.005 < np.std(np.log(found.powder.elastic)) < 0.1
+        calibration = fitted(pressed(marram, TRUTHS["Heckel"], 0.001, elastic=truth))
+        assert calibration.elastic_measured
+        assert np.mean(calibration.powder.elastic) == pytest.approx(truth, rel=0.1)
+        assert 0.005 < np.std(np.log(calibration.powder.elastic)) < 0.1
     unseen = fitted(pressed(marram, TRUTHS["Heckel"], 0.001))
     assert not unseen.elastic_measured
     assert np.std(np.log(unseen.powder.elastic)) > 0.2
@@ -135,17 +136,17 @@ def test_thickness_in_the_die_measures_the_elastic_constant(marram: Study) -> No
 
 @pytest.mark.parametrize("name", TRUTHS)
 def test_the_form_that_made_the_runs_is_preferred(marram: Study, name: str) -> None:
-    found = fitted(pressed(marram, TRUTHS[name], 0.001))
-    assert found.forms[0].name == name
-    assert found.forms[0].weight > 0.9
-    assert found.powder.rate_exponent.mean() == pytest.approx(0.03, abs=0.004)
+    calibration = fitted(pressed(marram, TRUTHS[name], 0.001))
+    assert calibration.forms[0].name == name
+    assert calibration.forms[0].weight > 0.9
+    assert calibration.powder.rate_exponent.mean() == pytest.approx(0.03, abs=0.004)
 
 
 def test_with_much_scatter_no_form_is_ruled_out(marram: Study) -> None:
-    found = fitted(pressed(marram, TRUTHS["Kuentz-Leuenberger"], 0.02), 1000)
-    assert max(each.weight for each in found.forms) < 0.9
-    assert sum(each.weight for each in found.forms) == pytest.approx(1.0)
-    for each in found.forms:
+    calibration = fitted(pressed(marram, TRUTHS["Kuentz-Leuenberger"], 0.02), 1000)
+    assert max(each.weight for each in calibration.forms) < 0.9
+    assert sum(each.weight for each in calibration.forms) == pytest.approx(1.0)
+    for each in calibration.forms:
         size = each.draws.stop - each.draws.start
         assert size == pytest.approx(1000 * each.weight, abs=6)
 
@@ -157,8 +158,8 @@ def test_averaging_widens_a_prediction_far_from_the_runs(marram: Study) -> None:
     study = replace(study, lab=replace(study.lab, runs=kept))
 
     def spread(form: Fixed) -> float:
-        found = fitted(replace(study, blend=replace(study.blend, hardening=form)), 1500)
-        solid = found.powder.solid_fraction_after(np.full(1500, 400.0), np.full(1500, 1.0))
+        calibration = fitted(replace(study, blend=replace(study.blend, hardening=form)), 1500)
+        solid = calibration.powder.solid_fraction_after(np.full(1500, 400.0), np.full(1500, 1.0))
         return float(solid.std())
 
     assert spread(None) > min(spread("heckel"), spread("kawakita"))
@@ -172,9 +173,9 @@ def test_a_study_can_fix_every_form_there_is() -> None:
 
 @pytest.mark.parametrize("form", ["heckel", "kuentz-leuenberger", "kawakita"])
 def test_a_form_fixed_in_the_study_is_the_only_one(marram: Study, form: Fixed) -> None:
-    found = fitted(replace(marram, blend=replace(marram.blend, hardening=form)))
-    assert [each.name.lower() for each in found.forms] == [form]
-    assert found.forms[0].weight == 1.0
+    calibration = fitted(replace(marram, blend=replace(marram.blend, hardening=form)))
+    assert [each.name.lower() for each in calibration.forms] == [form]
+    assert calibration.forms[0].weight == 1.0
 
 
 def test_the_corrected_criterion_is_the_printed_one() -> None:
@@ -202,9 +203,9 @@ def test_standard_errors_agree_with_a_general_purpose_fit(name: str, within: flo
     Its errors are scaled from the scatter of the runs alone to the spread of Student's t when
     three runs of the usual scatter, 0.006, are believed beside them, as the fit does.
     """
-    study = read_study(EXAMPLES / name)
+    study = replace(read_study(EXAMPLES / name), transfer=ONE_EXPONENT)
     study = replace(study, blend=replace(study.blend, hardening="kawakita"))
-    found = fitted(study, 4000)
+    calibration = fitted(study, 4000)
     seen = [item for item in observe(study, sides(study)) if item.solid_fraction is not None]
     pressure = np.array([item.pressure for item in seen])
     measured = np.array([item.solid_fraction for item in seen], dtype=float)
@@ -225,10 +226,10 @@ def test_standard_errors_agree_with_a_general_purpose_fit(name: str, within: flo
     squares = float(np.sum((measured - model(pressure, *values)) ** 2))
     own, believed = squares / (len(seen) - 3), (squares + 3 * 0.006**2) / (len(seen) + 3 - 3 - 2)
     errors = np.sqrt(np.diag(covariance) * believed / own)
-    drawn = found.powder.rate_exponent
+    drawn = calibration.powder.rate_exponent
     assert drawn.mean() == pytest.approx(values[2], abs=0.3 * errors[2])
     assert drawn.std() == pytest.approx(errors[2], rel=0.08)
-    hardening = found.powder.hardening
+    hardening = calibration.powder.hardening
     assert isinstance(hardening, Kawakita)
     curve = hardening.densification(np.full(4000, 150.0))
     point = float(np.log1p(150.0 / np.exp(values[0])) + np.exp(values[1]))

@@ -79,7 +79,7 @@ def made(eccentric: Study, radau_twin: ModuleType) -> Study:
 
 def test_the_elastic_constant_is_found_again(made: Study) -> None:
     """Without scatter nothing but the belief in K is between the fit and the truth."""
-    found = fit(made, draws=300)
-    assert isinstance(found, Fit)
-    assert found.elastic_measured
-    assert np.median(found.powder.elastic) == pytest.approx(LAW[3], rel=0.01)
+    fitted = fit(made, draws=300)
+    assert isinstance(fitted, Fit)
+    assert fitted.elastic_measured
+    assert np.median(fitted.powder.elastic) == pytest.approx(LAW[3], rel=0.01)

@@ -20,13 +20,14 @@ from scaleup.model.blend import Blend, Component
 from scaleup.model.study import Study
 from scaleup.powder.rate import effective_dwell
 from scaleup.presses.pulse_shapes import ForcePulse
+from tests.studies import ONE_EXPONENT
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
 @pytest.fixture(scope="module")
 def marram() -> Study:
-    return read_study(EXAMPLES / "marram")
+    return replace(read_study(EXAMPLES / "marram"), transfer=ONE_EXPONENT)
 
 
 @pytest.fixture(scope="module", params=[1, 5], ids=["every run", "every fifth run"])
@@ -186,10 +187,10 @@ def test_a_dwell_effect_is_found_and_seldom_where_there_is_none() -> None:
         assert test is not None
         alarms += test.probability < 0.05
     assert 4 <= alarms <= 28
-    found = dwell_term_test(*simulated(rng, -0.05), LAB)
-    assert found is not None
-    assert found.probability < 0.01
-    assert found.slope == pytest.approx(-0.05, abs=0.02)
+    term = dwell_term_test(*simulated(rng, -0.05), LAB)
+    assert term is not None
+    assert term.probability < 0.01
+    assert term.slope == pytest.approx(-0.05, abs=0.02)
     solid, strength, dwell = simulated(rng, 0.0)
     assert dwell_term_test(solid, strength, np.full_like(dwell, 0.1), LAB) is None
 

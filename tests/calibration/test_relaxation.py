@@ -98,9 +98,9 @@ def test_noise_leaves_it_within_its_error() -> None:
     rng = np.random.default_rng(5)
     pulls = []
     for _ in range(30):
-        found = decay_of(time, force + rng.normal(0.0, 10.0, time.size))
-        assert found is not None
-        pulls.append((found.nu - clean.nu) / found.nu_error)
+        decay = decay_of(time, force + rng.normal(0.0, 10.0, time.size))
+        assert decay is not None
+        pulls.append((decay.nu - clean.nu) / decay.nu_error)
     assert np.abs(np.mean(pulls)) < 0.7
     assert 0.4 < np.std(pulls) < 1.6
 
@@ -121,11 +121,11 @@ def test_a_force_that_does_not_relax_tells_nothing(force: Array) -> None:
 
 def test_a_decay_is_what_it_was_made_of() -> None:
     time = np.linspace(0.0, 5.0, 800)
-    found = decay_of(time, 15e3 * (1.0 + time / 0.05) ** -0.021)
-    assert isinstance(found, Decay)
-    assert found.nu == pytest.approx(0.021, rel=1e-3)
-    assert found.tau == pytest.approx(0.05, rel=0.05)
-    assert found.peak == pytest.approx(15e3 * (1.0 + 0.1 / 0.05) ** 0.0, rel=0.03)
+    decay = decay_of(time, 15e3 * (1.0 + time / 0.05) ** -0.021)
+    assert isinstance(decay, Decay)
+    assert decay.nu == pytest.approx(0.021, rel=1e-3)
+    assert decay.tau == pytest.approx(0.05, rel=0.05)
+    assert decay.peak == pytest.approx(15e3 * (1.0 + 0.1 / 0.05) ** 0.0, rel=0.03)
 
 
 def test_a_short_record_tells_nothing() -> None:
@@ -174,9 +174,9 @@ def test_the_stated_error_is_the_scatter_under_noise() -> None:
     rng = np.random.default_rng(3)
     pulls = []
     for _ in range(200):
-        found = decay_of(time, force + rng.normal(0.0, 10.0, time.size))
-        assert found is not None
-        pulls.append((found.nu - 0.021) / found.nu_error)
+        decay = decay_of(time, force + rng.normal(0.0, 10.0, time.size))
+        assert decay is not None
+        pulls.append((decay.nu - 0.021) / decay.nu_error)
     assert np.std(pulls) == pytest.approx(1.0, abs=0.12)
 
 
@@ -218,11 +218,11 @@ def test_the_exponent_of_holds_is_the_mean_of_the_runs_and_narrows_with_them() -
     assert decay is not None
     m = float(exponent_of(np.array(decay.nu), np.array(correction(decay.peak, state))))
     for runs in (1, 4):
-        found = relaxation_evidence((seen,) * runs, powder, DENSITY, np.random.default_rng(1))
-        assert found is not None
+        evidence = relaxation_evidence((seen,) * runs, powder, DENSITY, np.random.default_rng(1))
+        assert evidence is not None
         spread = m * decay.nu_error / decay.nu / np.sqrt(runs)
-        assert np.mean(found.exponent) == pytest.approx(m, abs=0.05 * spread)
-        assert found.exponent.std() == pytest.approx(spread, rel=0.05)
+        assert np.mean(evidence.exponent) == pytest.approx(m, abs=0.05 * spread)
+        assert evidence.exponent.std() == pytest.approx(spread, rel=0.05)
 
 
 @pytest.mark.parametrize("share", [0.0, 0.05])
@@ -246,18 +246,18 @@ def test_a_tablet_that_contradicts_the_curve_tells_nothing(share: float) -> None
 
 
 def test_holds_and_fit_of_the_logged_example_agree() -> None:
-    found = fit(read_study(EXAMPLES / "bracken"), draws=400)
-    assert isinstance(found, Fit)
-    assert found.relaxation is not None
-    assert set(found.relaxation.runs) == {"B1", "B2", "B3", "B4", "B6", "B7"}
-    assert not found.relaxation.conflict
-    assert found.elastic_measured
+    fitted = fit(read_study(EXAMPLES / "bracken"), draws=400)
+    assert isinstance(fitted, Fit)
+    assert fitted.relaxation is not None
+    assert set(fitted.relaxation.runs) == {"B1", "B2", "B3", "B4", "B6", "B7"}
+    assert not fitted.relaxation.conflict
+    assert fitted.elastic_measured
 
 
 def test_without_logs_holds_say_nothing() -> None:
-    found = fit(read_study(EXAMPLES / "marram"), draws=300)
-    assert isinstance(found, Fit)
-    assert found.relaxation is None
+    fitted = fit(read_study(EXAMPLES / "marram"), draws=300)
+    assert isinstance(fitted, Fit)
+    assert fitted.relaxation is None
 
 
 def test_conflict_needs_a_difference_clear_of_both() -> None:

@@ -7,6 +7,7 @@ import pytest
 
 from scaleup.arrays import Flags
 from scaleup.calibration.strength_curve import (
+    FEEDER_BELIEF,
     LEAST_SLOPE,
     LineBelief,
     StrengthCurve,
@@ -88,7 +89,9 @@ def drawn_from(produced: Flags, factor: float, slope: float = 9.0) -> StrengthCu
     seen = np.repeat(solid[:, None], 400, axis=1)
     seen[:, 200:] += 0.02
     weights, rng = np.ones(24), np.random.default_rng(3)
-    curve, scatter = draw_strength_curve(seen, strength, weights, produced, rng)
+    curve, scatter = draw_strength_curve(
+        seen, strength, weights, produced, None, FEEDER_BELIEF, rng
+    )
     assert scatter.shape == (400,)
     if slope > 0.0:
         assert np.median(scatter) < 0.04  # none was put in; the usual one is worth three runs

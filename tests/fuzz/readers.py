@@ -9,8 +9,8 @@ from pathlib import Path
 
 from scaleup.answers.force_log import force_log_answer
 from scaleup.calibration.observations import observe, sides
-from scaleup.io.library import read_press, read_tooling
 from scaleup.io.logs import open_log
+from scaleup.io.profile_files import read_press, read_tooling
 from scaleup.io.run_table import read_runs
 from scaleup.io.study import read_study
 from scaleup.io.trial_sheet import read_trial_sheet

@@ -23,8 +23,8 @@ from scaleup.answers.functions import plan_trial, translate
 from scaleup.calibration.fit import Fit, fit
 from scaleup.calibration.observations import observe, sides
 from scaleup.errors import InputError
-from scaleup.io.library import read_press
 from scaleup.io.logs import open_log
+from scaleup.io.profile_files import read_press
 from scaleup.io.run_table import read_runs
 from scaleup.io.study import read_study
 from scaleup.io.trial_sheet import read_trial_sheet
@@ -284,8 +284,8 @@ def test_no_draw_is_a_powder_looser_than_nothing() -> None:
     runs = tuple(
         replace(run, force=float(force)) for run, force in zip(study.lab.runs, forces, strict=True)
     )
-    found = fit(replace(study, lab=replace(study.lab, runs=runs)), draws=400)
-    assert isinstance(found, Fit)
-    loose = found.powder.hardening.densification(np.zeros(400))
+    fitted = fit(replace(study, lab=replace(study.lab, runs=runs)), draws=400)
+    assert isinstance(fitted, Fit)
+    loose = fitted.powder.hardening.densification(np.zeros(400))
     assert loose.min() > 0.0
     assert np.ptp(loose) > 0.1

@@ -90,9 +90,9 @@ def test_a_run_that_its_press_cannot_have_made(
     refused: Callable[..., list[str]], name: str
 ) -> None:
     rows, other, said = AGAINST[name]
-    found = refused(rows, **other)
-    assert len(found) == 1, found
-    assert said in found[0]
+    faults = refused(rows, **other)
+    assert len(faults) == 1, faults
+    assert said in faults[0]
 
 
 def test_a_reading_a_little_beyond_the_range_is_taken(tmp_path: Path) -> None:
@@ -124,9 +124,9 @@ MIXED = {
 @pytest.mark.parametrize("name", MIXED)
 def test_one_name_for_several_conditions(refused: Callable[..., list[str]], name: str) -> None:
     rows, head, said = MIXED[name]
-    found = refused(rows, head=head)
-    assert len(found) == 1, found
-    assert said in found[0]
+    faults = refused(rows, head=head)
+    assert len(faults) == 1, faults
+    assert said in faults[0]
 
 
 @pytest.fixture(scope="module")

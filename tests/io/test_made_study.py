@@ -103,8 +103,8 @@ def test_runs_and_profiles_are_taken_as_they_are(frame: pd.DataFrame) -> None:
 
 
 def test_presses_are_compared_without_a_folder(frame: pd.DataFrame) -> None:
-    found = scaleup.compare(made(frame), ["rotary-mid-19"], draws=250)
-    assert [each.production.press.id for each in found.candidates] == ["rotary-mid-19"]
+    comparison = scaleup.compare(made(frame), ["rotary-mid-19"], draws=250)
+    assert [each.production.press.id for each in comparison.candidates] == ["rotary-mid-19"]
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from scaleup.errors import InputError
-from scaleup.io.library import list_presses, own_checked, read_press, read_tooling
+from scaleup.io.profile_files import list_presses, own_checked, read_press, read_tooling
 from scaleup.model.press import RotaryProfile, press_oddities
 from scaleup.model.profile_ranges import RANGES
 from scaleup.model.proportions import oddities

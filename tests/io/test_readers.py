@@ -14,16 +14,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from scaleup.errors import InputError
-from scaleup.io.library import (
-    find_press,
-    find_tooling,
-    fitting_tooling,
-    list_presses,
-    list_tooling,
-    read_press,
-    read_tooling,
-)
+from scaleup.io.library import find_press, find_tooling, fitting_tooling
 from scaleup.io.materials import material, materials
+from scaleup.io.profile_files import list_presses, list_tooling, read_press, read_tooling
 from scaleup.io.run_table import read_runs
 from scaleup.io.starter import write_starter
 from scaleup.io.study import read_study
@@ -183,7 +176,7 @@ def test_tip_geometry() -> None:
 
 def test_listing_loads_no_units_library() -> None:
     code = (
-        "import sys; from scaleup.io.library import list_presses; list_presses();"
+        "import sys; from scaleup.io.profile_files import list_presses; list_presses();"
         "print([name for name in ('pint', 'pydantic', 'pandas', 'numpy') if name in sys.modules])"
     )
     done = subprocess.run(
@@ -204,9 +197,9 @@ def test_unknown_names_are_told_with_their_nearest() -> None:
 
 
 def test_the_published_materials_carry_their_source() -> None:
-    found = materials()
-    assert len(found) == 13
-    assert all("Roberts" in item.source for item in found)
+    published = materials()
+    assert len(published) == 13
+    assert all("Roberts" in item.source for item in published)
     assert material("maize starch").sensitivity == pytest.approx(0.493)
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from scaleup.errors import InputError
-from scaleup.io.library import list_presses, read_press, read_tooling
+from scaleup.io.profile_files import list_presses, read_press, read_tooling
 from scaleup.io.toml import read_toml
 from scaleup.io.writing import write_whole
 

@@ -3,13 +3,27 @@
 from __future__ import annotations
 
 import string
+import subprocess
+import sys
+from fractions import Fraction
+from pathlib import Path
 
 import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from scaleup.io.units import EXPECTED, UnitFault, factor, split_heading, to_core
+from scaleup.io.units import (
+    EXPECTED,
+    USUAL,
+    UnitFault,
+    factor,
+    registry,
+    split_heading,
+    to_core,
+)
+
+ROOT = Path(__file__).parents[2]
 
 
 @pytest.fixture(scope="module")
@@ -49,6 +63,30 @@ def test_factors_agree_with_general_definitions(
 ) -> None:
     theirs = general.Quantity(1.0, unit).to(general_core).magnitude
     assert factor(unit, core) == pytest.approx(theirs, rel=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("core", "unit", "usual"),
+    [(core, unit, usual) for core, units in USUAL.items() for unit, usual in units.items()],
+)
+def test_factors_of_usual_units_are_those_of_the_registry(
+    core: str, unit: str, usual: Fraction
+) -> None:
+    units = registry()
+    target = units.dimensionless if core == "1" else units.parse_units(core)
+    assert units.convert(Fraction(1), units.parse_units(unit), target) == usual
+
+
+@pytest.mark.parametrize("name", ["marram", "dunlin", "sedge", "fescue", "bracken"])
+def test_a_study_in_usual_units_is_read_without_the_units_library(name: str) -> None:
+    code = (
+        "import sys; from scaleup import read_study; "
+        f"read_study('examples/{name}'); print('pint' in sys.modules)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code], check=True, capture_output=True, text=True, cwd=ROOT
+    )
+    assert done.stdout.strip() == "False"
 
 
 @pytest.mark.parametrize(

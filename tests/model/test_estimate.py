@@ -11,9 +11,9 @@ from scaleup.model.estimate import Estimate, drawn, exactly, mean_of, unavailabl
 
 def test_a_band_holds_nine_tenths_of_the_draws() -> None:
     draws = np.random.default_rng(1).permutation(np.arange(1001.0))
-    found = drawn(draws, "MPa")
-    assert (found.value, found.low, found.high) == pytest.approx((500.0, 50.0, 950.0))
-    assert (found.unit, found.reason) == ("MPa", "")
+    estimate = drawn(draws, "MPa")
+    assert (estimate.value, estimate.low, estimate.high) == pytest.approx((500.0, 50.0, 950.0))
+    assert (estimate.unit, estimate.reason) == ("MPa", "")
     dialled = drawn(draws, "MPa", 700.0)
     assert (dialled.value, dialled.low, dialled.high) == pytest.approx((700.0, 50.0, 950.0))
 
@@ -21,27 +21,27 @@ def test_a_band_holds_nine_tenths_of_the_draws() -> None:
 def test_draws_without_a_value_open_the_band_and_are_told() -> None:
     """Of 100 draws 20 reach it nowhere: the upper end of the band is open."""
     draws = np.concatenate([np.arange(80.0), np.full(20, np.inf)])
-    found = drawn(draws, "MPa")
-    assert found.low == 5.0
-    assert found.value == pytest.approx(49.5, abs=0.6)
-    assert found.high is None
-    assert found.reason == "20 % of the draws reach it at no value"
-    assert found.unit == "MPa"
+    estimate = drawn(draws, "MPa")
+    assert estimate.low == 5.0
+    assert estimate.value == pytest.approx(49.5, abs=0.6)
+    assert estimate.high is None
+    assert estimate.reason == "20 % of the draws reach it at no value"
+    assert estimate.unit == "MPa"
     dialled = drawn(draws, "MPa", 60.0)
     assert (dialled.value, dialled.low, dialled.high) == (60.0, 5.0, None)
 
 
 def test_a_figure_that_some_draws_do_not_have_is_none() -> None:
     """Not at the upper end, nor at the lower: nothing is known of where it would lie."""
-    found = drawn(np.concatenate([np.arange(98.0), np.full(2, np.nan)]), "N")
-    assert (found.low, found.value, found.high) == (None, None, None)
-    assert found.reason == "2.0 % of the draws have none"
+    estimate = drawn(np.concatenate([np.arange(98.0), np.full(2, np.nan)]), "N")
+    assert (estimate.low, estimate.value, estimate.high) == (None, None, None)
+    assert estimate.reason == "2.0 % of the draws have none"
 
 
 def test_mostly_without_a_value_there_is_no_middle() -> None:
-    found = drawn(np.concatenate([np.arange(40.0), np.full(60, np.inf)]), "N")
-    assert (found.value, found.high) == (None, None)
-    assert found.low == 5.0
+    estimate = drawn(np.concatenate([np.arange(40.0), np.full(60, np.inf)]), "N")
+    assert (estimate.value, estimate.high) == (None, None)
+    assert estimate.low == 5.0
     none = drawn(np.full(50, np.inf), "N")
     assert (none.low, none.value, none.high) == (None, None, None)
 
@@ -49,19 +49,19 @@ def test_mostly_without_a_value_there_is_no_middle() -> None:
 def test_the_mean_of_replicates_has_students_band() -> None:
     """Against the interval of a general-purpose library."""
     values = np.array([101.0, 98.0, 104.0, 99.5])
-    found = mean_of(values, "N")
+    estimate = mean_of(values, "N")
     low, high = stats.t.interval(0.90, 3, values.mean(), stats.sem(values))
-    assert found.value == pytest.approx(100.625)
-    assert (found.low, found.high) == pytest.approx((low, high))
-    assert (found.unit, found.reason) == ("N", "")
+    assert estimate.value == pytest.approx(100.625)
+    assert (estimate.low, estimate.high) == pytest.approx((low, high))
+    assert (estimate.unit, estimate.reason) == ("N", "")
     two = mean_of(np.array([1.0, 3.0]), "mm")
     assert two.high == pytest.approx(2.0 + stats.t.ppf(0.95, 1) * 1.0)
 
 
 def test_one_replicate_has_no_band() -> None:
-    found = mean_of(np.array([101.0]), "N")
-    assert (found.value, found.low, found.high) == (101.0, None, None)
-    assert (found.unit, found.reason) == ("N", "one run: no band")
+    estimate = mean_of(np.array([101.0]), "N")
+    assert (estimate.value, estimate.low, estimate.high) == (101.0, None, None)
+    assert (estimate.unit, estimate.reason) == ("N", "one run: no band")
 
 
 def test_what_is_set_is_exact_and_what_is_not_there_is_nothing() -> None:

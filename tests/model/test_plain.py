@@ -12,7 +12,8 @@ import pytest
 from pint import UnitRegistry
 
 from scaleup.errors import InputError
-from scaleup.io.library import find_press, find_tooling, list_presses, list_tooling
+from scaleup.io.library import find_press, find_tooling
+from scaleup.io.profile_files import list_presses, list_tooling
 from scaleup.io.units import factor
 from scaleup.model.blend import Blend, Component
 from scaleup.model.press import (

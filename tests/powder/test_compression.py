@@ -63,20 +63,22 @@ def test_give_and_an_earlier_pulse_agree_with_the_slow_twin(
     """`before` is the peak in MPa of an earlier pulse of 10 ms effective dwell."""
     law = powder(140.0, 0.65, m, 600.0)
     state = law.static_pressure(np.array([before]), np.array([0.01]))
-    found = press_to(CONTACT.stroke(speed), law, CHARGE, np.array([170.0]), AREA / stiffness, state)
+    pressed = press_to(
+        CONTACT.stroke(speed), law, CHARGE, np.array([170.0]), AREA / stiffness, state
+    )
     twin = radau_twin.compress(
         radau_twin.rotary(*HEAD, speed),
         radau_twin.Powder(140.0, 0.65, m, 600.0),
         radau_twin.Charge(400.0, 1.55, AREA),
-        float(found.separation[0]),
+        float(pressed.separation[0]),
         stiffness,
         float(state[0]) / 140.0,
     )
-    earlier = dwell_before(law, state, found.peak_pressure)
-    assert found.static_pressure[0] / 140.0 == pytest.approx(twin.densification, rel=1e-4)
-    assert found.peak_pressure[0] == pytest.approx(twin.peak_pressure, rel=3e-4)
-    assert (found.effective_dwell - earlier)[0] == pytest.approx(twin.effective_dwell, rel=1e-2)
-    assert found.time_above_90[0] == pytest.approx(twin.time_above_90, rel=1e-2)
+    earlier = dwell_before(law, state, pressed.peak_pressure)
+    assert pressed.static_pressure[0] / 140.0 == pytest.approx(twin.densification, rel=1e-4)
+    assert pressed.peak_pressure[0] == pytest.approx(twin.peak_pressure, rel=3e-4)
+    assert (pressed.effective_dwell - earlier)[0] == pytest.approx(twin.effective_dwell, rel=1e-2)
+    assert pressed.time_above_90[0] == pytest.approx(twin.time_above_90, rel=1e-2)
 
 
 @pytest.mark.parametrize("curvature", [-0.4, -0.25, 0.0, 0.25, 0.4])
@@ -103,15 +105,15 @@ def test_dwell_and_state_are_one_law_with_precompression_and_curvature(curvature
 def dense(radau_twin: ModuleType) -> Dense:
     """Return our pulse, the stiffness of the press in N/mm and the twin's pulse."""
     stiffness = 40e3
-    found = press_to(CONTACT.stroke(40.0), SOFT, CHARGE, np.array([150.0]), AREA / stiffness)
+    pressed = press_to(CONTACT.stroke(40.0), SOFT, CHARGE, np.array([150.0]), AREA / stiffness)
     twin = radau_twin.compress(
         radau_twin.rotary(*HEAD, 40.0),
         radau_twin.Powder(120.0, 0.6, 0.05, 400.0),
         radau_twin.Charge(400.0, 1.55, AREA),
-        float(found.separation[0]),
+        float(pressed.separation[0]),
         stiffness,
     )
-    return found, stiffness, twin
+    return pressed, stiffness, twin
 
 
 def test_mean_strain_rate_between_10_and_90_per_cent(dense: Dense) -> None:
@@ -169,16 +171,16 @@ def test_the_least_distance_of_a_press_without_a_flat(
 ) -> None:
     press = EccentricPress(20.0, 160.0, 1.0 / stiffness)
     stroke = press.motion(0.0, Setting(speed=speed))
-    found = press_to(stroke, SOFT, CHARGE, np.array([150.0]), AREA / stiffness)
+    pressed = press_to(stroke, SOFT, CHARGE, np.array([150.0]), AREA / stiffness)
     twin = radau_twin.compress(
         radau_twin.eccentric(20.0, 160.0, speed),
         radau_twin.Powder(120.0, 0.6, 0.05, 400.0),
         radau_twin.Charge(400.0, 1.55, AREA),
-        float(found.separation[0]),
+        float(pressed.separation[0]),
         stiffness,
     )
-    apart = found.separation[0] + stroke.opening(twin.time) + twin.pressure * AREA / stiffness
-    assert found.in_die[0] == pytest.approx(apart.min(), abs=2e-5)
+    apart = pressed.separation[0] + stroke.opening(twin.time) + twin.pressure * AREA / stiffness
+    assert pressed.in_die[0] == pytest.approx(apart.min(), abs=2e-5)
 
 
 @pytest.mark.parametrize("m", [0.0, 0.02, 0.1])
@@ -188,7 +190,7 @@ def test_the_least_distance_under_a_force(m: float, hold: float) -> None:
     law, peak = powder(120.0, 0.6, m, 400.0), np.array([115.0])
     end = 0.5 + hold + 0.2
     pulse = ForcePulse(np.array([0.0, 0.5, 0.5001 + hold, end]), np.array([0.0, 9e3, 9e3, 0.0]))
-    found = press_to(pulse, law, CHARGE, peak)
+    pressed = press_to(pulse, law, CHARGE, peak)
     moments = np.append(
         np.linspace(1e-3, 0.5 + hold, 400), 0.5001 + hold + np.geomspace(1e-6, 0.19, 400)
     )
@@ -200,7 +202,7 @@ def test_the_least_distance_under_a_force(m: float, hold: float) -> None:
         q = (share.max() * 115.0 / 120.0 * dwell**m) ** (1.0 / (1.0 + m))
         level = 0.6 + q + share[-1] * 115.0 / 400.0
         heights.append(400.0 / (1.55 * AREA * (1.0 - np.exp(-level))))
-    assert found.in_die[0] == pytest.approx(min(heights), abs=3e-5)
+    assert pressed.in_die[0] == pytest.approx(min(heights), abs=3e-5)
 
 
 MARRAM_PRESS = (290.0, 100.0, 15.9, 9.5)
@@ -216,7 +218,7 @@ def test_the_main_roller_meets_powder_as_precompression_left_it(
     main = RollerContact(*MARRAM_PRESS)
     pre = replace(main, roller_radius=pre_radius)
     press, setting = RotaryPress(main, pre, 1.0 / stiffness), Setting(speed=speed)
-    found = compress(press, SOFT, CHARGE, np.array([150.0]), setting, share)
+    pressed = compress(press, SOFT, CHARGE, np.array([150.0]), setting, share)
     law, charge = radau_twin.Powder(120.0, 0.6, 0.05, 400.0), radau_twin.Charge(400.0, 1.55, AREA)
     before = 0.0
     if share > 0.0:
@@ -226,14 +228,14 @@ def test_the_main_roller_meets_powder_as_precompression_left_it(
         motion = radau_twin.rotary(290.0, pre_radius, 15.9, 9.5, speed)
         first = radau_twin.compress(motion, law, charge, float(early.separation[0]), stiffness)
         before = first.densification
-    gap = float(found.separation[0])
+    gap = float(pressed.separation[0])
     motion = radau_twin.rotary(*MARRAM_PRESS, speed)
     twin = radau_twin.compress(motion, law, charge, gap, stiffness, before)
-    assert found.peak_pressure[0] == pytest.approx(twin.peak_pressure, rel=3e-4)
+    assert pressed.peak_pressure[0] == pytest.approx(twin.peak_pressure, rel=3e-4)
     met, left = (charge.separation(0.6 + q) - gap for q in (before, twin.densification))
     contact = motion.time_after_centre(met) + motion.time_after_centre(left)
-    assert found.contact_time[0] == pytest.approx(contact, rel=1e-3)
-    assert found.entry_opening[0] == pytest.approx(met, rel=2e-3)
+    assert pressed.contact_time[0] == pytest.approx(contact, rel=1e-3)
+    assert pressed.entry_opening[0] == pytest.approx(met, rel=2e-3)
     rising = twin.time <= twin.peak_time
     levels = np.array([0.1, 0.9]) * twin.peak_pressure
     times = np.interp(levels, twin.pressure[rising], twin.time[rising])
@@ -242,7 +244,7 @@ def test_the_main_roller_meets_powder_as_precompression_left_it(
         for time, level in zip(times, levels, strict=True)
     ]
     direct = np.log(heights[0] / heights[1]) / (times[1] - times[0])
-    assert found.strain_rate[0] == pytest.approx(direct, rel=5e-3)
+    assert pressed.strain_rate[0] == pytest.approx(direct, rel=5e-3)
 
 
 def test_a_dwell_driven_to_and_fro_settles() -> None:
@@ -254,10 +256,10 @@ def test_a_dwell_driven_to_and_fro_settles() -> None:
     )
     press, peak = RotaryPress(CONTACT, CONTACT, 1.0 / 160e3), np.array([43.2])
     for speed in (20.0, 60.0, 90.0):
-        found = compress(press, law, CHARGE, peak, Setting(speed=float(speed)), 1.0)
-        assert found.peak_pressure[0] == pytest.approx(43.2, rel=1e-6)
-        told = law.static_pressure(found.peak_pressure, found.effective_dwell)
-        assert told[0] == pytest.approx(found.static_pressure[0], rel=3e-4)
+        pressed = compress(press, law, CHARGE, peak, Setting(speed=float(speed)), 1.0)
+        assert pressed.peak_pressure[0] == pytest.approx(43.2, rel=1e-6)
+        told = law.static_pressure(pressed.peak_pressure, pressed.effective_dwell)
+        assert told[0] == pytest.approx(pressed.static_pressure[0], rel=3e-4)
 
 
 SPRINGY = powder(210.0, 0.84, 0.035, 55.0)
@@ -265,7 +267,7 @@ SPRINGY = powder(210.0, 0.84, 0.035, 55.0)
 
 
 def test_a_springy_powder_on_a_press_that_gives(radau_twin: ModuleType) -> None:
-    found = press_at(
+    pressed = press_at(
         Squeeze(SPRINGY, CHARGE, CONTACT.stroke(45.0), AREA / 95e3, np.ones(1), np.zeros(1)),
         np.array([3.5]),
     )
@@ -276,9 +278,9 @@ def test_a_springy_powder_on_a_press_that_gives(radau_twin: ModuleType) -> None:
         3.5,
         95e3,
     )
-    assert found.peak_pressure[0] == pytest.approx(twin.peak_pressure, rel=3e-4)
-    assert found.static_pressure[0] / 210.0 == pytest.approx(twin.densification, rel=1e-4)
-    assert found.effective_dwell[0] == pytest.approx(twin.effective_dwell, rel=1e-2)
+    assert pressed.peak_pressure[0] == pytest.approx(twin.peak_pressure, rel=3e-4)
+    assert pressed.static_pressure[0] / 210.0 == pytest.approx(twin.densification, rel=1e-4)
+    assert pressed.effective_dwell[0] == pytest.approx(twin.effective_dwell, rel=1e-2)
 
 
 @pytest.mark.parametrize("of", [SOFT, SPRINGY])
@@ -292,8 +294,8 @@ def test_the_expected_pressure_only_places_the_steps(of: Powder, times: float) -
 
 
 def test_a_springy_powder_reaches_the_pressure_asked_for() -> None:
-    found = press_to(CONTACT.stroke(45.0), SPRINGY, CHARGE, np.array([150.0]), AREA / 95e3)
-    assert found.peak_pressure[0] == pytest.approx(150.0, rel=1e-6)
+    pressed = press_to(CONTACT.stroke(45.0), SPRINGY, CHARGE, np.array([150.0]), AREA / 95e3)
+    assert pressed.peak_pressure[0] == pytest.approx(150.0, rel=1e-6)
 
 
 @settings(max_examples=25)
@@ -306,11 +308,11 @@ def test_a_springy_powder_reaches_the_pressure_asked_for() -> None:
 def test_the_peak_asked_for_is_met(pressure: float, m: float, give: float, before: float) -> None:
     law, stroke = powder(150.0, 0.7, m, 500.0), CONTACT.stroke(40.0)
     earlier = np.array([before * pressure * 0.9])
-    found = press_to(stroke, law, CHARGE, np.array([pressure]), give, earlier)
-    assert found.peak_pressure[0] == pytest.approx(pressure, rel=1e-6)
-    again = press_at(Squeeze(law, CHARGE, stroke, give, np.ones(1), earlier), found.separation)
+    pressed = press_to(stroke, law, CHARGE, np.array([pressure]), give, earlier)
+    assert pressed.peak_pressure[0] == pytest.approx(pressure, rel=1e-6)
+    again = press_at(Squeeze(law, CHARGE, stroke, give, np.ones(1), earlier), pressed.separation)
     assert again.peak_pressure[0] == pytest.approx(pressure, rel=1e-4)
-    assert again.static_pressure[0] == pytest.approx(found.static_pressure[0], rel=1e-4)
+    assert again.static_pressure[0] == pytest.approx(pressed.static_pressure[0], rel=1e-4)
 
 
 @settings(max_examples=15)
@@ -346,9 +348,9 @@ def test_many_draws_at_once_are_each_its_own() -> None:
 
 def test_a_force_is_met_exactly_and_its_strain_rate_is_that_of_the_law() -> None:
     pulse = ForcePulse(np.array([0.0, 0.5, 1.5, 1.6]), np.array([0.0, 9e3, 9e3, 0.0]))
-    found = press_to(pulse, SOFT, CHARGE, np.array([115.0]), 4e-4)
-    assert found.peak_pressure[0] == 115.0
-    assert found.in_die[0] - found.separation[0] == pytest.approx(115.0 * 4e-4)
+    pressed = press_to(pulse, SOFT, CHARGE, np.array([115.0]), 4e-4)
+    assert pressed.peak_pressure[0] == 115.0
+    assert pressed.in_die[0] - pressed.separation[0] == pytest.approx(115.0 * 4e-4)
 
     def height(share: float) -> float:
         """Return the height in mm on the ramp, whose effective dwell is ``t m/(1+m)``."""
@@ -358,7 +360,7 @@ def test_a_force_is_met_exactly_and_its_strain_rate_is_that_of_the_law() -> None
         return float(400.0 / (1.55 * AREA * (1.0 - np.exp(-level))))
 
     expected = np.log(height(0.1) / height(0.9)) / 0.4
-    assert found.strain_rate[0] == pytest.approx(expected, rel=1e-9)
+    assert pressed.strain_rate[0] == pytest.approx(expected, rel=1e-9)
 
 
 def test_an_earlier_equal_pulse_doubles_the_dwell() -> None:

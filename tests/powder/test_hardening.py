@@ -159,9 +159,9 @@ def test_some_draws_of_a_mixture_keep_the_form_they_follow() -> None:
 
 def test_the_stretches_of_a_mixture_and_of_one_form() -> None:
     whole = mixed()
-    found = stretches_of(whole)
-    assert [type(form) for form, _ in found] == [Heckel, Kawakita, KuentzLeuenberger]
-    assert [(part.start, part.stop) for _, part in found] == [(0, 2), (2, 3), (3, 5)]
+    stretches = stretches_of(whole)
+    assert [type(form) for form, _ in stretches] == [Heckel, Kawakita, KuentzLeuenberger]
+    assert [(part.start, part.stop) for _, part in stretches] == [(0, 2), (2, 3), (3, 5)]
     ((form, part),) = stretches_of(whole.forms[0])
     assert form is whole.forms[0]
     assert (part.start, part.stop) == (0, 2)

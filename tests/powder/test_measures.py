@@ -32,13 +32,13 @@ def test_the_peak_of_a_parabola_is_its_own_wherever_it_is_sampled(
 ) -> None:
     """Uneven samples, two draws: the second twice the first."""
     one = height - bend * (UNEVEN - top) ** 2
-    found = interpolated_peak(UNEVEN, logs(np.column_stack([one, 2.0 * one])))
+    peak = interpolated_peak(UNEVEN, logs(np.column_stack([one, 2.0 * one])))
     rise = np.max(one) - np.minimum(*(one[np.argmax(one) + shift] for shift in (-1, 1)))
     gain = height - np.max(one)
     if gain < 0.25 * rise:
-        assert found == pytest.approx([height, 2.0 * height], rel=1e-9)
+        assert peak == pytest.approx([height, 2.0 * height], rel=1e-9)
     else:
-        assert found[0] == pytest.approx(np.max(one) + 0.25 * rise)
+        assert peak[0] == pytest.approx(np.max(one) + 0.25 * rise)
 
 
 def test_a_peak_gains_at_most_a_quarter_of_the_step_to_its_lower_neighbour() -> None:
@@ -59,11 +59,11 @@ def test_a_pulse_without_a_bend_has_its_highest_sample_as_peak() -> None:
 def test_a_peak_may_be_next_to_either_end(top: int) -> None:
     """Its neighbours are those that there are; the peak is no less than any sample within."""
     pressure = 100.0 - 5.0 * (np.arange(7.0) - top) ** 2
-    found = interpolated_peak(np.arange(7.0), logs(pressure[:, None]))
+    peak = interpolated_peak(np.arange(7.0), logs(pressure[:, None]))
     inside = 1 if top == 0 else 5 if top == 6 else top
-    assert found[0] >= pressure[inside] * (1.0 - 1e-12)
+    assert peak[0] >= pressure[inside] * (1.0 - 1e-12)
     if 1 <= top <= 5:
-        assert found == pytest.approx([100.0])
+        assert peak == pytest.approx([100.0])
 
 
 @given(m=st.floats(0.005, 0.12), steep=st.floats(0.1, 4.0), hold=st.floats(0.1, 2.0))
@@ -74,10 +74,10 @@ def test_effective_dwell_of_a_pulse_with_a_straight_logarithm(
     time = np.array([0.0, 0.6, 1.0, 1.0 + hold, 2.0 + hold, 3.0 + hold])
     log = np.array([-steep, -0.4 * steep, 0.0, 0.0, -0.5 * steep, -steep])
     log_pressure = np.log(150.0) + np.column_stack([log, log])
-    found = effective_dwell_of(time, log_pressure, np.array([150.0, 165.0]), np.full(2, m))
+    dwell = effective_dwell_of(time, log_pressure, np.array([150.0, 165.0]), np.full(2, m))
     exact = hold + 3.0 * m / steep * -np.expm1(-steep / m)
-    assert found[0] == pytest.approx(exact, rel=1e-6)
-    assert found[1] == pytest.approx(exact * 1.1 ** (-1.0 / m), rel=1e-6)
+    assert dwell[0] == pytest.approx(exact, rel=1e-6)
+    assert dwell[1] == pytest.approx(exact * 1.1 ** (-1.0 / m), rel=1e-6)
 
 
 @given(slope=st.floats(-2.9, -0.0), m=st.floats(0.01, 0.1))
@@ -86,9 +86,9 @@ def test_a_nearly_flat_logarithm_loses_no_digits(slope: float, m: float) -> None
     fall = 10.0**slope * m
     time = np.array([0.0, 1.0])
     pressure = np.array([[100.0], [100.0 * np.exp(-fall)]])
-    found = effective_dwell_of(time, np.log(pressure), np.array([100.0]), np.array([m]))
+    dwell = effective_dwell_of(time, np.log(pressure), np.array([100.0]), np.array([m]))
     exact, _ = quad(lambda t: np.exp(-fall * t / m), 0.0, 1.0, epsabs=1e-13)
-    assert found[0] == pytest.approx(exact, rel=2e-7)
+    assert dwell[0] == pytest.approx(exact, rel=2e-7)
 
 
 def test_levels_are_crossed_on_the_straight_line_between_samples() -> None:
@@ -146,8 +146,8 @@ def test_a_pulse_that_begins_or_ends_above_a_level_is_crossed_at_its_end() -> No
 def test_strain_rate_is_that_of_the_logarithm() -> None:
     """From 8 to 4 mm in 0.02 s: ln 2 / 0.02 s."""
     wide, narrow = np.array([8.0, 8.0]), np.array([4.0, -1.0])
-    found = closing_strain_rate(wide, narrow, np.array(0.02))
-    assert found == pytest.approx([np.log(2.0) / 0.02, np.log(8.0 / 1e-3) / 0.02])
+    rate = closing_strain_rate(wide, narrow, np.array(0.02))
+    assert rate == pytest.approx([np.log(2.0) / 0.02, np.log(8.0 / 1e-3) / 0.02])
     assert closing_strain_rate(narrow, wide, np.array(0.02))[1] < 0.0
 
 

@@ -144,10 +144,12 @@ def test_the_separation_for_a_pressure_gives_that_pressure(
 ) -> None:
     of = powder(150.0, 0.7, m, 500.0)
     stroke = PRESS_A.stroke(40.0)
-    found = press_to(stroke, of, CHARGE, np.array([pressure]), give)
-    again = press_at(squeeze(of, stroke, give), found.separation)
+    pressed = press_to(stroke, of, CHARGE, np.array([pressure]), give)
+    again = press_at(squeeze(of, stroke, give), pressed.separation)
     assert again.peak_pressure[0] == pytest.approx(pressure, rel=1e-4)
-    tighter = CHARGE.densification(found.in_die) - of.hardening.densification(found.static_pressure)
+    tighter = CHARGE.densification(pressed.in_die) - of.hardening.densification(
+        pressed.static_pressure
+    )
     assert 0.0 < tighter[0] <= pressure / 500.0 * 1.001
 
 
@@ -163,12 +165,12 @@ def test_more_dwell_never_weakens(pressure: float, m: float, more: float) -> Non
 def test_a_prescribed_force_and_its_closed_form() -> None:
     of = powder(150.0, 0.7, 0.04, 500.0)
     pulse = ForcePulse(np.array([0.0, 2.0, 5.0, 5.5]), np.array([0.0, 8e3, 8e3, 0.0]))
-    found = press_to(pulse, of, CHARGE, np.array([100.0]))
+    pressed = press_to(pulse, of, CHARGE, np.array([100.0]))
     dwell = 3.0 + 2.5 * 0.04 / 1.04
-    assert found.effective_dwell == pytest.approx(dwell)
-    assert found.time_above_90 == pytest.approx(3.0 + 0.25)
-    assert found.contact_time == pytest.approx(5.5)
-    assert found.static_pressure == pytest.approx(150.0 * (100 / 150 * dwell**0.04) ** (1 / 1.04))
+    assert pressed.effective_dwell == pytest.approx(dwell)
+    assert pressed.time_above_90 == pytest.approx(3.0 + 0.25)
+    assert pressed.contact_time == pytest.approx(5.5)
+    assert pressed.static_pressure == pytest.approx(150.0 * (100 / 150 * dwell**0.04) ** (1 / 1.04))
 
 
 def test_precompression_adds_its_integral() -> None:
@@ -212,6 +214,6 @@ def test_powders_far_from_usual_are_solved_all_the_same(pressure: float, give: f
         np.zeros(draws),
     )
     stroke = RollerContact(290.0, 100.0, 15.9, 9.5).stroke(75.0)
-    found = press_to(stroke, of, CHARGE, np.full(draws, pressure), give)
-    assert found.peak_pressure == pytest.approx(np.full(draws, pressure), rel=1e-5)
-    assert np.all(found.effective_dwell > 0.0)
+    pressed = press_to(stroke, of, CHARGE, np.full(draws, pressure), give)
+    assert pressed.peak_pressure == pytest.approx(np.full(draws, pressure), rel=1e-5)
+    assert np.all(pressed.effective_dwell > 0.0)

@@ -42,7 +42,7 @@ def test_a_geometry_is_found_again_from_its_dwell_and_velocity(
     pitch: float, roller: float, flat: float, speed: float
 ) -> None:
     angle = RollerContact(pitch, roller, EDGE, flat).closing_angle(np.array(4.0))
-    found = roller_geometry(
+    geometry = roller_geometry(
         profile(
             speed=speed,
             head_flat=flat,
@@ -52,8 +52,8 @@ def test_a_geometry_is_found_again_from_its_dwell_and_velocity(
         ),
         EDGE,
     )
-    assert found[0] == pytest.approx(pitch, rel=1e-9)
-    assert found[1] == pytest.approx(roller, rel=1e-5)
+    assert geometry[0] == pytest.approx(pitch, rel=1e-9)
+    assert geometry[1] == pytest.approx(roller, rel=1e-5)
 
 
 def test_what_was_measured_is_taken_before_what_is_stated() -> None:
@@ -137,8 +137,8 @@ def with_stated(dwell: float, velocity: float | None = None) -> RotaryProfile:
     ],
 )
 def test_five_per_cent_either_way_is_allowed(dwell: float, velocity: float, off: list[str]) -> None:
-    found = disagreements(with_stated(dwell, velocity), 15.875)
-    assert [item.what for item in found] == off
+    apart = disagreements(with_stated(dwell, velocity), 15.875)
+    assert [item.what for item in apart] == off
 
 
 def test_a_disagreement_gives_both_values_and_its_size() -> None:

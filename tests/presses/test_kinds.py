@@ -93,8 +93,8 @@ def test_the_give_of_a_press_is_that_of_its_frame_and_two_punches() -> None:
 
 
 def test_a_motor_press_is_tried_short_and_long_and_with_every_loading() -> None:
-    found = settings_of(find_press("lab-hydraulic").profile)
-    assert [(each.hold, each.loading_rate) for each in found] == [
+    settings = settings_of(find_press("lab-hydraulic").profile)
+    assert [(each.hold, each.loading_rate) for each in settings] == [
         (0.0, 0.5e3),
         (0.0, 5e3),
         (0.0, 20e3),
@@ -131,8 +131,8 @@ def test_a_narrow_range_of_holds_has_no_middle_outside_it() -> None:
         (0.0, 0.05, [0.0, 0.05]),
     ):
         hold = replace(profile.hold, min=low, max=high)
-        found = settings_of(replace(profile, hold=hold, loading_rates=None))
-        assert [each.hold for each in found] == expected
+        settings = settings_of(replace(profile, hold=hold, loading_rates=None))
+        assert [each.hold for each in settings] == expected
 
 
 def test_a_press_with_a_speed_is_tried_at_both_ends_and_between() -> None:

@@ -21,7 +21,7 @@ from tests.studies import unchecked
 PROFILES = Path(__file__).parents[2] / "profiles"
 
 
-def found(name: str, tooling: str, asked: Asked, **changed: Any) -> dict[str, Figure]:
+def figures_of(name: str, tooling: str, asked: Asked, **changed: Any) -> dict[str, Figure]:
     profile = replace(find_press(name).profile, **changed)
     figures = press_figures(profile, find_tooling(tooling).profile, asked)
     assert len({each.label for each in figures}) == len(figures)
@@ -30,7 +30,7 @@ def found(name: str, tooling: str, asked: Asked, **changed: Any) -> dict[str, Fi
 
 def test_times_of_a_rotary_press_follow_the_punch_head() -> None:
     """At 45 rpm the turret turns by 270 degrees in a second; the head follows the roller."""
-    figures = found("rotary-mid-19", "b-flat-10", Asked(45.0, 1e4))
+    figures = figures_of("rotary-mid-19", "b-flat-10", Asked(45.0, 1e4))
     head = 317.0, 106.0, 15.9, 9.5
     omega = 45.0 * 2.0 * np.pi / 60.0
     for label, opening in (
@@ -53,7 +53,7 @@ def test_times_of_a_rotary_press_follow_the_punch_head() -> None:
 
 
 def test_the_velocity_of_a_punch_is_the_slope_of_its_travel() -> None:
-    figures = found("rotary-mid-19", "b-flat-10", Asked(45.0, 1e4))
+    figures = figures_of("rotary-mid-19", "b-flat-10", Asked(45.0, 1e4))
     head, omega = (317.0, 106.0, 15.9, 9.5), 45.0 * 2.0 * np.pi / 60.0
     moment = figures["time within 2 mm of dead centre"].value / 2.0
     angles = omega * np.linspace(0.0, 2.0 * moment, 20001)
@@ -65,7 +65,7 @@ def test_the_velocity_of_a_punch_is_the_slope_of_its_travel() -> None:
 
 def test_an_eccentric_press_moves_one_punch() -> None:
     profile = find_press("lab-eccentric").profile
-    figures = found("lab-eccentric", "lab-flat-10", Asked(50.0, 1e4))
+    figures = figures_of("lab-eccentric", "lab-flat-10", Asked(50.0, 1e4))
     omega = 50.0 * 2.0 * np.pi / 60.0
     crank = profile.crank_radius, profile.link_length  # type: ignore[attr-defined]
     for label, opening in (
@@ -81,20 +81,20 @@ def test_an_eccentric_press_moves_one_punch() -> None:
 
 
 def test_what_a_profile_does_not_say_has_no_figure() -> None:
-    bare = found(
+    bare = figures_of(
         "rotary-mid-19", "b-flat-10", Asked(45.0, 1e4),
         penetration=None, feeder_arc=None, roller_spacing=None,
     )  # fmt: skip
     gone = {"upper tip in the die", "time under the feeder", "time between the rollers"}
     assert not gone & set(bare)
-    assert "upper tip in the die" not in found(
+    assert "upper tip in the die" not in figures_of(
         "lab-eccentric", "lab-flat-10", Asked(50.0, 1e4), penetration=None
     )
 
 
 def test_a_press_driven_by_force_has_the_times_of_its_force() -> None:
     """2.5 kN a stroke to 10 kN: four strokes of 0.6 s, four pauses of 0.4 s, then 80 ms."""
-    figures = found("lab-hand-pump", "lab-flat-10", Asked(0.0, 10e3))
+    figures = figures_of("lab-hand-pump", "lab-flat-10", Asked(0.0, 10e3))
     assert {label: pytest.approx(each.value) for label, each in figures.items()} == {
         "time to peak": 4.0,
         "time at peak": 0.0,
@@ -109,7 +109,7 @@ def test_a_press_driven_by_force_has_the_times_of_its_force() -> None:
 def test_a_contact_time_is_told_only_where_something_is_touched() -> None:
     """Without powder a press that moves its tips has times near dead centre, not one of contact."""
     for name, tooling in (("rotary-mid-19", "b-flat-10"), ("lab-eccentric", "lab-flat-10")):
-        figures = found(name, tooling, Asked(45.0, 1e4))
+        figures = figures_of(name, tooling, Asked(45.0, 1e4))
         assert "contact time" not in figures
         assert "further apart" in figures["time within 1 mm of dead centre"].note
 

@@ -80,14 +80,14 @@ def test_a_log_cut_anywhere_is_a_log_or_a_fault(tmp_path: Path) -> None:
     rng = np.random.default_rng(3)
     for end in (0, 5, 12, 21, 22, 30, *rng.integers(40, len(data), 40)):
         try:
-            found = answer(tmp_path / "cut.csv", data[: int(end)])
+            record = answer(tmp_path / "cut.csv", data[: int(end)])
         except InputError as error:
             assert len(error.faults) == 1
             continue
-        count = found.pulses.count
+        count = record.pulses.count
         assert count <= whole.count
-        np.testing.assert_allclose(found.pulses.peak, whole.peak[:count], rtol=2e-3)
-        assert any("not finished" in text or "under load" in text for text in found.findings) or (
+        np.testing.assert_allclose(record.pulses.peak, whole.peak[:count], rtol=2e-3)
+        assert any("not finished" in text or "under load" in text for text in record.findings) or (
             data[: int(end)].endswith(b"\n")
         )
 
@@ -160,41 +160,41 @@ def test_blank_and_absurd_cells_are_left_out_and_told(tmp_path: Path) -> None:
     time, force = log_of()
     lines = text_of(time, force).split("\n")
     lines[41], lines[71], lines[72], lines[73] = "8.0,", "nan,0.1", "14.2,inf", "14.4,1e30"
-    found = answer(tmp_path / "log.csv", "\n".join(lines).replace(",inf", ","))
-    assert found.log.left_out.blank == 4
+    record = answer(tmp_path / "log.csv", "\n".join(lines).replace(",inf", ","))
+    assert record.log.left_out.blank == 4
     assert (
         "4 rows without a number in time or force left out, first row 41 under"
-        in (found.findings[0])
+        in (record.findings[0])
     )
-    assert found.samples == time.size - 4
+    assert record.samples == time.size - 4
 
 
 def test_a_few_repeated_stamps_are_left_out(tmp_path: Path) -> None:
     time, force = log_of()
     again = time.copy()
     again[[700, 900]] = again[[699, 899]]
-    found = answer(tmp_path / "log.csv", text_of(again, force))
-    assert found.log.left_out.repeated == 2
-    assert any("2 rows with the time stamp of the row before" in text for text in found.findings)
+    record = answer(tmp_path / "log.csv", text_of(again, force))
+    assert record.log.left_out.repeated == 2
+    assert any("2 rows with the time stamp of the row before" in text for text in record.findings)
 
 
 def test_a_gap_takes_only_the_compression_it_is_in(tmp_path: Path) -> None:
     time, force = log_of()
     keep = np.ones(time.size, dtype=bool)
     keep[690:720] = False
-    found = answer(tmp_path / "log.csv", text_of(time[keep], force[keep]))
-    assert found.pulses.count == 10
-    assert np.isnan(found.pulses.peak).sum() == 1
-    assert np.isnan(found.pulses.peak[1])
-    assert any(text.startswith("1 gap in the time stamps") for text in found.findings)
+    record = answer(tmp_path / "log.csv", text_of(time[keep], force[keep]))
+    assert record.pulses.count == 10
+    assert np.isnan(record.pulses.peak).sum() == 1
+    assert np.isnan(record.pulses.peak[1])
+    assert any(text.startswith("1 gap in the time stamps") for text in record.findings)
 
 
 def test_a_log_that_begins_or_ends_under_load_says_so(tmp_path: Path) -> None:
     time, force = log_of()
     part = (time > 0.04) & (time < 0.94)
-    found = answer(tmp_path / "log.csv", text_of(time[part], force[part]))
-    assert found.pulses.count == 8
-    assert [text for text in found.findings if "under load" in text] == [
+    record = answer(tmp_path / "log.csv", text_of(time[part], force[part]))
+    assert record.pulses.count == 8
+    assert [text for text in record.findings if "under load" in text] == [
         "the log begins under load; what was being compressed is left out",
         "the log ends under load; what was being compressed is left out",
     ]
@@ -206,18 +206,18 @@ def test_a_drifting_zero_is_followed(tmp_path: Path, monkeypatch: pytest.MonkeyP
         pa.table({"time [s]": time, "force [N]": force + 300.0 * time}), tmp_path / "log.parquet"
     )
     monkeypatch.setattr(logs, "PIECE_ROWS", 3000)
-    found = force_log_answer(open_log(tmp_path / "log.parquet"))
-    assert found.pulses.count == 30
-    np.testing.assert_allclose(found.pulses.peak, 12e3, rtol=2e-3)
-    np.testing.assert_allclose(found.pulses.zero, 300.0 * found.pulses.moment, atol=10.0)
-    assert any("the zero drifts by" in text for text in found.findings)
+    record = force_log_answer(open_log(tmp_path / "log.parquet"))
+    assert record.pulses.count == 30
+    np.testing.assert_allclose(record.pulses.peak, 12e3, rtol=2e-3)
+    np.testing.assert_allclose(record.pulses.zero, 300.0 * record.pulses.moment, atol=10.0)
+    assert any("the zero drifts by" in text for text in record.findings)
 
 
 def test_columns_of_no_use_are_named(tmp_path: Path) -> None:
     rows = "".join(f"{n},0,21\n" for n in range(30))
-    found = answer(tmp_path / "log.csv", f"time [ms],force [kN],oil temperature\n{rows}")
-    assert "columns not used: oil temperature" in found.findings
-    assert found.pulses.count == 0
+    record = answer(tmp_path / "log.csv", f"time [ms],force [kN],oil temperature\n{rows}")
+    assert "columns not used: oil temperature" in record.findings
+    assert record.pulses.count == 0
 
 
 def test_memory_is_bounded_by_the_piece(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -32,9 +32,9 @@ def test_precompression_is_told_from_main(tmp_path: Path) -> None:
     main = 0.1 + 0.1 * np.arange(12)
     begins = np.sort(np.concatenate([main, main - 0.04]))
     peaks = np.where(np.arange(24) % 2, 14e3, 4e3) * (1.0 + 0.05 * rng.standard_normal(24))
-    found = answer(tmp_path / "log.csv", begins, peaks)
-    assert found.pattern.precompression.tolist() == [True, False] * 12
-    assert found.pattern.interval == pytest.approx(0.1, rel=1e-3)
+    record = answer(tmp_path / "log.csv", begins, peaks)
+    assert record.pattern.precompression.tolist() == [True, False] * 12
+    assert record.pattern.interval == pytest.approx(0.1, rel=1e-3)
     alike = answer(tmp_path / "b.csv", main, np.full(12, 14e3) * (1 + 0.05 * rng.normal(size=12)))
     assert not alike.pattern.precompression.any()
 
@@ -65,21 +65,21 @@ def test_missing_and_empty_and_double_are_counted(tmp_path: Path) -> None:
 
 def test_by_hand_nothing_is_missing(tmp_path: Path) -> None:
     begins = np.cumsum(np.random.default_rng(4).uniform(0.08, 0.5, 12))
-    found = answer(tmp_path / "log.csv", begins, np.full(12, 12e3))
-    assert found.pattern.interval is None
-    assert found.pattern.missing == 0
-    assert not found.pattern.double.any()
+    record = answer(tmp_path / "log.csv", begins, np.full(12, 12e3))
+    assert record.pattern.interval is None
+    assert record.pattern.missing == 0
+    assert not record.pattern.double.any()
 
 
 def test_the_example_of_a_rotary_press() -> None:
-    found = force_log_answer(open_log(EXAMPLES / "bracken" / "records" / "rotary.csv"))
-    pattern = found.pattern
+    record = force_log_answer(open_log(EXAMPLES / "bracken" / "records" / "rotary.csv"))
+    pattern = record.pattern
     assert int(pattern.precompression.sum()) == 20
     assert pattern.missing == 1
     assert pattern.interval == pytest.approx(60.0 / 45.0 / 16.0, rel=5e-3)
-    ejected = found.pulses.ejection[~pattern.precompression]
+    ejected = record.pulses.ejection[~pattern.precompression]
     assert np.nanmin(ejected[:-1]) > 250.0
-    assert np.isnan(found.pulses.ejection[pattern.precompression]).all()
+    assert np.isnan(record.pulses.ejection[pattern.precompression]).all()
 
 
 def shapes(compliance: float, count: int = 3, noise: float = 0.001) -> list[Shape]:
@@ -93,10 +93,10 @@ def shapes(compliance: float, count: int = 3, noise: float = 0.001) -> list[Shap
 
 
 def test_stiffness_is_found_again() -> None:
-    found = stiffness_of(shapes(7e-6), 8.0)
-    assert abs(found.compliance - 7e-6) < 2.0 * found.compliance_error
-    assert found.compliance_error < 0.05 * 7e-6
-    assert found.offset == pytest.approx(0.05, abs=2e-3)
+    stiffness = stiffness_of(shapes(7e-6), 8.0)
+    assert abs(stiffness.compliance - 7e-6) < 2.0 * stiffness.compliance_error
+    assert stiffness.compliance_error < 0.05 * 7e-6
+    assert stiffness.offset == pytest.approx(0.05, abs=2e-3)
     one = stiffness_of(shapes(7e-6, 1))
     assert abs(one.compliance - 7e-6) < 2.0 * one.compliance_error
 

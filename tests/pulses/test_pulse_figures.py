@@ -195,10 +195,10 @@ def test_peaks_are_where_scipy_finds_them(answer: Answer) -> None:
         force = force + half_sine(rng.uniform(0.02, 0.05), rng.uniform(4e3, 20e3)).shape(
             time - begin
         )
-    found = answer(time, force)
+    record = answer(time, force)
     places, _ = find_peaks(force, prominence=500.0)
-    np.testing.assert_allclose(found.pulses.moment, time[places], atol=2.1e-4)
-    np.testing.assert_allclose(found.pulses.peak, force[places], rtol=1e-3)
+    np.testing.assert_allclose(record.pulses.moment, time[places], atol=2.1e-4)
+    np.testing.assert_allclose(record.pulses.peak, force[places], rtol=1e-3)
 
 
 def test_hum_is_told_and_widens_the_band(answer: Answer) -> None:
@@ -208,12 +208,12 @@ def test_hum_is_told_and_widens_the_band(answer: Answer) -> None:
     rng = np.random.default_rng(2)
     for frequency in (50.0, 60.0):
         hum = 150.0 * np.sin(2.0 * np.pi * frequency * time + 0.4)
-        found = answer(time, force + hum + rng.normal(0.0, 10.0, time.size))
-        assert found.hum is not None
-        assert found.hum.frequency == frequency
-        assert found.hum.amplitude == pytest.approx(150.0, rel=0.1)
-        assert any(f"mains hum of {frequency:.0f} Hz" in text for text in found.findings)
-        assert np.all(np.abs(found.pulses.peak - 15e3) < found.pulses.peak_error)
+        record = answer(time, force + hum + rng.normal(0.0, 10.0, time.size))
+        assert record.hum is not None
+        assert record.hum.frequency == frequency
+        assert record.hum.amplitude == pytest.approx(150.0, rel=0.1)
+        assert any(f"mains hum of {frequency:.0f} Hz" in text for text in record.findings)
+        assert np.all(np.abs(record.pulses.peak - 15e3) < record.pulses.peak_error)
     assert answer(time, force + rng.normal(0.0, 10.0, time.size)).hum is None
 
 
@@ -221,11 +221,11 @@ def test_a_top_cut_off_has_no_peak(answer: Answer) -> None:
     known = half_sine(0.05, 15e3)
     time, force = sampled(known, 4)
     noisy = force + np.random.default_rng(7).normal(0.0, 15.0, force.size)
-    found = answer(time, np.minimum(noisy, 14e3))
-    assert found.pulses.clipped.all()
-    assert np.isnan(found.pulses.peak).all()
-    assert np.isnan(found.pulses.dwell).all()
-    assert any("cut off at the gauge's range" in text for text in found.findings)
+    record = answer(time, np.minimum(noisy, 14e3))
+    assert record.pulses.clipped.all()
+    assert np.isnan(record.pulses.peak).all()
+    assert np.isnan(record.pulses.dwell).all()
+    assert any("cut off at the gauge's range" in text for text in record.findings)
     told = answer(time, np.minimum(force, 14e3), range_=14e3)
     assert told.pulses.clipped.all()
     assert not answer(time, noisy).pulses.clipped.any()
@@ -240,14 +240,14 @@ def test_a_quiet_hold_on_a_coarse_converter_is_not_clipped(answer: Answer) -> No
 def test_too_few_samples_are_told_with_the_rate_that_would_do(answer: Answer) -> None:
     known = half_sine(0.05, 15e3)
     time, force = sampled(known, 6)
-    found = answer(time[::150], force[::150])
-    assert np.isnan(found.pulses.above_90).all()
-    text = next(text for text in found.findings if "samples above 90 %" in text)
+    record = answer(time[::150], force[::150])
+    assert np.isnan(record.pulses.above_90).all()
+    text = next(text for text in record.findings if "samples above 90 %" in text)
     needed = float(text.split(" are few for that, ")[1].split(" ")[0].replace(",", ""))
     assert needed >= 20.0 / known.above_90
     assert answer(time[::2], force[::2]).pulses.above_90 == pytest.approx(known.above_90, rel=0.01)
     np.testing.assert_allclose(
-        found.pulses.peak, known.peak, atol=float(found.pulses.peak_error.max())
+        record.pulses.peak, known.peak, atol=float(record.pulses.peak_error.max())
     )
 
 

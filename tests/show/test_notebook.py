@@ -25,7 +25,8 @@ from scaleup.shown import Drawn, Shown
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 NAMES = [
-    "Translation", "Judgement", "SpeedCheck", "Comparison", "Window", "Imitation", "TrialPlan",
+    "Translation", "Judgement", "BudgetAnswer", "SpeedCheck", "Comparison", "Window", "Imitation",
+    "TrialPlan",
     "Learned", "Fit", "Study",
 ]  # fmt: skip
 OPEN = {"br"}
@@ -42,6 +43,7 @@ def answers() -> dict[str, Any]:
     every = [
         analysis.translate(),
         analysis.judge(),
+        analysis.budget(),
         analysis.speed(at=55.0, speeds=[20.0, 40.0, 75.0]),
         analysis.compare(["rotary-mid-19", "rotary-pilot-7"]),
         analysis.window((8, 6)),

@@ -44,16 +44,16 @@ def test_a_narrow_plot_is_still_drawn() -> None:
 
 
 def test_the_ticks_fall_and_enclose_band_and_level() -> None:
-    found = ticks(drawn())
-    assert len(found) == 3
-    assert found == sorted(found, reverse=True)
-    assert found[-1] < 2.0
-    assert found[0] > 2.5
+    marks = ticks(drawn())
+    assert len(marks) == 3
+    assert marks == sorted(marks, reverse=True)
+    assert marks[-1] < 2.0
+    assert marks[0] > 2.5
 
 
 def test_the_ticks_of_a_narrow_range_differ() -> None:
-    found = ticks(drawn(np.linspace(200.4, 200.2, 7), half=0.1, level=200.0))
-    assert len(set(found)) == len(found)
+    marks = ticks(drawn(np.linspace(200.4, 200.2, 7), half=0.1, level=200.0))
+    assert len(set(marks)) == len(marks)
 
 
 def test_a_falling_curve_is_drawn_falling_within_its_band() -> None:

@@ -167,8 +167,8 @@ def test_no_band_is_shown_without_width(name: str) -> None:
 
 def hostile(name: str) -> Translation:
     """Return an answer whose study is named after the tricks of a terminal or a page."""
-    found = answer("marram")
-    return replace(found, study=replace(found.study, name=name))
+    record = answer("marram")
+    return replace(record, study=replace(record.study, name=name))
 
 
 @pytest.mark.parametrize(
@@ -224,19 +224,19 @@ class Tags(HTMLParser):
 
 @pytest.mark.parametrize("name", NAMES)
 def test_a_notebook_gets_the_whole_table(name: str) -> None:
-    found = answer(name)
-    page = found._repr_html_()
-    assert page == translation_html(found)
+    record = answer(name)
+    page = record._repr_html_()
+    assert page == translation_html(record)
     tags = Tags(page)
     assert tags.opened["tr"] == 1 + len(HEADINGS)
-    assert tags.opened["td"] == len(HEADINGS) * (1 + len(found.equivalents))
-    assert tags.opened["li"] == len(found.risks)
+    assert tags.opened["td"] == len(HEADINGS) * (1 + len(record.equivalents))
+    assert tags.opened["li"] == len(record.risks)
     for tag in set(tags.opened) - {"br", "li"}:  # HTML lets the end tags of these two be left out
         assert tags.opened[tag] == tags.closed[tag]
     text = unescape(page)
-    for risk in found.risks:
+    for risk in record.risks:
         assert str(risk.message) in text
-    assert found.caution in text
+    assert record.caution in text
 
 
 def test_names_from_a_run_table_are_escaped(tmp_path: Path) -> None:
@@ -248,22 +248,22 @@ def test_names_from_a_run_table_are_escaped(tmp_path: Path) -> None:
         text = (study / file).read_text()
         assert old in text
         (study / file).write_text(text.replace(old, new))
-    found = translate(read_study(study), draws=300)
-    assert "<b>[bold]" not in translation_html(found)
+    translation = translate(read_study(study), draws=300)
+    assert "<b>[bold]" not in translation_html(translation)
     out = io.StringIO()
-    show_translation(Console(file=out, width=80), found)
+    show_translation(Console(file=out, width=80), translation)
     assert "runs <b>[bold]M4" in flat(out.getvalue())
 
 
 def test_no_number_is_broken_across_lines(tmp_path: Path) -> None:
     """A band that is too long for its column breaks at the dash and nowhere else."""
     write_starter(tmp_path / "study")
-    found = translate(read_study(tmp_path / "study"), draws=400)
+    translation = translate(read_study(tmp_path / "study"), draws=400)
     out = io.StringIO()
-    show_translation(Console(file=out, width=80, highlight=False), found)
+    show_translation(Console(file=out, width=80, highlight=False), translation)
     words = out.getvalue().replace("–", " ").split()
     longest = 0
-    for part in (found.lab, *found.equivalents):
+    for part in (translation.lab, *translation.equivalents):
         for spec in (spec for _, group in GROUPS for spec in group):
             band = band_text(getattr(getattr(part, spec.part), spec.field), spec.factor)
             assert set(band.split("–")) - {""} <= set(words), (spec.field, band)

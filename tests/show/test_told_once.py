@@ -12,6 +12,7 @@ from rich.console import Console
 
 from scaleup import Analysis
 from scaleup.model.study import Study
+from scaleup.model.transfer_terms import NOTHING_STATED
 from scaleup.show.json_form import translation_form
 from scaleup.show.judgement import judgement_form, show_judgement
 from scaleup.show.report import ReportParts, report_page
@@ -25,7 +26,7 @@ ONCE: dict[str, tuple[str, ...]] = {
     "ejection limit": ("ejection_limit: not stated", "has no ejection_limit"),
     "feeder arc": ("has no feeder_arc", "feeder_arc: not stated"),
     "deflection": ("leaves out deflection", "stiffness: rigid"),
-    "feeder": ("has a forced feeder. Lab strength", "the forced feeder is taken"),
+    "feeder": ("has a forced feeder. Lab strength", "lubricant and shear: production"),
     "strength target": ("none asked for", "asks for no strength", "a target of strength"),
     "elastic part": ("the elastic part is from", "elastic recovery of 2.0 %"),
 }
@@ -42,7 +43,7 @@ def asked(marram: Study) -> Analysis:
         target={"strength": None},
         runs=lambda run: replace(run, ejection_force=None),
     )
-    return Analysis(bare, draws=200)
+    return Analysis(replace(bare, transfer=NOTHING_STATED), draws=200)
 
 
 def shown(show: Callable[..., None], answer: object) -> str:

@@ -38,7 +38,7 @@ def near_the_edge(marram: Study, changed: Change) -> Study:
     return changed(marram, press={"main_roller": roller})
 
 
-def found(study: Study, draws: int, seed: int) -> FeasibleSpeed | None:
+def fastest_of(study: Study, draws: int, seed: int) -> FeasibleSpeed | None:
     lab = calibrated(study, Drawing(draws, seed))
     return transfer_case(lab, 45.0, 0.9).fastest_with_band
 
@@ -47,9 +47,9 @@ def test_the_speeds_of_other_seeds_lie_in_the_band_about_as_often_as_it_says(
     near_the_edge: Study,
 ) -> None:
     """A 90 % band holds what many draws give 9 times in 10, what as few others give in 75 %."""
-    truth = found(near_the_edge, MANY, 99)
+    truth = fastest_of(near_the_edge, MANY, 99)
     assert truth is not None
-    seen = [found(near_the_edge, FEW, seed) for seed in range(1, SEEDS + 1)]
+    seen = [fastest_of(near_the_edge, FEW, seed) for seed in range(1, SEEDS + 1)]
     known = [each for each in seen if each is not None]
     assert len(known) == SEEDS
     bands = [(each.slowest or 0.0, each.quickest or np.inf) for each in known]
@@ -64,7 +64,7 @@ def test_the_speeds_of_other_seeds_lie_in_the_band_about_as_often_as_it_says(
 
 
 def test_more_draws_leave_less_open(near_the_edge: Study) -> None:
-    few, many = found(near_the_edge, FEW, 1), found(near_the_edge, MANY, 1)
+    few, many = fastest_of(near_the_edge, FEW, 1), fastest_of(near_the_edge, MANY, 1)
     assert few is not None
     assert many is not None
     widths = [(each.quickest or 0.0) - (each.slowest or 0.0) for each in (few, many)]

@@ -126,8 +126,8 @@ def test_runs_filled_as_asked_tell_most(marram: Study) -> None:
 Change = Callable[..., Study]
 
 
-def told(found: Translation) -> dict[str, str]:
-    return {item.code: item.severity for item in found.risks if item.code.startswith("fill")}
+def told(translation: Translation) -> dict[str, str]:
+    return {item.code: item.severity for item in translation.risks if item.code.startswith("fill")}
 
 
 @pytest.mark.parametrize(

@@ -53,9 +53,9 @@ def test_the_least_pressure_is_the_least_at_which_all_hold_with_the_confidence(
 ) -> None:
     both = (limit(case, "strength", 1.6), limit(case, "solid-fraction-low", 0.84))
     for confidence in (0.6, 0.9):
-        found = least_pressure(case.process, 45.0, both, confidence)
-        assert found is not None
-        here, below = (case.process.at(each, 45.0) for each in (found, found * (1.0 - 1e-4)))
+        least = least_pressure(case.process, 45.0, both, confidence)
+        assert least is not None
+        here, below = (case.process.at(each, 45.0) for each in (least, least * (1.0 - 1e-4)))
         assert all(each.holds(here).mean() >= confidence for each in both)
         assert any(each.holds(below).mean() < confidence for each in both)
     assert least_pressure(case.process, 45.0, (limit(case, "strength", 50.0),), 0.9) is None
@@ -73,9 +73,9 @@ def test_the_fastest_speed_is_the_last_at_which_some_pressure_holds(
     """Strength asks for more pressure the faster it goes; ejection allows no more."""
     bounds: dict[str, Any] = {"strength": 2.35, "ejection_force": 318.0}
     tight = with_limits(case, **bounds)
-    found = fastest_speed(tight)
-    assert found is not None
-    speed, pressure = found.speed, found.pressure
+    fastest = fastest_speed(tight)
+    assert fastest is not None
+    speed, pressure = fastest.speed, fastest.pressure
     assert 10.0 < speed < 75.0
     assert feasible_pressure(tight, speed) == pressure
     scan = [each for each in np.linspace(10.0, 75.0, 261) if feasible_pressure(tight, each)]
@@ -87,10 +87,10 @@ def test_the_fastest_speed_may_be_the_presss_own_or_none(
     case: TransferCase, with_limits: WithLimits
 ) -> None:
     free = with_limits(case, strength=0.5, solid_fraction_low=0.6, solid_fraction_high=0.99)
-    found = fastest_speed(free)
-    assert found is not None
-    assert found.speed == 75.0
-    assert found.pressure == feasible_pressure(free, 75.0)
+    fastest = fastest_speed(free)
+    assert fastest is not None
+    assert fastest.speed == 75.0
+    assert fastest.pressure == feasible_pressure(free, 75.0)
     assert fastest_speed(with_limits(case, strength=50.0)) is None
 
 

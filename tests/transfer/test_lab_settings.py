@@ -40,18 +40,23 @@ def test_the_runs_show_how_long_the_press_holds(marram: Study, changed: Change) 
 
 
 def test_without_any_hold_one_is_proposed_on_its_condition(marram: Study, changed: Change) -> None:
-    """Three tablets held for 60 s narrow the bands by half and more; they are proposed first."""
+    """Three tablets held for seconds narrow the bands most; they are proposed first.
+
+    Nearer to the production pulse than 60 s is, they tell more where the exponent may change.
+    """
     study = changed(
         marram,
         lab_press=SILENT,
         runs=lambda run: replace(run, hold=None) if run.hold == 1.0 else None,
     )
-    found = judge(study, draws=300)
-    assert found.proposals is not None
-    assert found.proposals.reason == ""
-    best = found.proposals.best[0]
-    assert (best.setting.hold, best.condition) == (LONG_HOLD, IF_IT_HOLDS)
-    assert best.needed_force > 0.4
+    judgement = judge(study, draws=300)
+    assert judgement.proposals is not None
+    assert judgement.proposals.reason == ""
+    best = judgement.proposals.best[0]
+    assert best.setting.hold is not None
+    assert 1.0 < best.setting.hold <= LONG_HOLD
+    assert best.condition == IF_IT_HOLDS
+    assert best.needed_force > 0.35
     assert best.measures_rate
 
 

@@ -25,9 +25,9 @@ def codes_in_source() -> set[str]:
 
 
 def test_every_limit_of_the_module_has_a_letter() -> None:
-    found = codes_in_source()
-    assert {"main-roller", "ejection-force", "strength", "feed-time", "output"} <= found
-    assert found <= set(LETTERS)
+    codes = codes_in_source()
+    assert {"main-roller", "ejection-force", "strength", "feed-time", "output"} <= codes
+    assert codes <= set(LETTERS)
 
 
 def test_no_letter_stands_for_two_limits_or_for_a_mark() -> None:

@@ -57,8 +57,8 @@ def test_every_limit_is_one_that_a_profile_or_the_study_states(
     )
     study = replace(study, target=unchecked(study.target, breaking_force=90.0))
     press = study.production.press.profile
-    found = by_code(study, case)
-    assert {code: each.bound for code, each in found.items() if code != "strength"} == {
+    limits = by_code(study, case)
+    assert {code: each.bound for code, each in limits.items() if code != "strength"} == {
         "main-roller": press.main_roller.force_limit,
         "tip-rating": 40e3,
         "pre-roller": 18e3,
@@ -70,14 +70,14 @@ def test_every_limit_is_one_that_a_profile_or_the_study_states(
         "solid-fraction-low": study.target.solid_fraction.min,
         "solid-fraction-high": study.target.solid_fraction.max,
     }
-    sides = {code: each.side for code, each in found.items()}
+    sides = {code: each.side for code, each in limits.items()}
     lower = {"speed-low", "output", "tip-separation", "solid-fraction-low", "strength"}
     assert {code for code, side in sides.items() if side == "at least"} == lower
     tablet = {"solid-fraction-low", "solid-fraction-high", "strength"}
-    assert {code for code, each in found.items() if each.of == "tablet"} == tablet
+    assert {code for code, each in limits.items() if each.of == "tablet"} == tablet
     strengths = [each for each in limits_of(study, case.process) if each.code == "strength"]
     assert [(each.unit, each.bound) for each in strengths] == [("MPa", 2.0), ("N", 90.0)]
-    assert {code: each.label for code, each in found.items() if each.of == "machine"} == {
+    assert {code: each.label for code, each in limits.items() if each.of == "machine"} == {
         "main-roller": "main roller force",
         "tip-rating": "tip force",
         "pre-roller": "precompression force",
@@ -87,10 +87,10 @@ def test_every_limit_is_one_that_a_profile_or_the_study_states(
         "tip-separation": "tip separation, set without load",
         "output": "output",
     }
-    assert found["solid-fraction-low"].label == "solid fraction, lowest"
-    assert found["solid-fraction-high"].label == "solid fraction, highest"
+    assert limits["solid-fraction-low"].label == "solid fraction, lowest"
+    assert limits["solid-fraction-high"].label == "solid fraction, highest"
     assert [each.label for each in strengths] == ["tensile strength", "breaking force"]
-    units = {code: each.unit for code, each in found.items()}
+    units = {code: each.unit for code, each in limits.items()}
     assert units["output"] == "1/h"
     assert units["main-roller"] == units["pre-roller"] == units["ejection-force"] == "N"
     assert units["speed-low"] == units["speed-high"] == "rpm"
@@ -144,9 +144,9 @@ def test_output_and_breaking_force_are_figures_too(
     marram: Study, case: TransferCase, point: OperatingPoint
 ) -> None:
     study = change(marram, target={"output": 30e3, "strength": None, "breaking_force": 90.0})
-    found = by_code(study, case)
-    assert found["output"].figure(point) == pytest.approx(np.full(DRAWS, 19 * 45 * 60))
-    assert found["strength"].figure(point) == pytest.approx(point.breaking_force)
+    limits = by_code(study, case)
+    assert limits["output"].figure(point) == pytest.approx(np.full(DRAWS, 19 * 45 * 60))
+    assert limits["strength"].figure(point) == pytest.approx(point.breaking_force)
 
 
 def test_a_figure_on_its_bound_keeps_it(point: OperatingPoint) -> None:

@@ -45,12 +45,12 @@ def with_lab_dwell(case: TransferCase, dwell: np.ndarray) -> TransferCase:
 
 
 def test_the_pressure_match_dials_the_labs_own(case: TransferCase) -> None:
-    found = same_pressure(case)
-    assert found.pressure.value == case.reference.pressure
-    assert found.speed.value == 45.0
-    assert (found.speed.unit, found.pressure.unit) == ("rpm", "MPa")
-    assert found.pressure.exact
-    assert found.reason == ""
+    match = same_pressure(case)
+    assert match.pressure.value == case.reference.pressure
+    assert match.speed.value == 45.0
+    assert (match.speed.unit, match.pressure.unit) == ("rpm", "MPa")
+    assert match.pressure.exact
+    assert match.reason == ""
 
 
 def test_the_solid_fraction_match_gives_every_draw_its_solid_fraction_back(
@@ -60,11 +60,11 @@ def test_the_solid_fraction_match_gives_every_draw_its_solid_fraction_back(
     made = case.process.at(needed, 45.0).solid_fraction
     assert made == pytest.approx(case.lab_pulse.solid_fraction, abs=1e-7)
     assert np.all(needed > case.lab_pulse.pulse.peak_pressure)
-    found = same_solid_fraction(case)
-    assert found.pressure.value == pytest.approx(np.median(needed))
-    assert found.pressure.low == pytest.approx(np.quantile(needed, 0.05))
-    assert found.speed.value == 45.0
-    assert (found.speed.unit, found.pressure.unit) == ("rpm", "MPa")
+    match = same_solid_fraction(case)
+    assert match.pressure.value == pytest.approx(np.median(needed))
+    assert match.pressure.low == pytest.approx(np.quantile(needed, 0.05))
+    assert match.speed.value == 45.0
+    assert (match.speed.unit, match.pressure.unit) == ("rpm", "MPa")
 
 
 def test_the_strength_match_dials_the_quantile_at_the_confidence(case: TransferCase) -> None:
@@ -72,16 +72,16 @@ def test_the_strength_match_dials_the_quantile_at_the_confidence(case: TransferC
     assert target is not None
     needed = needed_pressure(case.process, 45.0, target)
     for confidence in (0.5, 0.9, 0.975):
-        found = target_strength(replace(case, confidence=confidence))
-        assert isinstance(found, Dialled)
-        assert found.speed.value == 45.0
-        value = found.pressure.value
+        match = target_strength(replace(case, confidence=confidence))
+        assert isinstance(match, Dialled)
+        assert match.speed.value == 45.0
+        value = match.pressure.value
         assert value is not None
         assert value in needed
         assert np.mean(needed <= value) >= confidence
         assert np.mean(needed < value) <= confidence
-        assert found.pressure.low == pytest.approx(np.quantile(needed, 0.05))
-        assert (found.speed.unit, found.pressure.unit) == ("rpm", "MPa")
+        assert match.pressure.low == pytest.approx(np.quantile(needed, 0.05))
+        assert (match.speed.unit, match.pressure.unit) == ("rpm", "MPa")
 
 
 def test_the_strength_match_says_why_it_dials_nothing(
@@ -117,12 +117,12 @@ def test_the_strength_match_says_why_it_dials_nothing(
 def test_the_dwell_match_gives_the_labs_effective_dwell_back(case: TransferCase) -> None:
     """The lab's dwell is so long that no turret is that slow; on a slow one it is met."""
     reference = case.process.map.effective_dwell(case.lab_pulse.pulse.peak_pressure, 20.0)
-    found = same_dwell(with_lab_dwell(case, reference))
-    assert found.reason == ""
-    assert found.speed.value == pytest.approx(20.0, rel=1e-4)
-    assert found.speed.high == pytest.approx(20.0, rel=1e-3)
-    assert found.pressure.value == case.reference.pressure
-    assert (found.speed.unit, found.pressure.unit) == ("rpm", "MPa")
+    match = same_dwell(with_lab_dwell(case, reference))
+    assert match.reason == ""
+    assert match.speed.value == pytest.approx(20.0, rel=1e-4)
+    assert match.speed.high == pytest.approx(20.0, rel=1e-3)
+    assert match.pressure.value == case.reference.pressure
+    assert (match.speed.unit, match.pressure.unit) == ("rpm", "MPa")
 
 
 @pytest.mark.parametrize(
@@ -133,13 +133,13 @@ def test_a_speed_out_of_range_is_shown_at_the_nearest_and_told(
 ) -> None:
     """Twenty rpm are asked, of a press that begins at 30 and of one that ends at 15."""
     reference = case.process.map.effective_dwell(case.lab_pulse.pulse.peak_pressure, 20.0)
-    found = same_dwell(with_lab_dwell(with_speeds(case, *range_), reference))
-    assert found.speed.value == shown
-    assert found.speed.exact
-    assert found.speed.unit == "rpm"
-    assert found.reason.startswith(
+    match = same_dwell(with_lab_dwell(with_speeds(case, *range_), reference))
+    assert match.speed.value == shown
+    assert match.speed.exact
+    assert match.speed.unit == "rpm"
+    assert match.reason.startswith(
         "matching the lab's effective dwell would need 20 (20 to 20) rpm; "
     )
-    assert f"the {end} of the press is {shown:g} rpm" in found.reason
+    assert f"the {end} of the press is {shown:g} rpm" in match.reason
     just = same_dwell(with_lab_dwell(with_speeds(case, 20.0 * 0.999, 20.0 * 1.001), reference))
     assert just.reason == ""

@@ -12,25 +12,25 @@ from scaleup.answers.functions import translate
 from scaleup.answers.translation import Translation
 from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing
-from scaleup.io.study import read_study
 from scaleup.model.study import Study
 from scaleup.transfer.case import TransferCase, transfer_case
 from scaleup.transfer.feasible import least_pressure
 from scaleup.transfer.settings import breaking_force_of
 from scaleup.wording import say
+from tests.studies import of_the_law
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
 
 @pytest.fixture(scope="module")
 def thin() -> Study:
-    study = read_study(EXAMPLES / "marram", press="rotary-large-23", tooling="d-elongated-19")
+    study = of_the_law("marram", press="rotary-large-23", tooling="d-elongated-19")
     target = replace(study.target, weight=360.0, strength=None, breaking_force=15.0)
     return replace(study, target=target)
 
 
 @pytest.fixture(scope="module")
-def found(thin: Study) -> Translation:
+def translation(thin: Study) -> Translation:
     return translate(thin, draws=200)
 
 
@@ -38,8 +38,8 @@ def question_of(study: Study) -> TransferCase:
     return transfer_case(calibrated(study, Drawing(120, 1)), 45.0, 0.9)
 
 
-def test_the_least_pressure_is_found_below_where_the_wall_is_lost(found: Translation) -> None:
-    strength = found.equivalent("strength")
+def test_the_least_pressure_is_found_below_where_the_wall_is_lost(translation: Translation) -> None:
+    strength = translation.equivalent("strength")
     low = strength.tablet.breaking_force.low
     assert strength.point is not None
     assert low is not None
@@ -47,11 +47,11 @@ def test_the_least_pressure_is_found_below_where_the_wall_is_lost(found: Transla
     assert low < 15.0 < (strength.tablet.breaking_force.high or 0.0)
 
 
-def test_a_breaking_force_without_a_wall_is_none_and_says_why(found: Translation) -> None:
-    made = found.equivalent("pressure").tablet.breaking_force
+def test_a_breaking_force_without_a_wall_is_none_and_says_why(translation: Translation) -> None:
+    made = translation.equivalent("pressure").tablet.breaking_force
     assert made.value is None
     assert "wall is too low" in made.reason
-    told = next(item for item in found.risks if item.code == "strength-below-target")
+    told = next(item for item in translation.risks if item.code == "strength-below-target")
     assert "not known" in told.message
     assert "wall is too low" in told.evidence
     assert "strength match" not in told.action
@@ -77,16 +77,16 @@ def test_the_least_pressure_for_all_lower_limits_is_below_it_too(thin: Study) ->
     assert kept[2] == 0.0
 
 
-def test_recovery_is_of_the_whole_tablet_not_of_its_thin_wall(found: Translation) -> None:
-    point = found.equivalent("solid-fraction").point
+def test_recovery_is_of_the_whole_tablet_not_of_its_thin_wall(translation: Translation) -> None:
+    point = translation.equivalent("solid-fraction").point
     assert point is not None
     assert 0.0 < np.median(point.recovery) < 0.08
 
 
-def test_tips_that_meet_without_powder_are_told(found: Translation, marram: Study) -> None:
-    told = next(item for item in found.risks if item.code == "tips-meet")
+def test_tips_that_meet_without_powder_are_told(translation: Translation, marram: Study) -> None:
+    told = next(item for item in translation.risks if item.code == "tips-meet")
     assert told.severity == "severe"
-    gap = found.equivalent("solid-fraction").settings.tip_separation.value
+    gap = translation.equivalent("solid-fraction").settings.tip_separation.value
     assert gap is not None
     assert gap < 0.0
     assert f"The solid-fraction match sets the tips {say(gap, 'mm')} apart" in told.message

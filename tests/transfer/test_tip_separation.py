@@ -18,7 +18,7 @@ from scaleup.io.study import read_study
 from scaleup.model.run import Run
 from scaleup.model.study import RunDefaults, Study
 from scaleup.transfer.case import TransferCase, transfer_case
-from tests.studies import unchecked
+from tests.studies import LAW_ALONE, of_the_law, unchecked
 
 pytestmark = pytest.mark.slow
 
@@ -60,7 +60,8 @@ def test_tips_set_into_each_other_are_not_transferable(soft: Translation) -> Non
 
 
 def test_a_stiff_press_makes_the_same_tablet(tmp_path: Path) -> None:
-    stiff = translate(study_with(tmp_path, "400 kN/mm", "60 mg"), draws=200)
+    study = replace(study_with(tmp_path, "400 kN/mm", "60 mg"), transfer=LAW_ALONE)
+    stiff = translate(study, draws=200)
     assert stiff.verdict.answer != "not transferable"
     assert stiff.equivalent("pressure").broken == ()
     assert (stiff.equivalent("pressure").settings.tip_separation.value or 0.0) > 0.2
@@ -76,7 +77,7 @@ def test_the_figure_is_that_of_the_solved_pulse_within_a_few_hundredths_of_a_mm(
     example: str,
 ) -> None:
     """Flat and cupped; peak and final state are taken to meet, which makes it a little small."""
-    case = asked_of(read_study(ROOT / "examples" / example))
+    case = asked_of(of_the_law(example))
     for pressure in (case.reference.pressure, case.process.top):
         point = case.process.at(pressure, 45.0)
         off = point.tip_separation[point.shown] - point.pulse.separation
@@ -128,8 +129,8 @@ def test_a_lab_press_that_moves_its_tips_cannot_set_them_into_each_other() -> No
     study = read_study(ROOT / "examples" / "fescue")
     told = {}
     for name in ("lab-hydraulic", "lab-eccentric"):
-        found = imitate(on_press(study, name, 2e3), run="P2", draws=200)
-        told[name] = next(each for each in found.equivalents if each.match == "pressure").reason
+        imitation = imitate(on_press(study, name, 2e3), run="P2", draws=200)
+        told[name] = next(each for each in imitation.equivalents if each.match == "pressure").reason
     assert "into each other" in told["lab-eccentric"]
     assert "into each other" not in told["lab-hydraulic"]
 

@@ -40,13 +40,13 @@ def refitted(request: pytest.FixtureRequest, marram: Study, changed: Change) -> 
 
 def test_a_press_to_be_refitted_is_a_yes_with_changes(refitted: tuple[Study, str]) -> None:
     study, words = refitted
-    found = translate(study, draws=300)
-    assert found.verdict.answer == "transferable with changes"
-    assert found.verdict.reasons[0].startswith("The pressure match")
-    assert words in found.verdict.reasons[1]
-    severe = [item.message for item in found.risks if item.severity == "severe"]
-    assert severe == [found.verdict.reasons[1]]
-    assert judge(study, draws=300).verdict == found.verdict
+    translation = translate(study, draws=300)
+    assert translation.verdict.answer == "transferable with changes"
+    assert translation.verdict.reasons[0].startswith("The pressure match")
+    assert words in translation.verdict.reasons[1]
+    severe = [item.message for item in translation.risks if item.severity == "severe"]
+    assert severe == [translation.verdict.reasons[1]]
+    assert judge(study, draws=300).verdict == translation.verdict
 
 
 def test_every_speed_of_it_needs_the_change(refitted: tuple[Study, str]) -> None:
@@ -88,10 +88,10 @@ def test_what_no_setting_mends_comes_before_a_change(sedge: Study, changed: Chan
 def test_a_speed_at_which_a_force_holds_is_a_change(marram: Study, changed: Change) -> None:
     """19 stations make 57,000 tablets an hour at 50 rpm; 45 rpm are asked about."""
     study = changed(marram, target={"output": 57_000.0})
-    found = translate(study, draws=300)
-    assert found.verdict.answer == "transferable with changes"
-    assert "75 rpm" in found.verdict.reasons[0]
-    (risk,) = [item for item in found.risks if item.code == "output-below-asked"]
+    translation = translate(study, draws=300)
+    assert translation.verdict.answer == "transferable with changes"
+    assert "75 rpm" in translation.verdict.reasons[0]
+    (risk,) = [item for item in translation.risks if item.code == "output-below-asked"]
     assert risk.severity == "serious"
     assert "51300 tablets/h" in risk.message
     assert "50 rpm" in risk.action
@@ -113,9 +113,9 @@ def test_the_speed_an_output_needs_is_not_rounded_below_it(marram: Study, change
 
 
 def test_an_output_beyond_the_press_is_no_transfer_to_it(marram: Study, changed: Change) -> None:
-    found = translate(changed(marram, target={"output": 90_000.0}), draws=300)
-    assert found.verdict.answer == "not transferable"
-    (risk,) = [item for item in found.risks if item.code == "output-below-asked"]
+    translation = translate(changed(marram, target={"output": 90_000.0}), draws=300)
+    assert translation.verdict.answer == "not transferable"
+    (risk,) = [item for item in translation.risks if item.code == "output-below-asked"]
     assert risk.severity == "severe"
     assert "more stations" in risk.action
 
@@ -139,8 +139,8 @@ def test_draws_that_fall_short_are_not_rounded_up_to_what_is_asked(
     assert at_speed.point is not None
     assert at_speed.point.strength is not None
     target = float(np.sort(at_speed.point.strength)[41])
-    found = translate(changed(marram, target={"strength": target}), draws=400)
-    (risk,) = [item for item in found.risks if item.code == "strength-below-target"]
+    translation = translate(changed(marram, target={"strength": target}), draws=400)
+    (risk,) = [item for item in translation.risks if item.code == "strength-below-target"]
     assert risk.evidence == "89 % of the draws meet it; 90 % is asked."
 
 
@@ -154,12 +154,12 @@ def test_without_strengths_the_reason_is_their_lack_whatever_else_is_wrong(
         target={"output": 500_000.0},
         tooling={"tip_force_rating": 5e3},
     )
-    found = translate(bare, draws=200)
-    severe = [risk.code for risk in found.risks if risk.severity == "severe"]
+    translation = translate(bare, draws=200)
+    severe = [risk.code for risk in translation.risks if risk.severity == "severe"]
     assert severe.index("strength-not-checked") > 1
-    assert found.verdict.answer == "not enough evidence"
-    assert len(found.verdict.reasons) == 1
-    assert "Strength cannot be predicted" in found.verdict.reasons[0]
+    assert translation.verdict.answer == "not enough evidence"
+    assert len(translation.verdict.reasons) == 1
+    assert "Strength cannot be predicted" in translation.verdict.reasons[0]
 
 
 def test_a_slower_press_is_not_told_to_shorten_the_dwell(marram: Study, changed: Change) -> None:

@@ -19,7 +19,7 @@ WithLimits = Callable[..., TransferCase]
 
 WAYS: tuple[tuple[dict[str, float], Answer, str, dict[str, tuple[float, float]]], ...] = (
     (
-        {},
+        {"strength": 1.9},
         YES,
         (
             "The pressure match keeps each limit of machine and tablet with at least 90 % "
@@ -28,31 +28,31 @@ WAYS: tuple[tuple[dict[str, float], Answer, str, dict[str, tuple[float, float]]]
         {"within": (1.0, 1.0)},
     ),
     (
-        {"solid_fraction_low": 0.83, "main_roller": 13.9e3},
+        {"solid_fraction_low": 0.83, "main_roller": 14.2e3},
         CHANGES,
         (
             "The solid-fraction match keeps each limit of machine and tablet with at least 90"
-            " % confidence; 97 % of the draws keep them all together."
+            " % confidence; 94 % of the draws keep them all together."
         ),
-        {"within": (0.97, 0.98)},
+        {"within": (0.93, 0.95)},
     ),
     (
         {"solid_fraction_low": 0.820, "solid_fraction_high": 0.831},
         CHANGES,
         (
-            "No match keeps every limit, but 161 MPa does, each with at least 90 % "
+            "No match keeps every limit, but 163 MPa does, each with at least 90 % "
             "confidence: it is the least that keeps the lower limits."
         ),
-        {"pressure": (160.0, 162.0)},
+        {"pressure": (162.0, 163.0)},
     ),
     (
-        {"strength": 2.3, "solid_fraction_high": 0.826},
+        {"strength": 2.27, "solid_fraction_high": 0.826},
         CHANGES,
         (
-            "No force keeps every limit at 45 rpm, but 158 MPa at 28 rpm does, each with at "
+            "No force keeps every limit at 45 rpm, but 155 MPa at 18 rpm does, each with at "
             "least 90 % confidence: it is the fastest speed that holds."
         ),
-        {"pressure": (158.0, 159.0), "fastest": (28.0, 28.5), "speed": (45.0, 45.0)},
+        {"pressure": (154.0, 155.0), "fastest": (18.0, 18.5), "speed": (45.0, 45.0)},
     ),
     (
         {"tested_pressure": 0.6},
@@ -69,7 +69,7 @@ WAYS: tuple[tuple[dict[str, float], Answer, str, dict[str, tuple[float, float]]]
         {"strength": 2.2, "main_roller": 12.1e3, "speed_low": 44.9},
         UNKNOWN,
         (
-            "At the best match (pressure) 81 % of the draws keep all limits together, 90 % is"
+            "At the best match (pressure) 79 % of the draws keep all limits together, 90 % is"
             " asked of each; it fails on tensile strength."
         ),
         {"within": (0.5, 0.9), "confidence": (0.9, 0.9)},

@@ -181,9 +181,9 @@ def _forces(case: TransferCase, centre: float, tablets: int) -> tuple[list[float
         return force <= ceiling(case) and not broken(case.limits, point, case.confidence)
 
     ladders_allowed = [
-        found
+        pair
         for step in FORCE_STEPS
-        if (found := [f for f in _either_side(centre, step) if allowed(f)])
+        if (pair := [f for f in _either_side(centre, step) if allowed(f)])
     ]
     if not ladders_allowed:
         return [], "No force a twentieth away from the centre keeps every limit: no force ladder."

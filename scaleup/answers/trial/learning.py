@@ -206,18 +206,18 @@ def _moved(old: TransferCase | None, new: TransferCase) -> tuple[Moved, ...]:
 def _figures(case: TransferCase) -> dict[str, tuple[Array, str]]:
     fit = case.process.fit
     point = case.process.at(case.reference.pressure, case.speed)
-    found = {
+    figures = {
         "rate exponent": (fit.powder.rate_exponent, "1"),
         "solid fraction at the lab's pressure": (point.solid_fraction, "1"),
     }
     if fit.strength is not None:
         middle = np.full(fit.powder.draws, float(np.median(point.solid_fraction)))
-        found["lab strength at that solid fraction"] = (fit.strength.strength(middle), "MPa")
+        figures["lab strength at that solid fraction"] = (fit.strength.strength(middle), "MPa")
         if fit.strength.feeder_known:
-            found["feeder factor on strength"] = (fit.strength.feeder, "1")
+            figures["feeder factor on strength"] = (fit.strength.feeder, "1")
     if point.strength is not None:
-        found["production strength at the lab's pressure"] = (point.strength, "MPa")
-    return found
+        figures["production strength at the lab's pressure"] = (point.strength, "MPa")
+    return figures
 
 
 def _failed(results: tuple[RunResult, ...], moved: tuple[Moved, ...]) -> tuple[Words, ...]:

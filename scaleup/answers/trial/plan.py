@@ -142,7 +142,7 @@ class TrialPlan(Shown):
         return self.calibrated.study
 
 
-def plan_of(found: Findings, options: TrialOptions, assumed: tuple[Assumed, ...]) -> TrialPlan:
+def plan_of(findings: Findings, options: TrialOptions, assumed: tuple[Assumed, ...]) -> TrialPlan:
     """Return the plan of a production trial of a case, at its press and speed.
 
     Raises
@@ -150,7 +150,7 @@ def plan_of(found: Findings, options: TrialOptions, assumed: tuple[Assumed, ...]
     InputError
         If the runs allow no fit, the speed is not one of the press, or units are in doubt.
     """
-    case, against = found.case, found.standing
+    case, against = findings.case, findings.standing
     study = case.study
     options.check()
     case.calibrated.refuse_doubts()
@@ -407,8 +407,8 @@ def acceptance_rule(case: TransferCase, tablets: int) -> tuple[Words, ...]:
     )
 
 
-def _powder(case: TransferCase, found: Ladders, options: TrialOptions) -> float:
-    made = sum(case.production.output(rung.speed) / 60.0 * options.minutes for rung in found.rungs)
+def _powder(case: TransferCase, ladder: Ladders, options: TrialOptions) -> float:
+    made = sum(case.production.output(rung.speed) / 60.0 * options.minutes for rung in ladder.rungs)
     return made * case.process.charge.weight * (1.0 + WASTE) + options.hold_up
 
 

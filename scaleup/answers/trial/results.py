@@ -277,10 +277,10 @@ def _fixed(row: SheetRow, run: Run, measure: str) -> tuple[float, float] | None:
     planned = [row.number(f"planned {each}") for each in ("force", "speed", "precompression")]
     real = (run.force, run.speed, run.precompression or 0.0)
     scales = (planned[0], planned[1], planned[0])  # precompression is a part of the force
-    for wanted, found, scale in zip(planned, real, scales, strict=True):
-        if wanted is None or found is None or scale is None:
+    for wanted, measured, scale in zip(planned, real, scales, strict=True):
+        if wanted is None or measured is None or scale is None:
             return None
-        if abs(found - wanted) > AS_PLANNED * scale:
+        if abs(measured - wanted) > AS_PLANNED * scale:
             return None
     return low, high
 

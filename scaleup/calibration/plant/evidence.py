@@ -66,6 +66,6 @@ def next_batch(
     array([0.1])
     """
     of_batches = lot**2 / batches
-    share = spread**2 / max(spread**2 + of_batches, 1e-300)
+    share = 1.0 / (1.0 + of_batches / max(spread**2, 1e-300)) if of_batches else 1.0
     result: Array = middle + share * (shown - middle) + np.sqrt(share * of_batches) * score
     return result

@@ -11,7 +11,7 @@ from scaleup.arrays import Array
 from scaleup.calibration.observations import Observation
 from scaleup.calibration.plant.scores import Scores
 from scaleup.calibration.plant.sides import BothSides
-from scaleup.calibration.plant.term import Grade, Term, switched_off
+from scaleup.calibration.plant.term import Grade, Term, cancelling, switched_off
 from scaleup.model.study import LabSide, ProductionSide
 from scaleup.model.transfer_terms import FRICTION, FRICTION_LUBRICATED
 from scaleup.powder.wall_friction import mean_pressure_share, wall_friction
@@ -33,6 +33,8 @@ def friction(
     lab, made = sides.study.lab, sides.production
     of_lab = _share(drawn, sides, lab, sides.lab_weight)
     of_made = _share(drawn, sides, made, sides.production_weight)
+    if np.array_equal(of_lab, of_made):
+        return cancelling(NAME, LABEL, "one way of pressing one tablet")
     told = Sentence(
         "friction coefficient times pressure ratio {middle:.3f} ×/÷ {factor:.2f} ({source}); "
         "{lab_sides} on {lab}, {made_sides} on {made}",
@@ -89,7 +91,7 @@ def _of_run(seen: Observation) -> float | None:
     if run.lower_punch_force is None or thickness is None or run.press != "lab":
         return None
     height = float(tip.volume(np.array(thickness), tip.width)) / tip.area
-    found = float(
+    ratio = float(
         wall_friction(run.force, run.lower_punch_force, height, 4.0 * tip.area / tip.perimeter)
     )
-    return max(found, 1e-3)
+    return max(ratio, 1e-3)

@@ -35,7 +35,7 @@ def gauges(sides: BothSides, scores: Scores) -> Term:
         return _compared(terms.gauge_ratio, terms.gauge_ratio_accuracy, scores)
     lab, made = sides.study.lab.press, sides.production.press
     of_lab = spread_of(lab.profile) * scores.of("gauge of the lab")
-    of_made = spread_of(made.profile) * scores.of(f"gauge of {made.id}")
+    of_made = spread_of(made.profile) * scores.of("gauge of production")
     told = Sentence(
         "±{lab:%} on {lab_id} ({lab_source}), ±{made:%} on {made_id} ({made_source}), "
         "one standard deviation",

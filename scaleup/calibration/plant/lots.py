@@ -49,15 +49,18 @@ class Lots:
 ONE_LOT = Lots()
 
 
-def between(names: Sequence[str], misses: Array, scatter: float) -> LotSpread | None:
+def between(names: Sequence[str], misses: Array) -> LotSpread | None:
     """Return the spread between batches of logarithms off the fit, None of fewer than two.
 
-    The scatter of single runs within a batch, which shows between the means as well, is taken off:
-    ``sum (b_k - mean)^2 - (B - 1) scatter^2 / n``.
+    The scatter of runs within a batch, which shows between the means as well, is taken off:
+    ``sum (b_k - mean)^2 - (B - 1) scatter^2 / n``. Batches of one run each do not tell the two
+    apart: all that they show counts as spread between batches.
 
-    >>> between(["a", "a", "b", "b"], np.array([0.1, 0.1, -0.1, -0.1]), 0.0).squares
+    >>> between(["a", "a", "b", "b"], np.array([0.1, 0.1, -0.1, -0.1])).squares
     0.02
-    >>> between(["a", "a"], np.zeros(2), 0.0) is None
+    >>> between(["a", "b"], np.array([0.1, -0.1])).squares
+    0.02
+    >>> between(["a", "a"], np.zeros(2)) is None
     True
     """
     batches = [each for each in dict.fromkeys(names) if each]
@@ -67,8 +70,15 @@ def between(names: Sequence[str], misses: Array, scatter: float) -> LotSpread | 
     means = np.array([group.mean() for group in groups])
     size = float(np.mean([1.0 / group.size for group in groups]))
     freedom = len(batches) - 1
-    squares = float(np.sum((means - means.mean()) ** 2)) - freedom * scatter**2 * size
+    squares = float(np.sum((means - means.mean()) ** 2)) - freedom * _within(groups) * size
     return LotSpread(max(squares, 0.0), freedom, len(batches))
+
+
+def _within(groups: Sequence[Array]) -> float:
+    """Return the variance of single runs about the mean of their batch, 0 if none has two."""
+    freedom = sum(group.size - 1 for group in groups)
+    squares = sum(float(np.sum((group - group.mean()) ** 2)) for group in groups)
+    return squares / freedom if freedom else 0.0
 
 
 def lot(sides: BothSides, lots: Lots, scores: Scores) -> Term:

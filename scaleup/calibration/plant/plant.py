@@ -113,7 +113,7 @@ def _terms(sides: BothSides, evidence: PlantEvidence) -> Iterator[Term]:
     else:
         yield of_gauges
         yield of_friction
-    if runs is not None and runs.log_strength is not None and of_shear.counts:
+    if runs is not None and runs.log_strength is not None:
         yield _strength_shown(runs, same, of_shear, of_testers, batches, sides, evidence)
         if not same:
             yield of_testers
@@ -137,12 +137,14 @@ def _strength_shown(
     own = sides.production.speed
     believed = of_shear.strength(own) + of_testers.strength(own)
     middle, spread = middle_and_spread(believed)
+    if spread == 0.0:  # nothing was believed: the runs alone say it
+        spread = np.inf
     shown = np.zeros(1) if runs.log_strength is None else runs.log_strength
     by = next_batch(
         shown, middle, spread, _spread(batches.strength(own)), runs.batches,
         evidence.scores.of("mean strength of batches"),
     )  # fmt: skip
-    found: Array | AtSpeed = by
+    factor: Array | AtSpeed = by
     if isinstance(of_shear.log_strength, AtSpeed):
         curve = of_shear.log_strength
 
@@ -150,23 +152,23 @@ def _strength_shown(
             whole = by + curve.of(speed, None) - curve.of(own, None)
             return whole if which is None else whole[which]
 
-        found = AtSpeed(at)
+        factor = AtSpeed(at)
     return Term(
         STRENGTH_FACTOR,
         "production factor of strength",
         "measured" if same else "borrowed",
         _shown_by(runs, "strength"),
-        log_strength=found,
+        log_strength=factor,
         weaker_when_slow=of_shear.weaker_when_slow,
     )
 
 
 def _shown_by(runs: PlantRuns, figure: str) -> Sentence:
     return Sentence(
-        "{figure} as production runs of {batches} batches on {press} show it",
+        "{figure} as production runs of {batches} on {press} show it",
         figure=figure,
         press=runs.press,
-        batches=runs.batches,
+        batches="one batch" if runs.batches == 1 else f"{runs.batches} batches",
     )
 
 

@@ -14,6 +14,8 @@ from scaleup.transfer.risks.registry import Risk, risk
 
 COUNTS = 0.05
 """Weight from which a form counts (this project's judgement)."""
+LEAST_DRAWS = 30
+"""Draws from which the middle of a form is known well enough (this project's judgement)."""
 APART_WATCH, APART_SERIOUS = 0.03, 0.10
 """Share of strength, or three times a share of solid fraction, by which forms are apart."""
 SOLID_FRACTION_COUNTS = 3.0
@@ -22,11 +24,12 @@ SOLID_FRACTION_COUNTS = 3.0
 @risk()
 def forms_disagree(case: TransferCase) -> Iterator[Risk]:
     """Hardening forms of some weight that predict another tablet at a pressure asked about."""
-    forms = [each for each in case.fit.forms if each.weight >= COUNTS and each.drawn]
-    found = [_apart(item, [each.draws for each in forms]) for item in case.dialled]
-    if len(forms) < 2 or not found:
+    forms = [each for each in case.fit.forms if each.weight >= COUNTS]
+    forms = [each for each in forms if each.draws.stop - each.draws.start >= LEAST_DRAWS]
+    spreads = [_apart(item, [each.draws for each in forms]) for item in case.dialled]
+    if len(forms) < 2 or not spreads:
         return
-    size, item, told = max(found, key=lambda each: each[0])
+    size, item, told = max(spreads, key=lambda each: each[0])
     if size < APART_WATCH:
         return
     shares = joined(

@@ -403,11 +403,11 @@ def rim_contact(case: TransferCase) -> Iterator[Risk]:
     met = [("main", rollers.main, pulse.entry_opening)]
     if pulse.pre_entry_opening is not None and rollers.pre is not None:
         met.append(("precompression", rollers.pre, pulse.pre_entry_opening))
-    found = [
+    openings = [
         (float(np.median(open_by)), contact.rim_opening(head), name)
         for name, contact, open_by in met
     ]
-    opening, allowed, name = max(found, key=lambda each: each[0] / each[1])
+    opening, allowed, name = max(openings, key=lambda each: each[0] / each[1])
     if opening <= allowed:
         return
     yield Risk(

@@ -11,6 +11,13 @@ from scaleup.sentence import Fact, Sentence
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.risks.registry import Risk, Severity, risk
 
+PRESS_HARDER = (
+    "Press harder (see the solid-fraction match), or confirm with runs at short and long holds."
+)
+PRESS_OR_SLOWER = (
+    "Press harder (see the solid-fraction match), run slower, or confirm with runs at short and "
+    "long holds."
+)
 LOSS_SERIOUS, LOSS_SEVERE = 0.10, 0.25
 """Share of strength lost at equal pressure (this project's judgement)."""
 
@@ -47,11 +54,7 @@ def strength_loss(case: TransferCase) -> Iterator[Risk]:
             shorter=float(ratio),
             rate_exponent=float(np.median(case.fit.powder.rate_exponent)),
         ),
-        Sentence(
-            "Press harder (see the solid-fraction match){slower}, or confirm with runs at short "
-            "and long holds.",
-            slower=", run slower" if case.slower_is_stronger else "",
-        ),
+        PRESS_OR_SLOWER if case.slower_is_stronger else PRESS_HARDER,
         float(middle),
     )
 

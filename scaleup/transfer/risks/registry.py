@@ -97,9 +97,9 @@ def _found(case: TransferCase, *, standing_only: bool) -> tuple[Risk, ...]:
     return worst_first(item for finder in asked for item in finder(case))
 
 
-def worst_first(found: Iterable[Risk]) -> tuple[Risk, ...]:
+def worst_first(risks: Iterable[Risk]) -> tuple[Risk, ...]:
     """Return risks in the order they are told in."""
-    return tuple(sorted(found, key=lambda item: (ORDER[item.severity], -item.size, item.code)))
+    return tuple(sorted(risks, key=lambda item: (ORDER[item.severity], -item.size, item.code)))
 
 
 def _look_for_finders() -> None:

@@ -91,10 +91,7 @@ def strength_below_target(case: TransferCase) -> Iterator[Risk]:
         )
         if known
         else f"For some draws {LOW_WALL}.",
-        Sentence(
-            "Use the strength match if the press reaches it{slower}.",
-            slower=", or run slower" if case.slower_is_stronger else "",
-        )
+        _stronger(case)
         if known
         else "State the target as a strength, raise the weight, or take shallower cups.",
         1.0 - kept,
@@ -252,3 +249,9 @@ def _outside(tip: Tip, wall: float) -> Iterator[Sentence]:
             slenderness=tip.length / tip.width,
             least=SLENDER,
         )
+
+
+def _stronger(case: TransferCase) -> str:
+    """Return what makes stronger tablets: a slower turret only where it does."""
+    slower = ", or run slower" if case.slower_is_stronger else ""
+    return f"Use the strength match if the press reaches it{slower}."

@@ -9,6 +9,8 @@ from typing import Any
 
 import pytest
 
+from scaleup.model.transfer_terms import TERMS
+
 pytestmark = pytest.mark.slow
 
 ROOT = Path(__file__).parents[3]
@@ -154,9 +156,14 @@ def test_a_press_with_a_speed_is_told_which_to_set(ask: Ask, altered: Altered) -
         assert each["force"]["value"] <= 40e3
 
 
-def test_the_screen_shows_the_first_proposals_in_their_order(screen: Screen, ask: Ask) -> None:
-    best = ask("judge", MARRAM)["proposals"]["best"]
-    shown = " ".join(screen("judge", MARRAM).split())
+def test_the_screen_shows_the_first_proposals_in_their_order(
+    screen: Screen, ask: Ask, altered: Altered
+) -> None:
+    """Where nothing lies between lab and plant but the law, lab runs are what is left to press."""
+    off = "off = [" + ", ".join(f'"{each}"' for each in TERMS if each != "curvature") + "]"
+    study = altered("marram", ("[target]", f"[transfer]\n{off}\n\n[target]"))
+    best = ask("judge", study)["proposals"]["best"]
+    shown = " ".join(screen("judge", study).split())
     places = []
     for each in best[:5]:
         hold = each["hold"]["value"]
@@ -164,6 +171,19 @@ def test_the_screen_shows_the_first_proposals_in_their_order(screen: Screen, ask
         rate = f"loaded at {each['loading_rate']['value'] / 1e3:g}"
         places.append(shown.index(f", {held}, {rate} "))
     assert places == sorted(places)
+
+
+def test_where_no_lab_run_is_worth_pressing_other_experiments_are_told(
+    screen: Screen, ask: Ask
+) -> None:
+    form = ask("judge", MARRAM)
+    assert form["proposals"]["nothing_worth_pressing"]
+    shown = " ".join(screen("judge", MARRAM).split())
+    assert "what could be measured next" in shown
+    names = [each["name"] for each in form["experiments"]]
+    assert names[0] in {"feeder_blend", "trial_run"}
+    narrowest = [each["narrower"]["strength"] for each in form["experiments"]]
+    assert narrowest[0] == max(narrowest)
 
 
 def test_slower_tablets_are_stronger(ask: Ask) -> None:

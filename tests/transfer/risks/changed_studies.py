@@ -22,7 +22,7 @@ from scaleup.model.ranges import Range
 from scaleup.model.run import Run
 from scaleup.model.study import RunDefaults, Study
 from scaleup.transfer.case import TransferCase, transfer_case
-from tests.studies import change, unchecked
+from tests.studies import LAW_ALONE, change, unchecked
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
 DRAWS = 200
@@ -32,8 +32,8 @@ Runs = Callable[[Run], Run | None]
 
 @cache
 def example(name: str, **other: str) -> Study:
-    """Return an example, with another press or tooling if they are named."""
-    return read_study(EXAMPLES / name, **other)
+    """Return an example of the law alone, with another press or tooling if they are named."""
+    return replace(read_study(EXAMPLES / name, **other), transfer=LAW_ALONE)
 
 
 @cache
