@@ -12,9 +12,9 @@ from scaleup.answers.functions import imitate
 from scaleup.answers.imitation import Imitation, LabEquivalent
 from scaleup.calibration.fit import Fit
 from scaleup.errors import InputError
-from scaleup.io.study import read_study
 from scaleup.model.estimate import Estimate
 from scaleup.model.study import RunDefaults, Study
+from tests.studies import of_the_law
 
 pytestmark = pytest.mark.slow
 
@@ -23,7 +23,7 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 
 @pytest.fixture(scope="module")
 def fescue() -> Study:
-    return read_study(EXAMPLES / "fescue")
+    return of_the_law("fescue")
 
 
 def of(imitation: Imitation, match: str) -> LabEquivalent:
