@@ -101,7 +101,8 @@ def plot(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     name: Annotated[
         str,
         typer.Argument(
-            help="pulse, solid-fraction, strength, speed or window.", autocompletion=picture_names
+            help="pulse, solid-fraction, strength, speed, window or budget.",
+            autocompletion=picture_names,
         ),
     ],
     out: Annotated[Path, typer.Option(help="The picture, an .svg or .png file.")],

@@ -23,6 +23,8 @@ from scaleup.model.study import Study
 
 RUNS_FILE = "runs.csv"
 COPIED_FOLDERS = ("presses", "tooling", "profiles")
+NAMED = ("batch", "revolutions", "record", "compression")
+"""Columns without a unit that a table has where a run has them."""
 DIGITS = 8
 ADDED = ", with its trial"
 MORE = re.compile(r", with (?:its|(\d+)) trials?$")
@@ -129,19 +131,19 @@ def run_table_text(runs: Sequence[Run], why: str) -> str:
         if any(getattr(run, column.field) is not None for run in runs)
     }
     measured = [f"{name} [{column.example}]" for name, column in used.items()]
-    logged = [name for name in ("record", "compression") if any(getattr(r, name) for r in runs)]
+    named = [name for name in NAMED if any(getattr(run, name) for run in runs)]
     rows = [
         [
             run.name,
             run.press,
             *(_cell(getattr(run, each.field), each.example, each.unit) for each in used.values()),
-            *(str(getattr(run, name) or "") for name in logged),
+            *(str(getattr(run, name) or "") for name in named),
             run.tablets,
             run.note,
         ]
         for run in runs
     ]
-    return csv_table(["run", "press", *measured, *logged, "tablets", "note"], rows, [why])
+    return csv_table(["run", "press", *measured, *named, "tablets", "note"], rows, [why])
 
 
 def _cell(value: float | None, unit: str, core: str) -> str:

@@ -90,6 +90,8 @@ def _cells(row: BudgetRow) -> tuple[str, ...]:
     )
 
 
+BARS = ((COLOURS[0], COLOURS[0]), (COLOURS[1], COLOURS[1]), ("white", "black"))
+"""Fill and edge of the bars of each figure; the third is told apart without a colour."""
 NOTHING = {
     "lot": "none: it is the spread of the batches themselves",
     "exponent": "lab runs, if any does: see scaleup judge",
@@ -176,16 +178,24 @@ def budget_frame(budget: BudgetAnswer) -> Frame:
     return Frame.of(HEADINGS, rows)
 
 
-def budget_drawn(axes: Axes, budget: BudgetAnswer) -> None:
-    """Draw the share of every term, one bar for each figure, the largest at the top."""
+def bars_drawn(axes: Axes, budget: BudgetAnswer) -> str:
+    """Draw the share of every term, one bar for each figure, and return what is seen."""
     order = list(dict.fromkeys(row.label for row in budget.rows if row.share >= TOLD))[::-1]
     height = 0.8 / max(len(budget.figures), 1)
     for number, figure in enumerate(budget.figures):
         shares = {row.label: row.share for row in budget.of(figure)}
         places = [at + height * (1 - number) for at in range(len(order))]
         widths = [max(shares.get(label, 0.0), 0.0) * 100.0 for label in order]
-        colour = COLOURS[number % len(COLOURS)]
-        axes.barh(places, widths, height=0.9 * height, color=colour, label=figure)
+        fill, edge = BARS[number]
+        axes.barh(places, widths, 0.9 * height, color=fill, edgecolor=edge, label=figure)
     axes.set_yticks(range(len(order)), order)
     axes.set_xlabel("share of the variance of the band, %")
+    largest = [budget.of(figure)[0] for figure in budget.figures]
+    told = (f"{row.label} takes {percent(row.share)} of that of {row.figure}" for row in largest)
+    return f"What takes most of each band: {'; '.join(told)}."
+
+
+def budget_drawn(axes: Axes, budget: BudgetAnswer) -> None:
+    """Draw the same with its title, for a notebook."""
+    bars_drawn(axes, budget)
     dress(axes, f"{budget.study.name}: what the bands are made of")

@@ -7,9 +7,11 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from scaleup.answers.analysis import Analysis
+from scaleup.answers.budget import budget_of
 from scaleup.answers.curves import Band, Measured, over_pressure, over_speed, pulses
 from scaleup.answers.window import Window
 from scaleup.short_repr import short_repr
+from scaleup.show.budget import bars_drawn
 from scaleup.show.drawing import COLOURS, DASHES, MARKS, drawn
 from scaleup.show.window_edges import edges_drawn
 from scaleup.transfer.case import TransferCase
@@ -163,6 +165,10 @@ PICTURES: dict[str, tuple[str, Draw]] = {
     "strength": ("Strength against pressure", lambda axes, of: _strength(axes, of.case)),
     "speed": ("Strength against turret speed", lambda axes, of: _speed(axes, of.case)),
     "window": ("Operating window", lambda axes, of: window_drawn(axes, of.window)),
+    "budget": (
+        "What the bands are made of",
+        lambda axes, of: bars_drawn(axes, budget_of(of.case)),
+    ),
 }
 """Every picture by the name a command takes; a new picture is one function and one line here."""
 
