@@ -11,6 +11,7 @@ from scaleup.arrays import Array
 from scaleup.calibration.also_fitted import AlsoFitted
 from scaleup.calibration.form_weights import corrected_akaike
 from scaleup.calibration.forms import Form
+from scaleup.calibration.possible_curves import first_values, possible_sets
 from scaleup.calibration.posterior import Posterior, powder_of
 from scaleup.calibration.prior import ElasticPrior, RatePrior, elastic_prior
 from scaleup.calibration.run_dwell import DwellOfRuns, PressedRuns
@@ -20,9 +21,6 @@ from scaleup.powder.mixture import side_by_side
 DESIGN_SETS = 240
 NOMINAL_EXPONENT = 0.03
 """Rate exponent that a fit begins with, about the mean of the published materials."""
-LOOSEST_RUN, DENSEST_RUN = 0.2, 7.0
-"""D between which a run lies: solid fractions of 0.18 to 0.999, as run tables may have them."""
-HALVINGS = 12
 BESIDE_THE_FORM = 2
 """Parameters that every fit has besides those of its form: the exponent and the scatter."""
 
@@ -74,9 +72,12 @@ def first_looks(
     pressure = np.array([seen.pressure for seen in usable])
     level = -np.log1p(-np.array([seen.solid_fraction for seen in usable], dtype=np.float64))
     end = (NOMINAL_EXPONENT, elastic.log_mean)
-    starts = [np.array([*form.start(pressure, level), *end]) for form in forms]
+    starts = [np.array([*first_values(form, pressure, level), *end]) for form in forms]
     rooms = [np.array([*form.room, 0.0, elastic.log_spread]) for form in forms]
-    designs = [_design(*each, rng) for each in zip(starts, rooms, strict=True)]
+    designs = [
+        possible_sets(form, start, _design(start, room, rng), pressure)
+        for form, start, room in zip(forms, starts, rooms, strict=True)
+    ]
     dwells = _dwells(runs, forms, designs, density)
     return [
         FirstLook(form, start, elastic, dwell)
@@ -105,7 +106,7 @@ def fit_forms(
     pulses = [also.pulse(each.peak.columns[None, :])[0] for each in fits]
     pressures = np.array([seen.pressure for seen in runs.observations])
     designs = [
-        _possible(
+        possible_sets(
             look.form, columns, _design(columns, _around(each.peak, columns.size), rng), pressures
         )
         for look, each, columns in zip(looks, fits, pulses, strict=True)
@@ -132,25 +133,6 @@ def _design(centre: Array, spread: Array, rng: np.random.Generator) -> Array:
     """Return parameter sets to solve dwells on, shape (sets, columns); m is spread evenly."""
     sets = centre + spread * np.clip(rng.standard_normal((DESIGN_SETS, centre.size)), -2.5, 2.5)
     sets[:, -2] = 0.0005 + 0.15 * (np.arange(DESIGN_SETS) + 0.5) / DESIGN_SETS
-    return sets
-
-
-def _possible(form: Form, centre: Array, sets: Array, pressures: Array) -> Array:
-    """Return parameter sets with those drawn towards the centre that no run can have.
-
-    Runs that scatter more than they rise leave the curve so open that some sets give tablets of
-    no density at the pressures of the runs, for which no pulse can be solved.
-    """
-    ends = np.array([[pressures.min()], [pressures.max()]])
-    for _ in range(HALVINGS):
-        level = form.build(sets).densification(ends)
-        off = np.any((level < LOOSEST_RUN) | (level > DENSEST_RUN), axis=0)
-        off |= np.any(sets[:, : form.lowest.size] < form.lowest, axis=1)
-        if not off.any():
-            break
-        nearer = 0.5 * (sets + centre)
-        nearer[:, -2] = sets[:, -2]
-        sets = np.where(off[:, None], nearer, sets)
     return sets
 
 
