@@ -73,8 +73,8 @@ class Proposals:
     reason: Words
     """Why nothing is worth pressing; empty if something is."""
     beyond_the_lab: float
-    """Share of the variance of the needed force that no condition of the lab press tells: only a
-    trial narrows it."""
+    """Share of the variance of the needed force that no condition of the lab press tells: it lies
+    between lab and plant, or beyond the shortest dwell of the lab press."""
     needed_by: str
     """Which match the needed force is of."""
 
