@@ -22,6 +22,7 @@ from scaleup.calibration.strength_curve import (
     draw_ejection_line,
     draw_strength_curve,
 )
+from scaleup.model.transfer_terms import LOT_STRENGTH
 from scaleup.powder.law import Powder
 
 LEAST_RUNS = 3
@@ -137,7 +138,7 @@ def _belief(sides: BothSides, plant: PlantEvidence) -> LineBelief:
     speed = sides.production.speed
     middle, spread = middle_and_spread(shear.strength(speed) + testers.strength(speed))
     lot = sides.study.transfer
-    of_lot = 0.07 if lot.lot_strength is None else lot.lot_strength
+    of_lot = LOT_STRENGTH if lot.lot_strength is None else lot.lot_strength
     whole = float(np.hypot(spread, of_lot if lot.has("lot") else 0.0))
     return LineBelief(
         (*STRENGTH_BELIEF.centre, middle), (*STRENGTH_BELIEF.spread, max(whole, 0.01))

@@ -58,6 +58,10 @@ def _apart(lab: LabSide, runs: list[Run]) -> Iterator[tuple[str, str, str]]:
         low, high = min(values), max(values)
         if high > low * (1.0 + TIMING_APART):
             yield column, f"{low:.4g} to {high:.4g} {UNITS[column]}", f"one {column} for one name"
+    turns = {run.revolutions for run in runs}
+    if len(turns) > 1:
+        told = " and ".join(sorted(map(str, turns)))
+        yield "revolutions", f"blends of {told} revolutions", "one blend for one name"
     shares = [(run.precompression or 0.0) / run.force for run in runs]
     if max(shares) - min(shares) > PRECOMPRESSION_APART:
         found = f"{100.0 * min(shares):.3g} to {100.0 * max(shares):.3g} % of the main force"
