@@ -116,8 +116,8 @@ MIXED = {
     "precompression": (["a,production,10,,400,4,40,1,", "a,production,10,,400,4,40,3,"], MADE,
      'column precompression: found the run name "a" for 10 to 30 % of the main force; allowed:'),
     "revolutions": (["a,8,100", "a,8,400"], "run,force [kN],revolutions",
-     'column revolutions: found the run name "a" for blends of 100 and 400 revolutions; allowed: '
-     "one blend for one name."),
+     ('column revolutions: found the run name "a" for blends of 100 and 400 revolutions; allowed: '
+     "one blend for one name.")),
     "press": (["a,lab,8,,400,4,,,", "a,production,8,,400,4,40,,"], MADE,
      ('lines 2 and 3, column press: found the run name "a" for runs on the lab and on the '
       "production press; allowed: one press for one name.")),
