@@ -73,8 +73,8 @@ class Proposals:
     reason: Words
     """Why nothing is worth pressing; empty if something is."""
     beyond_the_lab: float
-    """Share of the variance of the needed force that no condition of the lab press tells: only a
-    trial narrows it."""
+    """Share of the variance of the needed force that no condition of the lab press tells: it lies
+    between lab and plant, or beyond the shortest dwell of the lab press."""
     needed_by: str
     """Which match the needed force is of."""
 
@@ -248,7 +248,13 @@ def _nothing_worth(weighed: list[Proposal]) -> Words:
 
 
 def _beyond(whole: _Predicted, solid: list[Array]) -> float:
-    """Return the share of the variance of the needed force that no lab condition tells."""
-    needed = whole.log_needed
-    left = float(np.var(_without(needed, _spanned(solid))))
+    """Return the share of the variance of the needed force that all lab conditions leave.
+
+    It lies in how the rate exponent changes towards the production dwell.
+    """
+    case, needed = whole.case, whole.log_needed
+    powder = case.process.fit.powder
+    bend = np.log(powder.weakening(case.at_lab_pressure_by_the_law.effective_dwell))
+    noise = case.process.fit.solid_fraction_scatter**2 / TABLETS
+    left = variance_left(bend, np.array(solid), noise)
     return float(np.clip(left / max(float(np.var(needed)), 1e-300), 0.0, 1.0))

@@ -12,10 +12,9 @@ from scaleup.answers.functions import imitate
 from scaleup.answers.imitation import Imitation, LabEquivalent
 from scaleup.calibration.fit import Fit
 from scaleup.errors import InputError
-from scaleup.io.study import read_study
 from scaleup.model.estimate import Estimate
 from scaleup.model.study import RunDefaults, Study
-from tests.studies import LAW_ALONE
+from tests.studies import of_the_law
 
 pytestmark = pytest.mark.slow
 
@@ -24,7 +23,7 @@ EXAMPLES = Path(__file__).parents[2] / "examples"
 
 @pytest.fixture(scope="module")
 def fescue() -> Study:
-    return read_study(EXAMPLES / "fescue")
+    return of_the_law("fescue")
 
 
 def of(imitation: Imitation, match: str) -> LabEquivalent:
@@ -51,7 +50,7 @@ def test_a_production_press_in_the_lab_imitates_itself(fescue: Study) -> None:
         reference=None, defaults=RunDefaults(),
     )  # fmt: skip
     lab = replace(lab, runs=tuple(replace(run, precompression=None) for run in lab.runs))
-    imitation = imitate(replace(fescue, lab=lab, transfer=LAW_ALONE), run="P2", draws=300)
+    imitation = imitate(replace(fescue, lab=lab), run="P2", draws=300)
     pressure = imitation.reference.pressure
     for match in ("pressure", "solid-fraction", "dwell"):
         item = of(imitation, match)
@@ -68,7 +67,7 @@ def test_a_production_press_in_the_lab_imitates_itself(fescue: Study) -> None:
 
 def test_the_longer_lab_dwell_takes_less_pressure_as_the_law_says(fescue: Study) -> None:
     """``P_lab/P_production`` is the ratio of the dwell factors; ``(t_2/t_1)^m`` at c = 0."""
-    imitation = imitate(replace(fescue, transfer=LAW_ALONE), run="P2", draws=600)
+    imitation = imitate(fescue, run="P2", draws=600)
     assert isinstance(imitation.fit, Fit)
     item = of(imitation, "solid-fraction")
     ratio = number(item.settings.main_pressure) / imitation.reference.pressure

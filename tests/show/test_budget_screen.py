@@ -17,6 +17,7 @@ from scaleup.model.experiments import Cost, Experiments
 from scaleup.model.study import Study
 from scaleup.model.transfer_terms import NOTHING_STATED
 from scaleup.show.budget import show_budget
+from scaleup.show.judgement import show_judgement
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 
@@ -101,3 +102,12 @@ def test_what_a_site_cannot_do_is_neither_ranked_nor_hidden() -> None:
 
 def test_a_stated_cost_is_the_one_shown() -> None:
     assert "6 tablets, 8 kg, 6 h" in on_one_line(screen(budget(), 160))
+
+
+def test_judge_lays_what_no_lab_run_tells_to_the_way_to_the_plant_as_well() -> None:
+    """Most of plover's band is the spread of batches, which no dwell of the lab press tells."""
+    console = Console(file=io.StringIO(), width=160, color_system=None)
+    show_judgement(console, Analysis(plover(), draws=300).judge())
+    text = on_one_line(console.file.getvalue())  # type: ignore[attr-defined]
+    assert "is told by no run on this lab press: it lies between lab and plant, or beyond" in text
+    assert budget().of("needed force")[0].term == "lot"

@@ -166,7 +166,11 @@ def test_the_fastest_speed_is_one_the_press_runs_at(ask: Ask) -> None:
 
 
 def test_beyond_the_fastest_speed_nothing_holds(ask: Ask, altered: Altered) -> None:
-    study = altered("marram", ('tooling = "b-flat-10"', 'tooling = "weak"'))
+    study = altered(
+        "marram",
+        ('tooling = "b-flat-10"', 'tooling = "weak"'),
+        ("[target]", '[transfer]\noff = ["shear", "lot", "gauges", "testers"]\n\n[target]'),
+    )
     text = (ROOT / "profiles" / "tooling" / "b-flat-10.toml").read_text()
     (study / "tooling").mkdir()
     (study / "tooling" / "weak.toml").write_text(text.replace('"38 kN"', '"11 kN"'))
