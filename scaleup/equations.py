@@ -18,6 +18,7 @@ from scaleup.powder.rate import (
     pressure_ratio,
     rate_exponent,
 )
+from scaleup.powder.shear import strength_after_shear
 from scaleup.powder.strength import (
     breaking_force_elongated,
     breaking_force_round_convex,
@@ -33,6 +34,7 @@ from scaleup.powder.tablet import (
     elastic_recovery,
     solid_fraction,
 )
+from scaleup.powder.wall_friction import mean_pressure_share, wall_friction
 from scaleup.presses.deflection import axial_shortening, axial_stiffness, series_stiffness
 from scaleup.presses.dwell import dwell_time, dwell_time_arc, turret_speed_for_dwell
 from scaleup.presses.travel import (
@@ -60,6 +62,7 @@ __all__ = [
     "effective_dwell",
     "ejection_stress",
     "elastic_recovery",
+    "mean_pressure_share",
     "plastic_densification",
     "pressure_ratio",
     "punch_angle",
@@ -68,8 +71,10 @@ __all__ = [
     "rate_exponent",
     "series_stiffness",
     "solid_fraction",
+    "strength_after_shear",
     "strength_elongated",
     "strength_round_convex",
     "strength_round_flat",
     "turret_speed_for_dwell",
+    "wall_friction",
 ]

@@ -55,6 +55,7 @@ ARGUMENTS: dict[str, dict[str, float | list[float]]] = {
     },
     "ejection_stress": {"force": 300.0, "perimeter": 31.4, "wall": 3.0},
     "elastic_recovery": {"in_die": 4.0, "ejected": 4.2},
+    "mean_pressure_share": {"friction": 0.08, "height": 4.0, "width": 10.0},
     "plastic_densification": {
         "pressure": 150.0, "effective_dwell": 0.0065, "yield_pressure": 100.0,
         "rate_exponent": 0.05,
@@ -75,10 +76,12 @@ ARGUMENTS: dict[str, dict[str, float | list[float]]] = {
     "rate_exponent": {"sensitivity": 0.2, "slow": 0.033, "fast": 300.0},
     "series_stiffness": {"stiffness": [8.6e4, 5.2e4]},
     "solid_fraction": {"weight": 300.0, "volume": 235.6, "true_density": 1.54},
+    "strength_after_shear": {"shear": 233.04, "loss": 0.4, "rate": 0.004},
     "strength_elongated": {"force": 100.0, "width": 8.0, "thickness": 5.0, "wall": 3.0},
     "strength_round_convex": {"force": 100.0, "diameter": 10.0, "thickness": 5.0, "wall": 3.0},
     "strength_round_flat": {"force": 100.0, "diameter": 10.0, "thickness": 4.0},
     "turret_speed_for_dwell": {"head_flat": 9.525, "pitch_circle": 410.0, "dwell": 0.011},
+    "wall_friction": {"upper": 12000.0, "lower": 10560.0, "height": 4.0, "width": 10.0},
 }  # fmt: skip
 """Every equation with numbers it holds for, in core units."""
 

@@ -56,7 +56,7 @@ def mean_pressure_share(friction: Array, height: Array, width: Array, sides: str
     return share
 
 
-@equation(upper=("N", "MPa"), lower=("N", "MPa"), height="mm", width="mm")
+@equation(upper="N", lower="N", height="mm", width="mm")
 def wall_friction(upper: Array, lower: Array, height: Array, width: Array) -> Array:
     """Return mu kappa from the forces on both punches where only the upper one moves.
 
@@ -65,7 +65,7 @@ def wall_friction(upper: Array, lower: Array, height: Array, width: Array) -> Ar
     Parameters
     ----------
     upper, lower
-        Peak forces, the upper not below the lower, both above 0.
+        Peak forces in N, the upper not below the lower, both above 0.
     height, width
         H under load and D as in `mean_pressure_share`, in mm.
 
