@@ -154,9 +154,9 @@ def _show_proposals(console: Console, judgement: Judgement, what: Proposals) -> 
     if what.beyond_the_lab > WORTH:
         console.print(
             Text(
-                f"  {percent(what.beyond_the_lab)} of the variance of the needed force is told by "
-                "no run on this lab press: it lies between lab and plant, or beyond the shortest "
-                "dwell here; scaleup budget says in what."
+                f"  {percent(what.beyond_the_lab)} of the variance of the needed force lies in how "
+                "the rate exponent changes beyond the shortest dwell of this lab press; only a "
+                "trial narrows it."
             )
         )
 

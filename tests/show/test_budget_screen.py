@@ -104,10 +104,10 @@ def test_a_stated_cost_is_the_one_shown() -> None:
     assert "6 tablets, 8 kg, 6 h" in on_one_line(screen(budget(), 160))
 
 
-def test_judge_lays_what_no_lab_run_tells_to_the_way_to_the_plant_as_well() -> None:
-    """Most of plover's band is the spread of batches, which no dwell of the lab press tells."""
+def test_judge_does_not_lay_the_spread_of_batches_to_the_dwell() -> None:
+    """Most of plover's band is the spread of batches, which is no matter of the lab's dwell."""
     console = Console(file=io.StringIO(), width=160, color_system=None)
     show_judgement(console, Analysis(plover(), draws=300).judge())
     text = on_one_line(console.file.getvalue())  # type: ignore[attr-defined]
-    assert "is told by no run on this lab press: it lies between lab and plant, or beyond" in text
+    assert "beyond the shortest dwell of this lab press" not in text
     assert budget().of("needed force")[0].term == "lot"

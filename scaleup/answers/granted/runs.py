@@ -25,9 +25,9 @@ DENSITY_OFF = 0.01
 """Share by which the density of a mixture may be off that of its components (from memory)."""
 WIDER = 0.005
 """Share by which a tablet is wider than its die after ejection (from memory)."""
-SCREEN = 1.6
+SCREEN = 1.4
 """How many times the shift of a solid fraction is looked at before the runs are fitted again; a
-refit shifts it by up to 1.15 times (the tests hold it)."""
+refit shifts it by up to 1.35 times (the tests hold it)."""
 END = 1.0 / 3.0
 """Share of the draws at either end of a spread that stand for its end."""
 
