@@ -79,7 +79,7 @@ def odd_study(rng: random.Random, room: Path, seeds: tuple[Path, ...] = STUDIES)
     _change(study, odd_toml, rng, 0.2 if consistent else 0.5)
     _change(folder / "runs.csv", odd_apart if consistent else odd_csv, rng, 0.8)
     if rng.random() < 0.2:
-        (folder / "presses").mkdir()
+        (folder / "presses").mkdir(exist_ok=True)
         named = [name for name in PRESSES if name in study.read_text(errors="replace")]
         press = PROFILES / "presses" / f"{rng.choice(named or PRESSES)}.toml"
         _change(Path(shutil.copy(press, folder / "presses")), odd_toml, rng, 1.0)
