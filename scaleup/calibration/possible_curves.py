@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from scaleup.arrays import Array
+from scaleup.arrays import Array, whole_columns
 from scaleup.calibration.forms import Form
 
 LOOSEST_RUN, DENSEST_RUN = 0.2, 7.0
@@ -37,7 +37,7 @@ def possible_sets(form: Form, centre: Array, sets: Array, pressures: Array) -> A
 def _beyond(form: Form, sets: Array, pressures: Array) -> Array:
     """Return which sets give, at the least or the greatest pressure, what no run can have."""
     ends = np.array([[pressures.min()], [pressures.max()]])
-    level = form.build(sets).densification(ends)
+    level = form.build(whole_columns(sets)).densification(ends)
     off = np.any((level < LOOSEST_RUN) | (level > DENSEST_RUN), axis=0)
     result: Array = off | np.any(sets[:, : form.lowest.size] < form.lowest, axis=1)
     return result

@@ -84,7 +84,7 @@ def test_a_report_is_one_file(command: Command, tmp_path: Path) -> None:
     done = command("report", MARRAM, "--sheet", SHEET, "--out", out, *QUICK)
     assert done.returncode == 0
     text = out.read_text(encoding="utf-8")
-    assert text.count("<figure>") == 5
+    assert text.count("<figure>") == 6
     assert "What the trial taught" in text
     assert hashlib.sha256(SHEET.read_bytes()).hexdigest() in text
     assert command("report", MARRAM, "--out", out, *QUICK).returncode == 2

@@ -305,7 +305,7 @@ IMITATE, FESCUE = ("translate", "--from-production"), (EXAMPLES / "fescue",)
 COMMANDS = (
     _as_command("translate", _answer("translate", options=(*ASKED, Option("--strict"))), 12, 0.2),
     _as_command("imitate", _answer(*IMITATE, options=BACK, seeds=FESCUE), 24, 0.1),
-    _as_command("judge", _answer("judge", options=ASKED), 6, 0.2),
+    _as_command("judge", _answer("judge", options=ASKED), 12, 0.2),
     _as_command("speed", _answer("speed", options=CURVE), 8, 0.2),
     _as_command("compare", _answer("compare", options=RANKED), 5, 0.2),
     _as_command("window", _answer("window", options=MAP), 6, 0.2),

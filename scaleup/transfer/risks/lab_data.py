@@ -228,12 +228,22 @@ def no_feeder_shear(case: TransferCase) -> Iterator[Risk]:
         Sentence(
             "More lubricated or sheared blend is weaker at equal solid fraction (Akseli et al., "
             "AAPS PharmSciTech 12 (2011) 834: {weaker:%}; Narang et al., Int J Pharm 401 (2010) "
-            "7).",
+            "7). {counted}",
             weaker=1.0 - SHEARED,
+            counted=_counted(case),
         ),
         "Press a few lab tablets from blend that has run through the feeder, or blend longer.",
         about="feeder on strength",
     )
+
+
+def _counted(case: TransferCase) -> Words:
+    """Return what the bands take of it."""
+    terms = () if case.fitted is None else case.fitted.plant.terms
+    told = [term.told for term in terms if term.name == "shear" and term.counts]
+    if not told:
+        return "The bands leave it out."
+    return Sentence("The bands count it: {told}.", told=told[0])
 
 
 def _shear_known(case: TransferCase) -> bool:
