@@ -320,9 +320,19 @@ class RotaryProfile(PressProfile):
 
     def check(self) -> None:
         """Refuse values that do not go together."""
+        self._feeder_is_forced()
         self._geometry_known()
         self._rollers_fit_the_turret()
         self._stations_fit_the_turret()
+
+    def _feeder_is_forced(self) -> None:
+        if self.feeder is not None and self.feed != "forced":
+            raise field_fault(
+                f'the table feeder with feed = "{self.feed}"',
+                'feed = "forced", the only one with paddles',
+                "Remove the table, or state how the dies are fed.",
+                "feeder",
+            )
 
     def _geometry_known(self) -> None:
         by_geometry = {

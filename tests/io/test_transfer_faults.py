@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from scaleup.errors import Fault, InputError
+from scaleup.answers.analysis import Analysis
+from scaleup.errors import Fault, FieldFault, InputError
+from scaleup.io.library import find_press
 from scaleup.io.study import read_study
+from scaleup.model.press import Feeder, RotaryProfile
 from tests.studies import EXAMPLES
 
 
@@ -96,3 +100,22 @@ def test_more_below_than_above_names_its_line_and_column(marram: Path) -> None:
 def test_as_much_below_as_above_is_no_fault(marram: Path) -> None:
     study = read_study(with_column(marram, "lower punch force [kN]", LINE, "6.03"))
     assert study.lab.runs[1].lower_punch_force == pytest.approx(6030.0)
+
+
+def test_paddles_of_a_press_that_is_not_force_fed_are_refused() -> None:
+    press = find_press("rotary-mid-19").profile
+    assert isinstance(press, RotaryProfile)
+    feeder = Feeder(hold_up=5e5, paddle_diameter=150.0, paddle_speed=40.0)
+    assert replace(press, feeder=feeder).feeder == feeder
+    with pytest.raises(FieldFault) as caught:
+        replace(press, feed="gravity", feeder=feeder)
+    (fault,) = caught.value.faults
+    assert (fault.where, fault.found) == ("feeder", 'the table feeder with feed = "gravity"')
+
+
+def test_blenders_that_no_run_makes_use_of_are_told(marram: Path) -> None:
+    lines = '[transfer]\nlab_blender = { volume = "2 L", headspace = "50 %", revolutions = 100 }'
+    case = Analysis(read_study(stating(marram, lines)), draws=200).case()
+    (shear,) = [term for term in case.process.plant.terms if term.name == "shear"]
+    assert shear.grade == "assumed"
+    assert "blenders and feeder as stated count once runs" in str(shear.told)

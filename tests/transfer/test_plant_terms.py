@@ -38,7 +38,9 @@ def turned(run: Run) -> Run:
     turns = TURNS[run.line % 3]
     assert run.breaking_force is not None
     by = left(turns) / left(TURNS[0])
-    return replace(run, breaking_force=run.breaking_force * by, revolutions=turns)
+    name = run.name if turns == TURNS[0] else f"{run.name}, {turns} turns"
+    force = run.breaking_force * by
+    return replace(run, name=name, breaking_force=force, revolutions=turns)
 
 
 def as_it_is(run: Run) -> Run:

@@ -70,7 +70,19 @@ def shear(sides: BothSides, curve: ShearCurve | None, scores: Scores) -> Term:
         why = "usual of a lubricated blend in another blender and feeder"
     else:
         middle, spread, why = 1.0, UNSHEARED_SPREAD, "usual of a blend without a lubricant"
-    return _assumed(middle, spread, why, scores)
+    return _assumed(middle, spread, f"{why}{_unused(sides)}", scores)
+
+
+def _unused(sides: BothSides) -> str:
+    """Return that stated blenders and feeder tell nothing without runs that measured shear."""
+    terms = sides.study.transfer
+    stated = terms.lab_blender or terms.production_blender or sides.production.press.profile.feeder
+    if not stated:
+        return ""
+    return (
+        "; blenders and feeder as stated count once runs of blend turned twice as often or more "
+        "tell how it minds shear"
+    )
 
 
 def _assumed(middle: float, spread: float, why: str, scores: Scores) -> Term:

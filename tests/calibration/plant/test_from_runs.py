@@ -102,7 +102,13 @@ def turned(run: Run) -> Run:
     turns = TURNS[run.line % 3]
     assert run.breaking_force is not None
     weaker = left(LAB.turned(turns)) / left(LAB.turned(TURNS[0]))
-    return replace(run, breaking_force=run.breaking_force * weaker, revolutions=turns)
+    force = run.breaking_force * weaker
+    return replace(run, name=named(run, turns), breaking_force=force, revolutions=turns)
+
+
+def named(run: Run, turns: int) -> str:
+    """Return a name for each blend; that of the least turns keeps the run's."""
+    return run.name if turns == TURNS[0] else f"{run.name}, {turns} turns"
 
 
 @pytest.fixture(scope="module")
@@ -156,7 +162,12 @@ def test_the_study_with_a_stated_feeder_is_measured(marram: Study) -> None:
 
 def test_turns_without_a_blender_or_too_alike_tell_nothing(marram: Study) -> None:
     assert case_of(runs(marram, turned)).fit.plant.shear is None
-    alike = runs(marram, lambda run: replace(run, revolutions=100 + run.line % 3))
+
+    def hardly(run: Run) -> Run:
+        turns = TURNS[0] + run.line % 3
+        return replace(run, name=named(run, turns), revolutions=turns)
+
+    alike = runs(marram, hardly)
     assert case_of(alike, lab_blender=LAB).fit.plant.shear is None
 
 
