@@ -175,11 +175,18 @@ class Analysis:
         return judgement_of(findings, self.assumed(findings), advance)
 
     def budget(self) -> BudgetAnswer:
-        """Return what the bands are made of, and the cheapest thing that would shrink each part."""
+        """Return what the bands are made of, and the cheapest thing that would shrink each part.
+
+        Raises
+        ------
+        InputError
+            If units are in doubt: no figure of such runs is told.
+        """
         from scaleup.answers.budget import budget_of  # noqa: PLC0415
         from scaleup.answers.proposals import proposals  # noqa: PLC0415
 
         case = self.case()
+        self.calibrated.refuse_doubts()
         return budget_of(case, None if case.no_fit is not None else proposals(case))
 
     def speed(

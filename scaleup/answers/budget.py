@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from scaleup.answers.experiments import Experiment, Shrinking, cheapest, experiments
 from scaleup.answers.proposals import Proposals
 from scaleup.calibration.fit import Drawing, Fit, NoFit
+from scaleup.calibration.plant.term import Term
 from scaleup.model.estimate import Estimate, drawn
 from scaleup.model.study import Study
 from scaleup.sentence import Words
@@ -58,8 +59,8 @@ class BudgetAnswer(Drawn):
     rows: tuple[BudgetRow, ...]
     experiments: tuple[Experiment, ...]
     """Everything that could be measured next, the worthiest first."""
-    off: tuple[str, ...]
-    """Terms that the study leaves out."""
+    without: tuple[Term, ...]
+    """Terms that take nothing of any band: the same on both sides, or left out by the study."""
     caution: str = CAUTION
 
     def of(self, figure: FigureName) -> tuple[BudgetRow, ...]:
@@ -77,9 +78,8 @@ def budget_of(case: TransferCase, what: Proposals | None = None) -> BudgetAnswer
     Lab runs are among the experiments where `what` to press next is given.
     """
     drawing, study = case.calibrated.drawing, case.study
-    off = study.transfer.off
     if case.no_fit is not None:
-        return BudgetAnswer(study, drawing, case.confidence, case.no_fit, {}, (), (), off)
+        return BudgetAnswer(study, drawing, case.confidence, case.no_fit, {}, (), (), ())
     budget = Budget.of(case)
     able = experiments(budget, what)
     rows = tuple(
@@ -94,5 +94,6 @@ def budget_of(case: TransferCase, what: Proposals | None = None) -> BudgetAnswer
         )
         for each in budget.shares
     )
+    without = tuple(term for term in case.process.plant.terms if not term.counts)
     figures = {name: drawn(values, UNITS[name]) for name, values in budget.now.items()}
-    return BudgetAnswer(study, drawing, case.confidence, case.fit, figures, rows, able, off)
+    return BudgetAnswer(study, drawing, case.confidence, case.fit, figures, rows, able, without)

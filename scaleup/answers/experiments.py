@@ -13,6 +13,7 @@ import numpy as np
 
 from scaleup.answers.proposals import Proposals
 from scaleup.calibration.plant.friction import SCATTER as FRICTION_SCATTER
+from scaleup.calibration.plant.gauges import CHECKED
 from scaleup.calibration.plant.plant import PRESSURE_OFFSET, STRENGTH_FACTOR
 from scaleup.calibration.plant.scores import Scores
 from scaleup.calibration.plant.shear import shear
@@ -23,11 +24,9 @@ from scaleup.model.experiments import Cost
 from scaleup.model.study import Study
 from scaleup.model.transfer_terms import Blending
 from scaleup.powder.shear import strength_after_shear
+from scaleup.sentence import Fact, Sentence, Words
 from scaleup.transfer.budget import Budget, FigureName
 
-CHECKED = 0.005
-"""Standard deviation that two gauges or two testers keep once they have read one load (a judgement
-of this program)."""
 READINGS_LEFT = 0.4
 """Share of the spread of thickness, weight and density that certificates leave (a judgement of this
 program)."""
@@ -49,7 +48,7 @@ class Experiment:
 
     name: str
     """As a study states its cost."""
-    told: str
+    told: Words
     left: dict[str, float]
     """Share of the spread that it leaves of each term it measures, by their names."""
     narrower: dict[FigureName, float]
@@ -77,7 +76,8 @@ def experiments(budget: Budget, what: Proposals | None) -> tuple[Experiment, ...
 
 def ruled_out(study: Study) -> tuple[str, ...]:
     """Return the experiments that a study states to be impossible at its site, in words."""
-    return tuple(kind.told for kind in KINDS if not study.experiments.cost(kind.name).possible)
+    every = {kind.name: kind.told for kind in KINDS} | {"lab_runs": "lab runs"}
+    return tuple(told for name, told in every.items() if not study.experiments.cost(name).possible)
 
 
 @dataclass(frozen=True)
@@ -136,7 +136,11 @@ def _lab_runs(budget: Budget, what: Proposals | None) -> Iterator[Experiment]:
     narrower: dict[FigureName, float] = {"needed force": best.needed_force}
     if best.strength is not None:
         narrower["strength"] = best.strength
-    told = "lab runs: the first of what to press next"
+    told = Sentence(
+        "{tablets} lab tablets at {force}, as scaleup judge tells",
+        tablets=best.tablets,
+        force=Fact(best.force, "N"),
+    )
     cost = budget.case.study.experiments.cost("lab_runs")
     yield Experiment("lab_runs", told, {}, narrower, cost)
 

@@ -228,7 +228,9 @@ def _before_the_fit(
     made = study.own_production
     sides = BothSides(study, made, weight, study.target.weight or weight, solid)
     scores = Scores(drawing.draws, drawing.seed)
-    return sides, PlantEvidence(scores, weight, solid, observations, off=study.transfer.off)
+    return sides, PlantEvidence(
+        scores, weight, solid, reference.name, observations, off=study.transfer.off
+    )
 
 
 def _curvature(study: Study) -> float:

@@ -9,7 +9,7 @@ import numpy as np
 from scaleup.arrays import Array
 from scaleup.calibration.observations import Observation
 from scaleup.calibration.plant.evidence import PlantEvidence, PlantRuns
-from scaleup.calibration.plant.lots import Lots, between
+from scaleup.calibration.plant.lots import ONE_LOT, Lots, between, lot
 from scaleup.calibration.plant.plant import before_production_runs, middle_and_spread
 from scaleup.calibration.plant.shear_runs import fit_shear, shear_of_runs
 from scaleup.calibration.plant.sides import BothSides
@@ -22,7 +22,6 @@ from scaleup.calibration.strength_curve import (
     draw_ejection_line,
     draw_strength_curve,
 )
-from scaleup.model.transfer_terms import LOT_STRENGTH
 from scaleup.powder.law import Powder
 
 LEAST_RUNS = 3
@@ -62,7 +61,7 @@ def strength_of_runs(
     seen = tuple(usable[i] for i in strong)
     runs = _Strong(seen, solid[strong])
     sheared, plant = _sheared(runs, sides, plant)
-    belief = _belief(sides, plant)
+    belief = _belief(runs, sides, plant)
     curve, scatter = draw_strength_curve(
         runs.solid, runs.measured, runs.weights, runs.produced, sheared, belief, rng
     )
@@ -105,6 +104,12 @@ class _Strong:
         return np.array([each.run.press == "production" for each in self.seen])
 
     @property
+    def production_speed(self) -> float:
+        """Return the mean turret speed in rpm of the production runs, which all state one."""
+        speeds = [each.run.speed for each in self.seen if each.run.press == "production"]
+        return float(np.mean([each for each in speeds if each is not None]))
+
+    @property
     def batches(self) -> list[str]:
         return [each.run.batch for each in self.seen if each.run.press == "lab"]
 
@@ -118,10 +123,8 @@ def _sheared(
         return None, plant
     lab = ~runs.produced
     middle = np.median(runs.solid, axis=1)
-    reference = float(shear[lab][np.argmin(np.abs(middle[lab] - sides.solid_fraction))])
-    named = [each for each in runs.seen if each.run.name == sides.study.lab.reference]
-    if named:
-        reference = float(shear[runs.seen.index(named[0])])
+    named = [at for at, each in enumerate(runs.seen) if each.run.name == plant.reference]
+    reference = float(np.mean(shear[named] if named else shear[lab]))
     curve = fit_shear(
         shear[lab], middle[lab], runs.measured[lab], runs.weights[lab], reference, plant.scores
     )
@@ -130,16 +133,15 @@ def _sheared(
     return sheared, replace(plant, shear=curve)
 
 
-def _belief(sides: BothSides, plant: PlantEvidence) -> LineBelief:
+def _belief(runs: _Strong, sides: BothSides, plant: PlantEvidence) -> LineBelief:
     """Return what is believed of the curve and of the factor of production runs before them."""
-    if not sides.study.transfer.has("shear"):
+    if not runs.produced.any() or not sides.study.transfer.has("shear"):
         return FEEDER_BELIEF
     _, _, shear, testers = before_production_runs(sides, plant)
-    speed = sides.production.speed
+    speed = runs.production_speed
     middle, spread = middle_and_spread(shear.strength(speed) + testers.strength(speed))
-    lot = sides.study.transfer
-    of_lot = LOT_STRENGTH if lot.lot_strength is None else lot.lot_strength
-    whole = float(np.hypot(spread, of_lot if lot.has("lot") else 0.0))
+    of_lots = float(np.std(lot(sides, ONE_LOT, plant.scores).strength(speed)))
+    whole = float(np.hypot(spread, of_lots / np.sqrt(production_batches(runs.seen))))
     return LineBelief(
         (*STRENGTH_BELIEF.centre, middle), (*STRENGTH_BELIEF.spread, max(whole, 0.01))
     )
@@ -165,7 +167,9 @@ def _with_factor(
     plant: PlantEvidence, sides: BothSides, runs: _Strong, curve: StrengthCurve
 ) -> PlantEvidence:
     known = plant.runs or PlantRuns(sides.production.press.id, production_batches(runs.seen))
-    return replace(plant, runs=replace(known, log_strength=np.log(curve.feeder)))
+    _, _, shear, _ = before_production_runs(sides, plant)
+    believed = shear.strength(runs.production_speed)
+    return replace(plant, runs=replace(known, log_strength=np.log(curve.feeder), shear=believed))
 
 
 def pressure_of_lots(

@@ -49,7 +49,7 @@ RANGES: dict[str, Sense] = {
     ),
     "ejection_limit": _force(0.05, 500, (0.5, 30), "a tablet is pushed out with some 100 N"),
     "force_accuracy": Sense(
-        "%", "1", (0, 30), (0.2, 10), MEMORY, "calibrated cells read within 1 or 2 %"
+        "%", "1", (0.05, 30), (0.2, 10), MEMORY, "calibrated cells read within 1 or 2 %"
     ),
     "fill.min": _mm((0, 150), (0, 40), _CAM),
     "fill.max": _mm((0.5, 150), (2, 40), _CAM),

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from scaleup.errors import field_fault
 from scaleup.model.checked import Checked
-from scaleup.model.fields import Measure, Share, ShareOrZero, Whole
+from scaleup.model.fields import Measure, Share, Whole
 
 TermName = Literal["curvature", "gauges", "friction", "shear", "lot", "testers", "readings"]
 TERMS: tuple[TermName, ...] = (
@@ -45,7 +45,11 @@ lubricated die, and the factor that holds one standard deviation (from memory)."
 
 Turns = Annotated[int, Whole(1, 1000000)]
 Volume = Annotated[float, Measure("mm^3", least=1e3, most=1e11)]
-Number = Annotated[float, Measure("1", most=10.0)]
+ACCURACY = 2.0
+"""An accuracy, a half-width that holds 95 % as on a certificate, over the standard deviation."""
+Accuracy = Annotated[float, Measure("1", least=0.0005, most=0.3)]
+Spread = Annotated[float, Measure("1", least=0.005, most=1.0)]
+"""None is 0: what is to count for nothing is switched off by name, and the screen says so."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -93,35 +97,35 @@ class TransferTerms(Checked):
 
     off: tuple[TermName, ...] = ()
     """Terms that are left out of every band; a screen says so."""
-    curvature: ShareOrZero = SPREAD_OF_CURVATURE
+    curvature: Spread = SPREAD_OF_CURVATURE
     """By which share the rate exponent may change for each decade of dwell."""
-    wall_friction: Number | None = None
+    wall_friction: Annotated[float, Measure("1", least=0.005, most=0.5)] | None = None
     """Wall friction times the ratio of radial to axial pressure, measured elsewhere."""
-    wall_friction_factor: Annotated[float, Measure("1", least=1.0, most=10.0)] = FRICTION_FACTOR
+    wall_friction_factor: Annotated[float, Measure("1", least=1.01, most=10.0)] = FRICTION_FACTOR
     """One standard deviation of it, as a factor."""
     lubricated: bool | None = None
     """None: what the names of the blend's components say."""
-    shear: Number | None = None
+    shear: Annotated[float, Measure("1", least=0.2, most=1.5)] | None = None
     """Strength in production over that in the lab at equal solid fraction."""
-    shear_spread: ShareOrZero | None = None
+    shear_spread: Spread | None = None
     """Standard deviation of its logarithm."""
     same_blend: bool | None = None
     """Whether the lab runs were pressed from the blend that production presses."""
     lab_blender: Blending | None = None
     production_blender: Blending | None = None
-    lot_strength: ShareOrZero | None = None
+    lot_strength: Spread | None = None
     """Standard deviation of the strength of batches at equal solid fraction."""
-    lot_pressure: ShareOrZero | None = None
+    lot_pressure: Spread | None = None
     """Standard deviation of the pressure that batches take."""
-    gauge_ratio: Number | None = None
+    gauge_ratio: Annotated[float, Measure("1", least=0.5, most=2.0)] | None = None
     """Force that the production gauge reads over that which the lab gauge reads of one load."""
-    gauge_ratio_accuracy: ShareOrZero | None = None
+    gauge_ratio_accuracy: Accuracy | None = None
     same_tester: bool = False
     """Whether one tester breaks the tablets of both sides."""
-    tester_accuracy: ShareOrZero | None = None
-    thickness_accuracy: Annotated[float, Measure("mm", zero=True, most=1.0)] | None = None
-    weight_accuracy: Annotated[float, Measure("mg", zero=True, most=100.0)] | None = None
-    density_accuracy: ShareOrZero | None = None
+    tester_accuracy: Accuracy | None = None
+    thickness_accuracy: Annotated[float, Measure("mm", least=0.0005, most=1.0)] | None = None
+    weight_accuracy: Annotated[float, Measure("mg", least=0.01, most=100.0)] | None = None
+    density_accuracy: Accuracy | None = None
 
     def has(self, term: TermName) -> bool:
         """Return whether a term counts."""

@@ -61,8 +61,9 @@ def show_budget(console: Console, budget: BudgetAnswer) -> None:
         console.print(experiments_listing(budget.experiments).rich())
     for each in ruled_out(budget.study):
         console.print(Text(f"not possible here, as the study states: {each}", style="dim"))
-    console.print()
-    console.print(Text(EXPLAINED, style="dim"))
+    if budget.rows:
+        console.print()
+        console.print(Text(EXPLAINED, style="dim"))
     console.print(caution(budget.caution))
 
 
@@ -103,6 +104,7 @@ NOTHING = {
 def terms_listing(budget: BudgetAnswer) -> Listing:
     """Return what every term is taken to be, and on what grounds."""
     told_once = {row.label: str(row.told) for row in budget.rows}
+    told_once |= {term.label: str(term.told) for term in budget.without}
     heads = words("term", "taken to be, and why")
     return Listing(heads, list(told_once.items()), "what each term rests on")
 
@@ -117,7 +119,7 @@ def experiments_listing(experiments: tuple[Experiment, ...]) -> Listing:
     """Return everything that could be measured next, the worthiest first."""
     rows = [
         (
-            each.told,
+            str(each.told),
             each.cost.told,
             *(_narrower(each, name) for name in ("strength", "solid fraction", "needed force")),
         )
@@ -142,7 +144,8 @@ def budget_form(budget: BudgetAnswer) -> dict[str, Any]:
         "figures": {name: quantity_form(each) for name, each in budget.figures.items()},
         "budget": budget_rows(budget),
         "experiments": [experiment_form(each) for each in budget.experiments],
-        "off": list(budget.off),
+        "off": [term.name for term in budget.without if term.grade == "off"],
+        "cancels": [term.name for term in budget.without if term.grade == "cancels"],
         "caution": budget.caution,
     }
 

@@ -55,18 +55,19 @@ def confidence_line(confidence: float) -> str:
     return f"each limit asked with {percent(confidence)} confidence"
 
 
+BANDS_OF = "the mean of the next production batch"
+
+
 def fit_line(fit: Fit | NoFit) -> Text:
     """Return the hardening forms and where the rate exponent is from."""
     if isinstance(fit, NoFit):
         return Text("powder: not available: " + "; ".join(fit.reasons))
     text = f"hardening form: {forms_text(fit)}; rate exponent {fit.rate.evidence}"
-    return Text(f"{text}{relaxation_text(fit)}\n{bands_told(fit)}", style="dim")
-
-
-def bands_told(fit: Fit) -> str:
-    """Return what the bands are bands of, and what the study leaves out of them."""
-    off = f"; left out, as the study asks: {', '.join(fit.plant.off)}" if fit.plant.off else ""
-    return f"bands and limits: the mean of the next production batch{off}"
+    told = Text(f"{text}{relaxation_text(fit)}\nbands and limits: {BANDS_OF}", style="dim")
+    if fit.plant.off:
+        left_out = f"; left out, as the study asks: {', '.join(fit.plant.off)}"
+        told.append(left_out, style="bold not dim")
+    return told
 
 
 def answer(label: str, value: str, reasons: tuple[Words, ...]) -> RenderableType:

@@ -67,3 +67,41 @@ def test_a_lower_punch_force_above_the_upper_one_ends_with_status_2(
     assert not ended.stdout
     assert "line 5, column lower punch force" in words(ended.stderr)
     assert "Traceback" not in ended.stderr
+
+
+def test_no_budget_is_told_of_runs_whose_units_are_in_doubt(marram: Path, command: Command) -> None:
+    """Breaking forces written in kgf under a heading in N: a strength that no tablet has."""
+    file = marram / "runs.csv"
+    lines = file.read_text(encoding="utf-8").splitlines()
+    head, *rows = [line for line in lines if not line.startswith("#")]
+    place = next(at for at, cell in enumerate(head.split(",")) if cell.startswith("breaking force"))
+    cells = [row.split(",") for row in rows]
+    for row in cells:
+        row[place] = f"{float(row[place]) * 9.80665:.1f}"
+    file.write_text("\n".join([head, *map(",".join, cells)]) + "\n", encoding="utf-8")
+    ended = command("budget", marram, *FEW)
+    assert ended.returncode == 2
+    assert "breaking force" in ended.stderr
+    assert not ended.stdout
+
+
+@pytest.mark.parametrize(
+    "line",
+    [
+        "lot_strength = 0.0",
+        "wall_friction_factor = 1.0",
+        "gauge_ratio = 3.0",
+        "shear = 0.1",
+        'thickness_accuracy = "0 mm"',
+        'weight_accuracy = "0 mg"',
+        "tester_accuracy = 0.0",
+        "curvature = 0.0",
+    ],
+)
+def test_a_term_that_would_count_for_nothing_or_for_more_than_sense_ends_with_status_2(
+    marram: Path, command: Command, line: str
+) -> None:
+    ended = command("translate", stating(marram, f"[transfer]\n{line}"), *FEW)
+    assert ended.returncode == 2
+    assert line.partition(" = ")[0] in ended.stderr
+    assert "allowed" in ended.stderr

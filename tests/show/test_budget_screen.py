@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from dataclasses import replace
 from functools import cache
 from pathlib import Path
@@ -111,3 +112,24 @@ def test_judge_does_not_lay_the_spread_of_batches_to_the_dwell() -> None:
     text = on_one_line(console.file.getvalue())  # type: ignore[attr-defined]
     assert "beyond the shortest dwell of this lab press" not in text
     assert budget().of("needed force")[0].term == "lot"
+
+
+def test_a_term_that_is_the_same_on_both_sides_or_left_out_is_told_with_its_reason() -> None:
+    """plover breaks all tablets with one tester: that term takes nothing, and why is told."""
+    found = budget()
+    assert [term.name for term in found.without if term.grade == "cancels"] == ["testers"]
+    reason = str(next(term.told for term in found.without if term.name == "testers"))
+    assert " ".join(reason.split()) in on_one_line(screen(found, 160))
+
+
+def test_lab_runs_are_told_by_tablets_and_force() -> None:
+    found = Analysis(read_study(EXAMPLES / "marram"), draws=300).budget()
+    told = next(str(each.told) for each in found.experiments if each.name == "lab_runs")
+    assert re.fullmatch(r"\d+ lab tablets at [\d.]+ kN, as scaleup judge tells", told)
+
+
+def test_lab_runs_that_a_site_cannot_make_are_told() -> None:
+    study = replace(plover(), experiments=Experiments(lab_runs=Cost(possible=False)))
+    able = Analysis(study, draws=300).budget()
+    assert "lab_runs" not in {each.name for each in able.experiments}
+    assert "not possible here, as the study states: lab runs" in on_one_line(screen(able, 160))

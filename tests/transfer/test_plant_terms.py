@@ -78,8 +78,6 @@ def strength(case: TransferCase) -> Array:
 def test_the_blend_and_the_feeder_are_measured(sheared: scaleup.Analysis) -> None:
     term = shear(sheared.case())
     assert term.grade == "measured"
-    assert term.weaker_when_slow
-    assert sheared.case().process.plant.weaker_when_slow
 
 
 def test_half_the_speed_is_twice_the_stay_and_weaker_at_one_solid_fraction(
@@ -135,7 +133,6 @@ def test_no_forced_feeder_takes_nothing_at_a_lower_speed() -> None:
     lab = replace(study.lab, reference=None)
     case = scaleup.Analysis(replace(study, lab=lab, transfer=TERMS), draws=DRAWS).case()
     term = shear(case)
-    assert not term.weaker_when_slow
     assert term.strength(22.5) == pytest.approx(term.strength(45.0), abs=1e-12)
     assert case.slower_is_stronger
 

@@ -26,6 +26,8 @@ class PlantRuns:
     """ln of the pressure that densifies over that which the production gauge reads."""
     log_strength: Array | None = None
     """ln of the strength over that of lab tablets at equal solid fraction."""
+    shear: Array = field(default_factory=lambda: np.zeros(1), repr=False)
+    """ln of what shear was believed to do to their strength, at the speed of these runs."""
 
 
 @short_repr
@@ -38,6 +40,8 @@ class PlantEvidence:
     """mg, of the lab result."""
     solid_fraction: float
     """Of the lab result."""
+    reference: str
+    """Name of the runs that are the lab result."""
     observations: tuple[Observation, ...] = field(default=(), repr=False)
     shear: ShearCurve | None = None
     lots: Lots = ONE_LOT

@@ -10,18 +10,20 @@ from scaleup.calibration.plant.scores import Scores
 from scaleup.calibration.plant.sides import BothSides
 from scaleup.calibration.plant.term import Grade, Term, cancelling, switched_off
 from scaleup.model.press import PressProfile
+from scaleup.model.transfer_terms import ACCURACY
 from scaleup.sentence import Sentence
 
 NAME, LABEL = "gauges", "force gauges"
 UNKNOWN = 0.025
 """Standard deviation of ln g where a profile states no accuracy (a judgement of this program)."""
-NORMAL_95 = 2.0
-"""Half-width that holds 95 % over the standard deviation, as certificates have it."""
+CHECKED = 0.005
+"""Standard deviation that two gauges or two testers keep once both have read one load (a judgement
+of this program)."""
 
 
 def spread_of(press: PressProfile) -> float:
     """Return the standard deviation of ln g of a press."""
-    return UNKNOWN if press.force_accuracy is None else press.force_accuracy / NORMAL_95
+    return UNKNOWN if press.force_accuracy is None else press.force_accuracy / ACCURACY
 
 
 def gauges(sides: BothSides, scores: Scores) -> Term:
@@ -57,7 +59,7 @@ def _source(press: PressProfile) -> str:
 
 def _compared(ratio: float, accuracy: float | None, scores: Scores) -> Term:
     """Return what two gauges that read one load leave open."""
-    spread = UNKNOWN / 5.0 if accuracy is None else accuracy / NORMAL_95
+    spread = CHECKED if accuracy is None else accuracy / ACCURACY
     both = -log(ratio) + spread * scores.of("gauges compared")
     told = Sentence(
         "on one load the production gauge reads {ratio:.3f} times what the lab's does "

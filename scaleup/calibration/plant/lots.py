@@ -88,8 +88,10 @@ def lot(sides: BothSides, lots: Lots, scores: Scores) -> Term:
         return switched_off(NAME, LABEL)
     strength = _spread(terms.lot_strength, LOT_STRENGTH, lots.strength, scores, "lot strength")
     pressure = _spread(terms.lot_pressure, LOT_PRESSURE, lots.pressure, scores, "lot pressure")
-    read = lots.strength is not None or lots.pressure is not None
-    stated = terms.lot_strength is not None and terms.lot_pressure is not None
+    known = (
+        terms.lot_strength is not None or lots.strength is not None,
+        terms.lot_pressure is not None or lots.pressure is not None,
+    )
     told = Sentence(
         "strength ±{strength:%} ({of_strength}), pressure ±{pressure:%} ({of_pressure}), "
         "one standard deviation",
@@ -101,7 +103,7 @@ def lot(sides: BothSides, lots: Lots, scores: Scores) -> Term:
     return Term(
         NAME,
         LABEL,
-        "measured" if stated or read else "borrowed",
+        "measured" if all(known) else "borrowed",
         told,
         log_pressure=pressure * scores.of("pressure of the batch"),
         log_strength=strength * scores.of("strength of the batch"),

@@ -20,8 +20,3 @@ def lubricated(study: Study) -> bool:
         return stated
     names = [part.name.lower() for part in study.blend.components]
     return not names or any(word in name for name in names for word in LUBRICANTS)
-
-
-def lubricant_known(study: Study) -> bool:
-    """Return whether the study says, by a key or by components, if there is a lubricant."""
-    return study.transfer.lubricated is not None or bool(study.blend.components)

@@ -52,11 +52,6 @@ class Plant:
             total = total + part
         return total
 
-    @property
-    def weaker_when_slow(self) -> bool:
-        """Return whether a slower turret shears the blend more, as far as it is known."""
-        return any(term.weaker_when_slow for term in self.terms)
-
     def chosen(self, which: Places) -> Plant:
         """Return the same with some of the draws."""
         return Plant(tuple(term.chosen(which) for term in self.terms))
@@ -104,7 +99,7 @@ def _terms(sides: BothSides, evidence: PlantEvidence) -> Iterator[Term]:
             runs.log_pressure,
             middle,
             spread,
-            _spread(batches.log_pressure),
+            float(np.std(batches.log_pressure)),
             runs.batches,
             scores.of("mean pressure of batches"),
         )
@@ -133,15 +128,17 @@ def _strength_shown(
     sides: BothSides,
     evidence: PlantEvidence,
 ) -> Term:
-    """Return the factor of strength of production runs, carried with the feeder's stay."""
+    """Return the factor of strength of production runs, carried with the feeder's stay.
+
+    What shear does there is set against what it did where the factor was seen.
+    """
     own = sides.production.speed
-    believed = of_shear.strength(own) + of_testers.strength(own)
-    middle, spread = middle_and_spread(believed)
-    if spread == 0.0:  # nothing was believed: the runs alone say it
+    middle, spread = middle_and_spread(runs.shear + of_testers.strength(own))
+    if not of_shear.counts:  # nothing was believed of shear: the runs alone say it
         spread = np.inf
     shown = np.zeros(1) if runs.log_strength is None else runs.log_strength
     by = next_batch(
-        shown, middle, spread, _spread(batches.strength(own)), runs.batches,
+        shown, middle, spread, float(np.std(batches.strength(own))), runs.batches,
         evidence.scores.of("mean strength of batches"),
     )  # fmt: skip
     factor: Array | AtSpeed = by
@@ -149,7 +146,7 @@ def _strength_shown(
         curve = of_shear.log_strength
 
         def at(speed: float, which: Places | None) -> Array:
-            whole = by + curve.of(speed, None) - curve.of(own, None)
+            whole = by + curve.of(speed, None) - runs.shear
             return whole if which is None else whole[which]
 
         factor = AtSpeed(at)
@@ -159,7 +156,6 @@ def _strength_shown(
         "measured" if same else "borrowed",
         _shown_by(runs, "strength"),
         log_strength=factor,
-        weaker_when_slow=of_shear.weaker_when_slow,
     )
 
 
@@ -175,7 +171,3 @@ def _shown_by(runs: PlantRuns, figure: str) -> Sentence:
 def middle_and_spread(values: Array) -> tuple[float, float]:
     """Return mean and standard deviation of draws."""
     return float(np.mean(values)), float(np.std(values))
-
-
-def _spread(values: Array) -> float:
-    return float(np.std(values))

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 
-from scaleup.calibration.plant.gauges import NORMAL_95
 from scaleup.calibration.plant.scores import Scores
 from scaleup.calibration.plant.sides import BothSides
-from scaleup.calibration.plant.term import Term, cancelling, switched_off
+from scaleup.calibration.plant.term import Grade, Term, cancelling, switched_off
 from scaleup.model.transfer_terms import (
+    ACCURACY,
     DENSITY_SPREAD,
     TESTER_SPREAD,
     THICKNESS_SPREAD,
@@ -28,21 +28,15 @@ def testers(sides: BothSides, scores: Scores) -> Term:
     if terms.same_tester:
         return cancelling(TESTERS, TESTERS_LABEL, "one tester")
     stated = terms.tester_accuracy
-    spread = TESTER_SPREAD if stated is None else stated / NORMAL_95
+    spread = TESTER_SPREAD if stated is None else stated / ACCURACY
     told = Sentence(
         "two testers, ±{spread:%} each (one standard deviation{source})",
         spread=spread,
         source="" if stated is None else ", as the study states",
     )
     both = spread * np.sqrt(2.0) * scores.of("testers")
-    grade = "assumed" if stated is None else "measured"
-    return Term(
-        TESTERS,
-        TESTERS_LABEL,
-        "assumed" if grade == "assumed" else "measured",
-        told,
-        log_strength=np.asarray(both),
-    )
+    grade: Grade = "assumed" if stated is None else "measured"
+    return Term(TESTERS, TESTERS_LABEL, grade, told, log_strength=np.asarray(both))
 
 
 def readings(sides: BothSides, scores: Scores) -> Term:
@@ -53,7 +47,7 @@ def readings(sides: BothSides, scores: Scores) -> Term:
     stated = (terms.thickness_accuracy, terms.weight_accuracy, terms.density_accuracy)
     usual = (THICKNESS_SPREAD, WEIGHT_SPREAD, DENSITY_SPREAD)
     thickness, weight, density = (
-        spread if accuracy is None else accuracy / NORMAL_95
+        spread if accuracy is None else accuracy / ACCURACY
         for accuracy, spread in zip(stated, usual, strict=True)
     )
     tip = sides.tip(sides.study.lab)
@@ -72,11 +66,5 @@ def readings(sides: BothSides, scores: Scores) -> Term:
         weight=Fact(weight, "mg"),
         density=density,
     )
-    grade = "measured" if all(each is not None for each in stated) else "assumed"
-    return Term(
-        READINGS,
-        READINGS_LABEL,
-        "measured" if grade == "measured" else "assumed",
-        told,
-        log_solid_fraction=np.asarray(off),
-    )
+    grade: Grade = "measured" if None not in stated else "assumed"
+    return Term(READINGS, READINGS_LABEL, grade, told, log_solid_fraction=np.asarray(off))

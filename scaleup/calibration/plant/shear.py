@@ -11,7 +11,7 @@ from scaleup.arrays import Array, Places
 from scaleup.calibration.plant.lubricant import lubricated
 from scaleup.calibration.plant.scores import Scores
 from scaleup.calibration.plant.sides import BothSides
-from scaleup.calibration.plant.term import AtSpeed, Term, cancelling, switched_off
+from scaleup.calibration.plant.term import AtSpeed, Grade, Term, cancelling, switched_off
 from scaleup.model.press import Feeder
 from scaleup.model.transfer_terms import SHEAR_MIDDLE, SHEAR_SPREAD, UNSHEARED_SPREAD
 from scaleup.powder.shear import strength_after_shear
@@ -41,10 +41,6 @@ class ShearCurve:
     reference: float
     """K in dm of the lab result."""
     runs: int
-
-    def chosen(self, which: Places) -> ShearCurve:
-        """Return some of the draws."""
-        return replace(self, loss=self.loss[which], rate=self.rate[which])
 
     def log_strength(self, shear: Array) -> Array:
         """Return ln of the strength at a K in dm over that of the lab result."""
@@ -122,15 +118,8 @@ def _followed(sides: BothSides, curve: ShearCurve, scores: Scores) -> Term:
         blender="production blender as stated" if blender_known else "production blender assumed",
         feeder=_of_feeder(feeder, feeder_known),
     )
-    measured = blender_known and feeder_known
-    return Term(
-        NAME,
-        LABEL,
-        "measured" if measured else "assumed",
-        told,
-        log_strength=AtSpeed(at),
-        weaker_when_slow=feeder is not None,
-    )
+    grade: Grade = "measured" if blender_known and feeder_known else "assumed"
+    return Term(NAME, LABEL, grade, told, log_strength=AtSpeed(at))
 
 
 def _of_feeder(feeder: Feeder | None, known: bool) -> str:

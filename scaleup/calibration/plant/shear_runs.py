@@ -11,6 +11,7 @@ from scaleup.arrays import Array
 from scaleup.calibration.observations import Observation
 from scaleup.calibration.plant.scores import Scores
 from scaleup.calibration.plant.shear import ShearCurve
+from scaleup.calibration.strength_curve import BELIEF, USUAL_SCATTER
 from scaleup.model.study import Study
 from scaleup.powder.shear import strength_after_shear
 
@@ -19,8 +20,6 @@ APART = 2.0
 LOSSES = np.linspace(0.0, 0.9, 37)
 RATES = np.geomspace(1e-4, 0.1, 46)
 """beta and gamma looked at, in 1/dm: evenly likely before the runs, gamma in its logarithm."""
-USUAL_SCATTER, BELIEF = 0.08, 3.0
-"""Usual scatter of ln(strength) and how many runs it is worth, as for the strength curve."""
 
 
 def shear_of_runs(study: Study, observations: Sequence[Observation]) -> Array | None:

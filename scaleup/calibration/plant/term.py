@@ -54,8 +54,6 @@ class Term:
     """ln of the strength in production over the lab's at equal solid fraction."""
     log_solid_fraction: Array = field(default_factory=_nothing)
     """ln of the true solid fraction over that which the lab's readings give."""
-    weaker_when_slow: bool = False
-    """Whether a slower turret makes weaker tablets of one solid fraction."""
 
     @property
     def counts(self) -> bool:

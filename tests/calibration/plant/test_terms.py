@@ -99,9 +99,9 @@ STATED: dict[str, tuple[dict[str, object], str, float]] = {
     "lot": ({"lot_strength": 0.04, "lot_pressure": 0.01}, "log_strength", 0.04),
     "testers": ({"tester_accuracy": 0.01}, "log_strength", 0.005 * sqrt(2.0)),
     "readings": (
-        {"thickness_accuracy": 0.0, "weight_accuracy": 0.0, "density_accuracy": 0.002},
+        {"thickness_accuracy": 0.0005, "weight_accuracy": 0.01, "density_accuracy": 0.02},
         "log_solid_fraction",
-        0.001,
+        0.01,
     ),
 }
 
@@ -126,8 +126,9 @@ def test_a_stated_wall_friction_takes_the_place_of_the_assumed_one(marram: Study
 
 def test_a_gauge_that_reads_high_densifies_less(marram: Study) -> None:
     """Force read 4 % above the lab's on one load: 4 % less of it is there."""
-    term = term_of(case_of(marram, gauge_ratio=1.04, gauge_ratio_accuracy=0.0), "gauges")
-    assert term.log_pressure == pytest.approx(-log(1.04), rel=1e-12)
+    term = term_of(case_of(marram, gauge_ratio=1.04, gauge_ratio_accuracy=0.0005), "gauges")
+    assert term.log_pressure == pytest.approx(-log(1.04), abs=0.0015)
+    assert float(np.median(term.log_pressure)) == pytest.approx(-log(1.04), abs=1e-4)
 
 
 def test_certificates_of_both_gauges_are_measured(marram: Study) -> None:
