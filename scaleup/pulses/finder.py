@@ -26,8 +26,9 @@ BOUNCE = 0.02
 """Two stretches above the level apart by less than this share of their length are one."""
 GAP = 3.0
 """A step of time this many times the usual one is a gap."""
-MARGIN = 0.15
-"""Idle samples kept on either side, as a share of the length of a compression."""
+MARGIN, FOOT = 0.13, 1.5
+"""Idle samples kept on either side, as a share of the length of a compression, and how many times
+the share of the peak that lies below the level is added."""
 LEAST_MARGIN = 24
 LONGEST = 30_000_000
 """Samples of one compression that are held at most."""
@@ -270,7 +271,7 @@ class Finder:
         if first.size and (is_open or (not last and size - stop[-1] < LEAST_MARGIN)):
             # Its idle samples, or a bounce that belongs to it, may come with the next piece.
             begin, next_joined = int(first[-1]), bool(joined[-1])
-            margin = 0 if next_joined else self._margin(int(stop[-1]) - begin)
+            margin = 0 if next_joined else int(self.margin(stop[-1:] - begin)[0])
             first, stop, joined = first[:-1], stop[:-1], joined[:-1]
             kept_from = max(begin - margin, int(stop[-1]) if stop.size else 0)
             self.begins_in_valley = next_joined
@@ -348,8 +349,13 @@ class Finder:
         if np.abs(followed - known[within]).max() > scatter:
             known[within] = followed
 
-    def _margin(self, length: int) -> int:
-        return max(int(MARGIN * length), LEAST_MARGIN)
+    def margin(self, length: Places) -> Places:
+        """Return how many idle samples are kept on either side of compressions of a length.
+
+        More where the level is high: the foot of a compression then lies further outside.
+        """
+        share = MARGIN + FOOT * self.level / max(self.largest, self.level, 1e-9)
+        return np.maximum((share * length).astype(np.intp), LEAST_MARGIN)
 
     def _broken(self, time: Array, first: Places, stop: Places) -> Flags:
         """Return which compressions have a gap within, found by their longest step."""
