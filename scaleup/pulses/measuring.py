@@ -331,6 +331,7 @@ def _dwell(block: Block, peaks: _Peaks, wanted: Wanted) -> tuple[Array, Array]:
     both = block.zero_error[told] / peaks.value[told]
     relative = np.expm1(np.minimum(alone / exponent, MOST_SCATTER)) + both
     error[told] = dwell[told] * relative + np.abs(halved - dwell[told]) / 3.0
+    dwell[error > dwell] = np.nan
     return dwell, error
 
 
