@@ -183,7 +183,7 @@ class Finder:
         first, stop, idle = self._to_idle(piece, zero, first, stop, joined)
         if begun_before:
             first, stop, joined = first[1:], stop[1:], joined[1:]
-            idle = idle[0][1:], idle[1][1:]
+            idle = tuple(each[1:] for each in idle)
             is_open = is_open and first.size > 0
         return self._whole(piece, idle, first, stop, joined, is_open=is_open, last=last)
 
@@ -227,8 +227,8 @@ class Finder:
 
     def _to_idle(
         self, piece: Piece, zero: Array, first: Places, stop: Places, joined: Flags
-    ) -> tuple[Places, Places, tuple[Array, Array]]:
-        """Return the ends moved out to idle time, and the zero before and after each.
+    ) -> tuple[Places, Places, tuple[Array, ...]]:
+        """Return the ends moved out to idle time, and the zero before, after and under each.
 
         In a row that runs together the running zero lies in the valleys; where the row begins and
         ends, the press is idle half a compression further out.
@@ -238,6 +238,8 @@ class Finder:
         block = self.scale.block
         reach = max(self.scale.longest // (2 * block), 2)
         lowest = minimum_filter1d(zero, 2 * reach + 1, mode="nearest")
+        ends = np.minimum(np.column_stack([first, stop]) // block, zero.size - 1)
+        under = zero[ends].min(axis=1)
         places = first // block - reach, (stop - 1) // block + reach
         before, after = (lowest[each.clip(0, zero.size - 1)] for each in places)
         self.lowest = min(self.lowest, float(before.min(initial=np.inf)), float(after.min(initial=np.inf)))
@@ -257,10 +259,10 @@ class Finder:
             idle = piece.force[back] <= (before[rows] + self.level)[:, None]
             limit = np.append(0, stop[:-1])[rows]
             first[rows] = np.where(idle.any(axis=1), np.maximum(first[rows] - idle.argmax(axis=1), limit), first[rows])
-        return first, stop, (before, after)
+        return first, stop, (before, after, under)
 
     def _whole(
-        self, piece: Piece, idle: tuple[Array, Array], first: Places, stop: Places, joined: Flags,
+        self, piece: Piece, idle: tuple[Array, ...], first: Places, stop: Places, joined: Flags,
         *, is_open: bool, last: bool,
     ) -> tuple[Stretches | None, int]:  # fmt: skip
         """Return the compressions that are whole, and from where the piece is to be kept."""
@@ -299,11 +301,11 @@ class Finder:
         return stretches, max(kept_from, int(stop[-1]))
 
     def _zeros(
-        self, piece: Piece, idle: tuple[Array, Array], first: Places, stop: Places, joined: Flags, meets: Flags
+        self, piece: Piece, idle: tuple[Array, ...], first: Places, stop: Places, joined: Flags, meets: Flags
     ) -> tuple[Array, Array]:
         """Return the zero under every compression from the idle times around, and its error."""
-        before, after = (each[: first.size] for each in idle)
-        under = np.minimum(before, after)
+        before, after = (each[: first.size] for each in idle[:2])
+        under = idle[2][: first.size]
         ends = np.concatenate([first[~joined], stop[~meets] - 1])
         order = np.argsort(ends, kind="stable")
         times = piece.time[ends[order]]
