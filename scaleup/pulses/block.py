@@ -142,7 +142,13 @@ class ZeroLine:
 
     @classmethod
     def of(
-        cls, raw: Array, ahead: Places, behind: Places, width: Places, found: Stretches, some: Places
+        cls,
+        raw: Array,
+        ahead: Places,
+        behind: Places,
+        width: Places,
+        found: Stretches,
+        some: Places,
     ) -> ZeroLine:
         """Return the zero from the outer halves of the idle samples; else that of the finder."""
         near_start = _mean(raw, np.zeros_like(ahead), ahead // 2)
@@ -154,7 +160,9 @@ class ZeroLine:
         count = np.maximum(np.minimum(ahead, behind) // 2, LEAST_IDLE)
         error = 2.0 * found.idle.noise / np.sqrt(count) + UNEVEN * np.abs(late - early)
         error = np.where(alone, found.zero_error[some], error)
-        return cls(early, late, error, 0.25 * ahead, width - 0.25 * behind)
+        begin: Array = 0.25 * ahead.astype(np.float64)
+        end: Array = width.astype(np.float64) - 0.25 * behind
+        return cls(early, late, error, begin, end)
 
     @property
     def middle(self) -> Array:

@@ -11,7 +11,8 @@ from scaleup.arrays import Array, Flags, Places
 from scaleup.errors import Fault, InputError
 from scaleup.io.logs import Log, Piece
 from scaleup.pulses.idle import Hum, Idle, hum_of, idle_of
-from scaleup.pulses.running_zero import JUMP, Scale, block_means, running_zero
+from scaleup.pulses.idle_times import IdleTimes, Row, Signal
+from scaleup.pulses.running_zero import Scale, block_means, running_zero
 from scaleup.pulses.valleys import humps_of, parted, valleys_between
 
 NOISES = 8.0
@@ -32,14 +33,6 @@ the share of the peak that lies below the level is added."""
 LEAST_MARGIN = 24
 LONGEST = 30_000_000
 """Samples of one compression that are held at most."""
-HIGHEST_ZERO = 0.2
-"""Share of the largest force above the lowest zero from which a quiet force is no zero but the floor
-between two compressions (a judgement of this program)."""
-VALLEYS = 9
-"""Valleys whose median is taken, and how far from idle time their height is seen."""
-UNSEEN_DRIFT = 0.01
-"""Share of the largest force by which a zero may be off that was seen on one side only (a judgement
-of this program)."""
 
 
 @dataclass(frozen=True)
@@ -84,18 +77,12 @@ class Finder:
     largest: float = 0.0
     zero: float = 0.0
     """Lowest zero in N of the piece that was looked at last."""
-    lowest: float = np.inf
-    """Lowest zero in N of the log so far."""
-    valley: float | None = None
-    """Height in N of the valleys of a row that runs together above the zero, where it was seen."""
     scale: Scale = field(default_factory=lambda: Scale(16, 256))
-    idle_seen: tuple[float, float] | None = None
-    """Time in s and zero in N of the last idle time; None if there was none yet."""
-    jumps: list[tuple[float, float]] = field(default_factory=list)
-    """Time in s and size in N of the jumps of the zero."""
+    idle_times: IdleTimes = field(default_factory=IdleTimes)
     hum: Hum | None = None
     ejection_zero: float = 0.0
     """Median of the ejection channel in the first piece, N."""
+    ejection_noise: float = 0.0
     gaps: int = 0
     first_gap: float = 0.0
     """When in s the first sample after a gap was taken."""
@@ -143,6 +130,7 @@ class Finder:
             if piece.ejection is not None:
                 known = piece.ejection[np.isfinite(piece.ejection)]
                 self.ejection_zero = float(np.median(known)) if known.size else 0.0
+                self.ejection_noise = idle_of(known).noise if known.size else 0.0
             self.ended = self.began
         self.advance(piece.read)
         if piece.longest_step > GAP * self.step:
@@ -178,14 +166,17 @@ class Finder:
         valley = valleys_between(piece.force, zero[stop[:-1] // block], self.level, first, stop)
         if valley.any():
             middle = (first[1:] + stop[:-1]) // 2
-            first[1:], stop[:-1] = np.where(valley, middle, first[1:]), np.where(valley, middle, stop[:-1])
+            first[1:], stop[:-1] = (
+                np.where(valley, middle, first[1:]),
+                np.where(valley, middle, stop[:-1]),
+            )
             joined[1:] |= valley
-        first, stop, idle = self._to_idle(piece, zero, first, stop, joined)
+        signal = Signal(piece.time, piece.force, zero, self.scale, self.level, self.largest)
+        row = self.idle_times.row(signal, first, stop, joined)
         if begun_before:
-            first, stop, joined = first[1:], stop[1:], joined[1:]
-            idle = tuple(each[1:] for each in idle)
-            is_open = is_open and first.size > 0
-        return self._whole(piece, idle, first, stop, joined, is_open=is_open, last=last)
+            row = row.without_first()
+            is_open = is_open and row.first.size > 0
+        return self._whole(signal, piece, row, is_open=is_open, last=last)
 
     def _above(self, piece: Piece) -> tuple[Array, Array]:
         """Return the force above its running zero and that zero, in N, shape (blocks,)."""
@@ -225,131 +216,42 @@ class Finder:
         begins[1:] = np.maximum(begins[1:], ends[:-1])
         return begins, np.maximum(ends, begins + 1)
 
-    def _to_idle(
-        self, piece: Piece, zero: Array, first: Places, stop: Places, joined: Flags
-    ) -> tuple[Places, Places, tuple[Array, ...]]:
-        """Return the ends moved out to idle time, and the zero before, after and under each.
-
-        In a row that runs together the running zero lies in the valleys; where the row begins and
-        ends, the press is idle half a compression further out.
-        """
-        from scipy.ndimage import minimum_filter1d  # noqa: PLC0415  few commands read logs
-
-        block = self.scale.block
-        reach = max(self.scale.longest // (2 * block), 2)
-        lowest = minimum_filter1d(zero, 2 * reach + 1, mode="nearest")
-        ends = np.minimum(np.column_stack([first, stop]) // block, zero.size - 1)
-        under = zero[ends].min(axis=1)
-        places = first // block - reach, (stop - 1) // block + reach
-        before, after = (lowest[each.clip(0, zero.size - 1)] for each in places)
-        self.lowest = min(self.lowest, float(before.min(initial=np.inf)), float(after.min(initial=np.inf)))
-        high = self.lowest + HIGHEST_ZERO * self.largest
-        joined[1:] |= (before[1:] > high) | (after[:-1] > high)
-        meets = np.append(joined[1:], False)
-        wide = np.arange(1, 2 * reach * block + 1)
-        rows = np.flatnonzero(~meets & (zero[(stop - 1) // block] - after > 0.25 * self.level))
-        if rows.size:
-            ahead = np.minimum(stop[rows, None] - 1 + wide, piece.time.size - 1)
-            idle = piece.force[ahead] <= (after[rows] + self.level)[:, None]
-            limit = np.append(first[1:], piece.time.size)[rows]
-            stop[rows] = np.where(idle.any(axis=1), np.minimum(stop[rows] + idle.argmax(axis=1), limit), stop[rows])
-        rows = np.flatnonzero(~joined & (zero[first // block] - before > 0.25 * self.level))
-        if rows.size:
-            back = np.maximum(first[rows, None] - wide, 0)
-            idle = piece.force[back] <= (before[rows] + self.level)[:, None]
-            limit = np.append(0, stop[:-1])[rows]
-            first[rows] = np.where(idle.any(axis=1), np.maximum(first[rows] - idle.argmax(axis=1), limit), first[rows])
-        return first, stop, (before, after, under)
-
     def _whole(
-        self, piece: Piece, idle: tuple[Array, ...], first: Places, stop: Places, joined: Flags,
-        *, is_open: bool, last: bool,
-    ) -> tuple[Stretches | None, int]:  # fmt: skip
+        self, signal: Signal, piece: Piece, row: Row, *, is_open: bool, last: bool
+    ) -> tuple[Stretches | None, int]:
         """Return the compressions that are whole, and from where the piece is to be kept."""
-        size, kept_from = piece.time.size, piece.time.size - min(LEAST_MARGIN * 4, piece.time.size)
-        after_valley = self.begins_in_valley
-        self.begins_in_valley = False
-        next_joined = False
-        if first.size and (is_open or (not last and size - stop[-1] < LEAST_MARGIN)):
+        size = piece.time.size
+        kept_from = size - min(LEAST_MARGIN * 4, size)
+        after_valley, self.begins_in_valley = self.begins_in_valley, False
+        if row.first.size and (is_open or (not last and size - row.stop[-1] < LEAST_MARGIN)):
             # Its idle samples, or a bounce that belongs to it, may come with the next piece.
-            begin, next_joined = int(first[-1]), bool(joined[-1])
-            margin = 0 if next_joined else int(self.margin(stop[-1:] - begin)[0])
-            first, stop, joined = first[:-1], stop[:-1], joined[:-1]
-            kept_from = max(begin - margin, int(stop[-1]) if stop.size else 0)
-            self.begins_in_valley = next_joined
-        if first.size == 0:
-            self.begins_in_valley = self.begins_in_valley or (after_valley and kept_from == 0)
+            begin, end = int(row.first[-1]), int(row.stop[-1])
+            self.begins_in_valley = bool(row.joined[-1])
+            row = row.without_last()
+            margin = 0 if self.begins_in_valley else int(self.margin(np.array([end - begin]))[0])
+            kept_from = max(begin - margin, int(row.stop[-1]) if row.stop.size else 0)
+        if row.first.size == 0:
+            self.begins_in_valley |= after_valley and kept_from == 0
             return None, kept_from
-        joined[0] |= after_valley
-        meets_next = np.append(joined[1:], next_joined)
-        known, error = self._zeros(piece, idle, first, stop, joined, meets_next)
+        row.joined[0] |= after_valley
+        zero, error = self.idle_times.zero(signal, row, self.noise)
+        first, stop = row.first, row.stop
         stretches = Stretches(
             piece,
             Idle(self.zero, self.noise, self.largest),
             first,
             stop,
-            before=np.where(joined, first, np.append(0, stop[:-1])),
-            after=np.where(meets_next, stop, np.append(first[1:], size)),
+            before=np.where(row.joined, first, np.append(0, stop[:-1])),
+            after=np.where(row.meets, stop, np.append(first[1:], size)),
             gap=self._broken(piece.time, first, stop),
-            joined=joined | meets_next,
-            zero=known,
+            joined=row.joined | row.meets,
+            zero=zero,
             zero_error=error,
             last_ejection=None
             if piece.ejection is None
             else float(piece.ejection[: first[0] + 1].max()),
         )
         return stretches, max(kept_from, int(stop[-1]))
-
-    def _zeros(
-        self, piece: Piece, idle: tuple[Array, ...], first: Places, stop: Places, joined: Flags, meets: Flags
-    ) -> tuple[Array, Array]:
-        """Return the zero under every compression from the idle times around, and its error."""
-        before, after = (each[: first.size] for each in idle[:2])
-        under = idle[2][: first.size]
-        ends = np.concatenate([first[~joined], stop[~meets] - 1])
-        order = np.argsort(ends, kind="stable")
-        times = piece.time[ends[order]]
-        values = np.concatenate([before[~joined], after[~meets]])[order]
-        if self.idle_seen is not None:
-            times, values = np.append(self.idle_seen[0], times), np.append(self.idle_seen[1], values)
-        if times.size == 0:
-            # The press was never idle yet: the zero of the log itself is all there is.
-            own = np.where(under >= -self.level, 0.0, np.nan)
-            return own, np.maximum(under, 0.0)
-        self.idle_seen = float(times[-1]), float(values[-1])
-        jump = np.flatnonzero(np.abs(np.diff(values)) > JUMP * self.largest)
-        self.jumps += [(float(times[at + 1]), float(values[at + 1] - values[at])) for at in jump]
-        moments = piece.time[(first + stop) // 2]
-        known = np.interp(moments, times, values)
-        unseen = (moments < times[0]) | (moments > times[-1])
-        error = np.where(unseen, UNSEEN_DRIFT * self.largest, 0.0)
-        within = joined & meets
-        if within.any():
-            self._follow_valleys(known, error, under, within)
-        return known, error
-
-    def _follow_valleys(self, known: Array, error: Array, under: Array, within: Flags) -> None:
-        """Set the zero within a row that runs together: its valleys drift as the zero does.
-
-        How high they are above it is seen near the ends of the row, where the press is idle.
-        """
-        from scipy.ndimage import median_filter  # noqa: PLC0415  few commands read logs
-
-        smooth = median_filter(under, VALLEYS, mode="nearest")
-        idle = np.flatnonzero(~within)
-        if idle.size:
-            place = np.arange(known.size)
-            after = np.searchsorted(idle, place).clip(0, idle.size - 1)
-            apart = np.minimum(np.abs(idle[after] - place), np.abs(place - idle[np.maximum(after - 1, 0)]))
-            near = within & (apart <= VALLEYS)
-            self.valley = float(np.median(smooth[near] - known[near]))
-        if self.valley is None:
-            return
-        scatter = 2.0 * float(np.std(under[within] - smooth[within])) + self.noise
-        followed = smooth[within] - self.valley
-        error[within] = scatter
-        if np.abs(followed - known[within]).max() > scatter:
-            known[within] = followed
 
     def margin(self, length: Places) -> Places:
         """Return how many idle samples are kept on either side of compressions of a length.

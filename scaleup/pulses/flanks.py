@@ -93,9 +93,7 @@ def _between(time: Array, force: Array, level: Array, after: Places) -> Array:
     return moment_between(time[rows, after - 1], time[rows, after], low, high, level)
 
 
-def _slope_and_bend(
-    time: Array, force: Array, after: Places, wide: Places
-) -> tuple[Array, Array]:
+def _slope_and_bend(time: Array, force: Array, after: Places, wide: Places) -> tuple[Array, Array]:
     """Return the slope at a sample, and the sag of a parabola between two samples there.
 
     The second difference over h steps is h² times that of one step, whose sag is an eighth of it.

@@ -13,7 +13,8 @@ from scaleup.errors import Fault, InputError
 from scaleup.io.logs import Log, open_log
 from scaleup.pulses.block import Shape
 from scaleup.pulses.finder import Finder
-from scaleup.pulses.measuring import Pulses, Wanted, measured
+from scaleup.pulses.measuring import Wanted, measured
+from scaleup.pulses.pulses_found import Pulses
 from scaleup.short_repr import short_repr
 
 POINTS = 400

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from scaleup.pulses.block import Block, Shape
 from scaleup.pulses.finder import Finder, Stretches
 from scaleup.pulses.flanks import WIDE, Crossings, falling, foot_of, rising
 from scaleup.pulses.pulse_figures import WELL_SAMPLED, area_of, hold_of, strokes_of
-from scaleup.short_repr import short_repr
+from scaleup.pulses.pulses_found import Pulses
 
 BATCH = 200_000
 """Samples measured at a time: they stay in the cache."""
@@ -28,12 +28,13 @@ CLIPPED_RUN = 5
 """Equal samples at the top of a noisy pulse that mean clipping."""
 SHAPES_KEPT = 24
 NEGLIGIBLE = 16.0
-"""Samples whose share of the effective dwell is below exp(-16) of the peak's are not counted."""
+"""What counts less than exp(-16) of the peak is left out of the effective dwell."""
 LEAST_MEETING = 0.03
-"""Share of the peak at which two compressions meet, from which the rise of the later is not told."""
-MOST_MEETING = 0.6
-"""Share of the peak from which the other one may reach under the peak, and nothing is told (a
-judgement of this program)."""
+"""Share of the peak at which two meet, from which no rise is told."""
+MOST_MEETING, REACHING = 0.8, 0.25
+"""Share of the peak from which nothing is told of two that meet; below, the other one may reach
+under the peak with this share of the peak, times the fourth power of the share at which they meet (a
+judgement of this program: 0.2 % where they meet at 30 %, as two bell curves do)."""
 JITTER, KINK = 0.1, 0.5
 """Part of the time between samples by which a crossing may be off; the larger where samples are so
 few that a kink may lie between two of them (a judgement of this program)."""
@@ -42,81 +43,6 @@ LONG = 0.5
 
 Dwell = Callable[[Array, Array], Array]
 """Effective dwell in s from times (samples, pulses) in s and shares of the peak."""
-
-
-@short_repr
-@dataclass(frozen=True)
-class Pulses:
-    """Figures of compressions, each of shape (compressions,); not-a-number is not available."""
-
-    start: Array
-    """s, on the log's own clock."""
-    moment: Array
-    """When the peak is reached, s."""
-    peak: Array
-    """N, above the zero around the pulse."""
-    size: Array
-    """The same where it cannot be told, as it stands, to sort compressions by."""
-    peak_error: Array
-    """N: noise, converter, zero, and what averaging may have lowered. This and every other error
-    is the half-width of a band that holds the truth nine times of ten, or more often."""
-    rise: Array
-    """From 10 to 90 % of the peak, s."""
-    rise_error: Array
-    above_90: Array
-    """Time above 90 % of the peak, s."""
-    above_90_error: Array
-    contact: Array
-    """s."""
-    contact_error: Array
-    area: Array
-    """Integral of force, N s."""
-    area_error: Array
-    dwell: Array
-    """Effective dwell at the rate exponent asked, s."""
-    dwell_error: Array
-    hold: Array
-    """s from the peak to the end of the hold."""
-    hold_error: Array
-    decay: Array
-    """Share of the peak by which the force falls meanwhile."""
-    decay_error: Array
-    strokes: Array
-    """Strokes it was pumped up in; 0 for one go."""
-    ejection: Array
-    """Highest ejection force until the next compression, N."""
-    in_die: Array
-    """Least distance of the tips, deflection allowed for, mm."""
-    zero: Array
-    """Zero under the pulse, N."""
-    samples_above_90: Array
-    clipped: Array
-    """1 where the top is cut off."""
-    gap: Array
-    """1 where samples are missing within."""
-    joined: Array
-    """1 where it runs into the one before or after."""
-    meeting: Array
-    """Share of the peak at which it does so; 0 where it does not."""
-    added: Array
-    """Share of the peak that was added because its top is round."""
-
-    @property
-    def count(self) -> int:
-        """Return the number of compressions."""
-        return int(self.peak.size)
-
-    @classmethod
-    def together(cls, parts: list[Pulses]) -> Pulses:
-        """Return the compressions of several stretches, in order of time."""
-        whole = {
-            each.name: np.concatenate([getattr(part, each.name) for part in parts])
-            if parts
-            else np.zeros(0)
-            for each in fields(cls)
-        }
-        order = np.argsort(whole["start"], kind="stable")
-        return cls(**{name: values[order] for name, values in whole.items()})
 
 
 @dataclass(frozen=True)
@@ -196,7 +122,7 @@ class _Peaks:
     """Raw samples above 90 %."""
 
     @classmethod
-    def of(cls, block: Block, hum: float, quantum: float) -> _Peaks:
+    def of(cls, block: Block, hum: float, quantum: float, meeting: Array) -> _Peaks:
         """Return the tops; hum in N may lift a peak and lower the zero around it."""
         time, force = block.time, block.force
         value = np.maximum(block.tops.peak, 1e-9)
@@ -212,7 +138,7 @@ class _Peaks:
         error = 3.0 * block.tops.error + hum + coarse + block.tops.added
         return cls(
             value=value,
-            error=error + block.zero_error + quantum,
+            error=error + block.zero_error + quantum + REACHING * meeting**4 * value,
             uneven=uneven,
             held=(force >= near_top[:, None]).argmax(axis=1),
             up=rising(time, force, 0.9 * value, wide),
@@ -222,16 +148,17 @@ class _Peaks:
         )
 
 
-def _figures(  # noqa: PLR0914  one for each figure
+def _figures(
     block: Block, stretches: Stretches, some: Places, finder: Finder, wanted: Wanted
 ) -> Pulses:
     time, force = block.time, block.force
     hum = 0.0 if finder.hum is None else 2.0 * finder.hum.amplitude
     quantum = quantum_of(stretches)
-    peaks = _Peaks.of(block, hum, quantum)
-    peak, samples = peaks.value, peaks.samples
     joined, gap = stretches.joined[some], stretches.gap[some]
-    meeting = np.where(joined, np.maximum(force[:, 0], _last(time, force)) / peak, 0.0)
+    outer = np.maximum(force[:, 0], _last(time, force)) / np.maximum(block.tops.peak, 1e-9)
+    meeting = np.where(joined, outer, 0.0)
+    peaks = _Peaks.of(block, hum, quantum, meeting)
+    peak, samples = peaks.value, peaks.samples
     base = peaks.uneven + block.zero_error + hum
     low = np.maximum(0.01 * peak, 4.0 * block.noise + quantum + hum)
     begin, begin_error = foot_of(time, force, low, peaks.wide, base)
@@ -244,6 +171,7 @@ def _figures(  # noqa: PLR0914  one for each figure
     known = ~noisy & ~clipped
     timed = known & (samples >= LEAST_ABOVE)
     dwell, dwell_error = _dwell(block, peaks, wanted)
+    in_die, in_die_error = _in_die(block, peaks, wanted.compliance)
     edges = peaks.up.error(0.9 * peaks.error + base), peaks.down.error(0.9 * peaks.error + base)
     few = samples < WELL_SAMPLED
     jitter = np.where(few, KINK, JITTER) * finder.step
@@ -269,7 +197,10 @@ def _figures(  # noqa: PLR0914  one for each figure
         contact=only(end - begin, ends),
         contact_error=only(begin_error + end_error + jitter, ends),
         area=only(area_of(time, force), known & ~joined),
-        area_error=only((block.zero_error + hum + 0.5 * quantum) * span + _area_error(block, peaks), known & ~joined),
+        area_error=only(
+            (block.zero_error + hum + 0.5 * quantum) * span + _area_error(block, peaks),
+            known & ~joined,
+        ),
         dwell=only(dwell, timed),
         dwell_error=only(dwell_error + dwell * jitter / np.maximum(above, finder.step), timed),
         hold=only(hold, held),
@@ -278,7 +209,9 @@ def _figures(  # noqa: PLR0914  one for each figure
         decay_error=only(at_end, held),
         strokes=_strokes(block, peak, end - begin),
         ejection=np.full(len(force), np.nan),
-        in_die=only(_in_die(block, wanted.compliance), ~noisy),
+        ejection_error=np.full(len(force), 3.0 * finder.ejection_noise),
+        in_die=only(in_die, ~noisy),
+        in_die_error=only(in_die_error, ~noisy),
         zero=block.zero,
         samples_above_90=samples.astype(np.float64),
         clipped=clipped.astype(np.float64),
@@ -292,7 +225,8 @@ def _figures(  # noqa: PLR0914  one for each figure
 def _last(time: Array, force: Array) -> Array:
     """Return the force of the last sample of every row."""
     last = (np.diff(time, axis=1) > 0.0).sum(axis=1)
-    return force[np.arange(len(force)), last]
+    result: Array = force[np.arange(len(force)), last]
+    return result
 
 
 def _area_error(block: Block, peaks: _Peaks) -> Array:
@@ -301,7 +235,11 @@ def _area_error(block: Block, peaks: _Peaks) -> Array:
     usual = step[:, : max(step.shape[1] // 2, 1)].max(axis=1)
     count = (step > 0.0).sum(axis=1)
     bend = np.maximum(peaks.up.bend, peaks.down.bend)
-    scatter: Array = 2.0 * block.noise * np.sqrt(count) * usual + bend * usual * count + 1e-5 * peaks.value * usual * count
+    scatter: Array = (
+        2.0 * block.noise * np.sqrt(count) * usual
+        + bend * usual * count
+        + 1e-5 * peaks.value * usual * count
+    )
     return scatter
 
 
@@ -314,7 +252,8 @@ def _dwell(block: Block, peaks: _Peaks, wanted: Wanted) -> tuple[Array, Array]:
     between samples leave open is a third of what every second sample alone would change.
     """
     exponent = wanted.exponent
-    scatter = block.noise / peaks.value  # of the logarithm of the force; 1/m times that of the power
+    # Of the logarithm of the force; 1/m times that of the power.
+    scatter = block.noise / peaks.value
     told = scatter < MOST_SCATTER * exponent
     dwell, error = np.full(peaks.value.size, np.nan), np.full(peaks.value.size, np.nan)
     if not told.any():
@@ -343,12 +282,14 @@ def _strokes(block: Block, peak: Array, contact: Array) -> Array:
     return strokes
 
 
-def _in_die(block: Block, compliance: float | None) -> Array:
-    """Return the least distance of the tips in mm, not-a-number where it is not known."""
+def _in_die(block: Block, peaks: _Peaks, compliance: float | None) -> tuple[Array, Array]:
+    """Return the least distance of the tips in mm and its error, not-a-number where not known."""
     if block.position is None or compliance is None:
-        return np.full(len(block.force), np.nan)
+        return np.full(len(block.force), np.nan), np.full(len(block.force), np.nan)
     least: Array = (block.position + compliance * block.force).min(axis=1)
-    return least
+    bends = np.abs(np.diff(block.position, n=2, axis=1))
+    scatter = np.quantile(bends, 0.9, axis=1) if bends.shape[1] else np.zeros(len(least))
+    return least, compliance * peaks.error + scatter
 
 
 def _clipped(block: Block, stretches: Stretches, range_: float | None) -> Flags:

@@ -8,7 +8,7 @@ from itertools import pairwise
 import numpy as np
 
 from scaleup.arrays import Array, Flags
-from scaleup.pulses.measuring import Pulses
+from scaleup.pulses.pulses_found import Pulses
 
 ALTERNATING = 0.8
 """Share of compressions that follow small on large, from which precompression is told apart."""

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scaleup.arrays import Array, Flags
+from scaleup.arrays import Array, Flags, Places
 
 WIDER = 2.0
 """The zero is looked for over this many times the longest compression."""
@@ -46,12 +46,13 @@ class Scale:
         return cls(int(np.clip(short // PER_PULSE, FINEST, COARSEST)), int(lengths.max()))
 
 
-def _lengths(above: Flags) -> Array:
+def _lengths(above: Flags) -> Places:
     """Return the lengths in samples of the stretches that are above, noise left out."""
     edges = np.flatnonzero(above[1:] != above[:-1]) + 1
     ends = np.concatenate([[0] if above[0] else [], edges, [above.size] if above[-1] else []])
     lengths = ends[1::2] - ends[::2]
-    return lengths[lengths >= SHORT * lengths.max()] if lengths.size else lengths
+    long: Places = lengths[lengths >= SHORT * lengths.max(initial=0)]
+    return long
 
 
 def block_means(values: Array, size: int) -> Array:
@@ -96,5 +97,7 @@ def _opened(values: Array, width: int) -> Array:
     padded = np.full(values.size, -np.inf)
     padded[: whole.size] = whole
     # The windows that hold a block begin with it or up to a width before it.
-    opened: Array = maximum_filter1d(padded, size, origin=(size - 1) // 2, mode="constant", cval=-np.inf)
+    opened: Array = maximum_filter1d(
+        padded, size, origin=(size - 1) // 2, mode="constant", cval=-np.inf
+    )
     return opened

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 
 from scaleup.arrays import Array, Flags, Places
@@ -65,7 +67,7 @@ def _in_a_row(heights: Array, owner: Places) -> Flags:
     """Return which humps are of a stretch whose humps are many and equal."""
     result = np.zeros(heights.size, dtype=bool)
     starts = np.concatenate([[0], np.flatnonzero(np.diff(owner)) + 1, [owner.size]])
-    for begin, end in zip(starts[:-1], starts[1:], strict=True):
+    for begin, end in pairwise(starts):
         some = heights[begin:end]
         if some.size >= LEAST_ROW:
             near = np.abs(some / np.median(some) - 1.0) < EQUAL
@@ -73,9 +75,7 @@ def _in_a_row(heights: Array, owner: Places) -> Flags:
     return result
 
 
-def valleys_between(
-    force: Array, zero: Array, level: float, first: Places, stop: Places
-) -> Flags:
+def valleys_between(force: Array, zero: Array, level: float, first: Places, stop: Places) -> Flags:
     """Return which gaps between neighbouring stretches are valleys, not idle time.
 
     Shape (stretches - 1,). `zero` is the running zero in N at the end of each stretch but the last.
