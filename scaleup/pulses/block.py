@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
-from scaleup.arrays import Array, Places
+from scaleup.arrays import Array, Flags, Places
 from scaleup.pulses.finder import Stretches
 from scaleup.pulses.pulse_figures import Tops, smoothed, tops_of
 from scaleup.short_repr import short_repr
@@ -16,9 +17,11 @@ NOISE_WANTED, TOP_NOISE = 1e-3, 3e-4
 TOP_PART, FLANK_PART = 8, 16
 """Averages are at most a quarter as long as the time above 90 %, 1/8 to either side, and an
 eighth of the steeper flank, so that neither peak nor flank is moved."""
-ENOUGH_ABOVE = 1000
-"""Samples above 90 % that are enough: neighbours are averaged where there are twice as many, which
-moves a round peak by less than 1e-5 of it."""
+ENOUGH_ABOVE = 150
+"""Samples above 90 % that are enough for times and areas: neighbours are averaged where there are
+twice as many. The peak is taken before."""
+TOP = 0.85
+"""Share of the highest sample above which the peak is looked for."""
 LEAST_IDLE = 4
 """Idle samples from which the zero on one side is told."""
 UNEVEN = 0.25
@@ -60,48 +63,67 @@ class Block:
     noise: float
     """Of a smoothed sample, N."""
     averaged: int
+    last: Places
+    """Place of the last sample of every row."""
 
     @classmethod
     def of(cls, stretches: Stretches, some: Places, ahead: Places, behind: Places) -> Block:
         """Return some compressions, with so many idle samples ahead of and behind each."""
         piece = stretches.piece
         begin, end = stretches.first[some] - ahead, stretches.stop[some] + behind
-        width = int((end - begin).max())
-        places = begin[:, None] + np.arange(width)[None, :]
-        inside = places < end[:, None]
-        places = np.minimum(places, (end - 1)[:, None])
-        raw = piece.force[places]
-        zero = ZeroLine.of(raw, ahead, behind, end - begin, stretches, some)
-        force = np.where(inside, raw - zero.under(width), 0.0)
-        top = raw.max(axis=1)
+        size = end - begin
+        raw, inside = _rows(piece.force, begin, size)
+        zero = ZeroLine.of(raw, ahead, behind, size, stretches, some)
+        force = np.where(inside, raw - zero.under(raw.shape[1]), 0.0)
+        top = np.where(inside, raw, -np.inf).max(axis=1)
         at_top = ((raw == top[:, None]) & inside).sum(axis=1)
-        time, position = piece.time[places], None
+        time = _rows(piece.time, begin, size)[0]
+        last = time[np.arange(len(raw)), size - 1]
+        time = np.where(inside, time, last[:, None])
+        position = None
         if piece.position is not None:
-            position = piece.position[places]
-        above = int(np.median((force > 0.9 * force.max(axis=1)[:, None]).sum(axis=1)))
+            position = _rows(piece.position, begin, size)[0]
+            position = np.where(inside, position, position[:, :1])
+        highest = force.max(axis=1)
+        above = int(np.median((force > 0.9 * highest[:, None]).sum(axis=1)))
+        noise, peak = stretches.idle.noise, float(np.median(highest))
+        near = np.flatnonzero((force >= TOP * highest[:, None]).any(axis=0))
+        around = slice(max(near[0] - 2, 0), near[-1] + 3)
+        tops = tops_of(
+            force[:, around], noise, min(_half(noise, peak, TOP_NOISE), above // TOP_PART)
+        )
         averaged = max(above // ENOUGH_ABOVE, 1)
         if averaged > 1:
             time, force = _averaged(time, averaged), _averaged(force, averaged)
             position = None if position is None else _averaged(position, averaged)
-        noise = stretches.idle.noise / float(np.sqrt(averaged))
-        peak, room = float(np.median(force.max(axis=1))), above // averaged // TOP_PART
-        tops = tops_of(force, noise, min(_half(noise, peak, TOP_NOISE), room))
+        noise /= float(np.sqrt(averaged))
         half = _half(noise, peak, NOISE_WANTED)
-        half = min(half, _shortest_flank(force) // FLANK_PART, room)
+        half = min(half, _shortest_flank(force) // FLANK_PART, above // averaged // TOP_PART)
         level = noise / float(np.sqrt(2 * half + 1))
         smooth = smoothed(force, half)
         position = None if position is None else smoothed(position, half)
         return cls(
-            time, smooth, tops, top, at_top, position, zero.middle, zero.error, level, averaged
-        )
+            time, smooth, tops, top, at_top, position, zero.middle, zero.error, level, averaged,
+            np.maximum(size // averaged - 1, 0),
+        )  # fmt: skip
 
     def shape(self, row: int) -> Shape:
         """Return one compression, thinned where it has many samples."""
-        last = int((np.diff(self.time[row]) > 0.0).sum()) + 1
+        last = int(self.last[row]) + 1
         step = max(last // SHAPE_POINTS, 1)
         position = None if self.position is None else self.position[row, :last:step].copy()
         time, force = self.time[row, :last:step].copy(), self.force[row, :last:step].copy()
         return Shape(time, force, position)
+
+
+def _rows(values: Array, begin: Places, size: Places) -> tuple[Array, Flags]:
+    """Return stretches of values as rows of equal length, and which samples are of the stretch."""
+    width = int(size.max())
+    inside = np.arange(width) < size[:, None]
+    if begin.max() + width <= values.size:
+        return sliding_window_view(values, width)[begin], inside
+    places = np.minimum(begin[:, None] + np.arange(width), values.size - 1)
+    return values[places], inside
 
 
 def _averaged(values: Array, count: int) -> Array:

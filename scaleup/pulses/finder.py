@@ -57,6 +57,8 @@ class Stretches:
     """Zero in N where no idle samples are beside it, not-a-number where none is known."""
     zero_error: Array
     """By how much in N that may be off."""
+    quantum: float
+    """Step of the converter in N."""
     last_ejection: float | None
     """Highest ejection force before the first compression, which belongs to the one before."""
 
@@ -247,6 +249,7 @@ class Finder:
             joined=row.joined | row.meets,
             zero=zero,
             zero_error=error,
+            quantum=_quantum(piece.force),
             last_ejection=None
             if piece.ejection is None
             else float(piece.ejection[: first[0] + 1].max()),
@@ -269,6 +272,13 @@ class Finder:
         places = np.searchsorted(wide, first - 1), np.searchsorted(wide, stop)
         broken: Flags = places[1] > places[0]
         return broken
+
+
+def _quantum(force: Array) -> float:
+    """Return the step of the converter in N, seen as the least difference of two samples."""
+    steps = np.abs(np.diff(force[:50_000]))
+    steps = steps[steps > 0.0]
+    return float(steps.min()) if steps.size else 0.0
 
 
 def _merged(first: Places, stop: Places, least: int) -> tuple[Places, Places]:

@@ -44,11 +44,11 @@ def rising(time: Array, force: Array, level: Array, wide: Places) -> Crossings:
     Noise makes the first sample above the level come early and the last below it late; the middle
     of the two crossings is told. Slopes are taken over `wide` samples to either side.
     """
-    above = force >= level[:, None]
-    size = force.shape[1]
+    top = force.argmax(axis=1)
+    size = int(max(top.max() + 1, 2))
+    above = force[:, :size] >= level[:, None]
     first = np.maximum(above.argmax(axis=1), 1)
-    columns = np.arange(size)[None, :]
-    below = ~above & (columns < force.argmax(axis=1)[:, None])
+    below = ~above & (np.arange(size) < top[:, None])
     last = size - below[:, ::-1].argmax(axis=1)
     last = np.where(below.any(axis=1), np.clip(last, 1, size - 1), first)
     moment = 0.5 * (_between(time, force, level, first) + _between(time, force, level, last))

@@ -27,14 +27,16 @@ MOST_EXPONENT = 600.0
 CLIPPED_RUN = 5
 """Equal samples at the top of a noisy pulse that mean clipping."""
 SHAPES_KEPT = 24
-NEGLIGIBLE = 16.0
-"""What counts less than exp(-16) of the peak is left out of the effective dwell."""
+NEGLIGIBLE = 12.0
+"""What counts less than exp(-12) of the peak is left out of the effective dwell."""
+CLOSE = 150
+"""Samples of a top from which straight lines between them leave nothing open."""
 LEAST_MEETING = 0.03
 """Share of the peak at which two meet, from which no rise is told."""
 MOST_MEETING, REACHING = 0.8, 0.25
 """Share of the peak from which nothing is told of two that meet; below, the other one may reach
-under the peak with this share of the peak, times the fourth power of the share at which they meet (a
-judgement of this program: 0.2 % where they meet at 30 %, as two bell curves do)."""
+under the peak with this share of the peak, times the fourth power of the share at which they meet
+(a judgement of this program: 0.2 % where they meet at 30 %, as two bell curves do)."""
 JITTER, KINK = 0.1, 0.5
 """Part of the time between samples by which a crossing may be off; the larger where samples are so
 few that a kink may lie between two of them (a judgement of this program)."""
@@ -153,9 +155,11 @@ def _figures(
 ) -> Pulses:
     time, force = block.time, block.force
     hum = 0.0 if finder.hum is None else 2.0 * finder.hum.amplitude
-    quantum = quantum_of(stretches)
+    quantum = stretches.quantum
     joined, gap = stretches.joined[some], stretches.gap[some]
-    outer = np.maximum(force[:, 0], _last(time, force)) / np.maximum(block.tops.peak, 1e-9)
+    outer = np.maximum(force[:, 0], force[np.arange(len(force)), block.last]) / np.maximum(
+        block.tops.peak, 1e-9
+    )
     meeting = np.where(joined, outer, 0.0)
     peaks = _Peaks.of(block, hum, quantum, meeting)
     peak, samples = peaks.value, peaks.samples
@@ -198,7 +202,8 @@ def _figures(
         contact_error=only(begin_error + end_error + jitter, ends),
         area=only(area_of(time, force), known & ~joined),
         area_error=only(
-            (block.zero_error + hum + 0.5 * quantum) * span + _area_error(block, peaks),
+            (block.zero_error + hum + 0.5 * quantum) * span
+            + _area_error(block, peaks, finder.step),
             known & ~joined,
         ),
         dwell=only(dwell, timed),
@@ -222,25 +227,12 @@ def _figures(
     )
 
 
-def _last(time: Array, force: Array) -> Array:
-    """Return the force of the last sample of every row."""
-    last = (np.diff(time, axis=1) > 0.0).sum(axis=1)
-    result: Array = force[np.arange(len(force)), last]
-    return result
-
-
-def _area_error(block: Block, peaks: _Peaks) -> Array:
+def _area_error(block: Block, peaks: _Peaks, step: float) -> Array:
     """Return by how much in N s the integral may be off by noise, and by straight lines."""
-    step = np.diff(block.time, axis=1)
-    usual = step[:, : max(step.shape[1] // 2, 1)].max(axis=1)
-    count = (step > 0.0).sum(axis=1)
-    bend = np.maximum(peaks.up.bend, peaks.down.bend)
-    scatter: Array = (
-        2.0 * block.noise * np.sqrt(count) * usual
-        + bend * usual * count
-        + 1e-5 * peaks.value * usual * count
-    )
-    return scatter
+    step, count = step * block.averaged, block.last + 1.0
+    lines = np.maximum(peaks.up.bend, peaks.down.bend) + 1e-5 * peaks.value
+    error: Array = (2.0 * block.noise * np.sqrt(count) + lines * count) * step
+    return error
 
 
 def _dwell(block: Block, peaks: _Peaks, wanted: Wanted) -> tuple[Array, Array]:
@@ -265,7 +257,9 @@ def _dwell(block: Block, peaks: _Peaks, wanted: Wanted) -> tuple[Array, Array]:
     time, share = block.time[told, some].T, share[:, some].T
     raised = np.exp(0.5 * (scatter[told] / exponent) ** 2)
     dwell[told] = wanted.dwell(time, share) / raised
-    halved = wanted.dwell(time[::2], share[::2]) / raised if len(time) > 2 else dwell[told]
+    halved = dwell[told]
+    if len(time) < CLOSE and len(time) > 2:
+        halved = wanted.dwell(time[::2], share[::2]) / raised
     alone = (peaks.error[told] - block.zero_error[told]) / peaks.value[told]
     both = block.zero_error[told] / peaks.value[told]
     relative = np.expm1(np.minimum(alone / exponent, MOST_SCATTER)) + both
@@ -305,15 +299,7 @@ def _clipped(block: Block, stretches: Stretches, range_: float | None) -> Flags:
     same: Flags = (block.at_top >= CLIPPED_RUN) & (idle.noise > 0.0)
     if not same.any():
         return same
-    quantum = quantum_of(stretches)
-    return same & (idle.noise > 0.5 * quantum)
-
-
-def quantum_of(stretches: Stretches) -> float:
-    """Return the step of the converter in N, seen as the least difference of two samples."""
-    steps = np.abs(np.diff(stretches.piece.force[:50_000]))
-    steps = steps[steps > 0.0]
-    return float(steps.min()) if steps.size else 0.0
+    return same & (idle.noise > 0.5 * stretches.quantum)
 
 
 def _ejections(stretches: Stretches, ejection: Array) -> Array:
