@@ -12,6 +12,7 @@ from scaleup.errors import Fault, InputError
 from scaleup.io.logs import Log, Piece
 from scaleup.pulses.idle import Hum, Idle, hum_of, idle_of
 from scaleup.pulses.idle_times import IdleTimes, Row, Signal
+from scaleup.pulses.read_ahead import read_ahead
 from scaleup.pulses.running_zero import Scale, block_means, running_zero
 from scaleup.pulses.valleys import humps_of, parted, valleys_between
 
@@ -102,7 +103,7 @@ class Finder:
             If the log is at fault, or its force stays above zero for longer than is held.
         """
         carry: Piece | None = None
-        for fresh, last in _with_last(self.log.pieces()):
+        for fresh, last in _with_last(read_ahead(self.log.pieces())):
             self._look(fresh)
             piece = fresh if carry is None else _joined(carry, fresh)
             whole, keep = self._found(piece, last=last)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scaleup.arrays import Array, Places, moment_between
+from scaleup.arrays import Array, Flags, Places, moment_between
 
 WIDE = 16
 """Slopes are taken over this part of the samples above 90 %, and one at least."""
@@ -38,48 +38,68 @@ class Crossings:
         return result
 
 
-def rising(time: Array, force: Array, level: Array, wide: Places) -> Crossings:
-    """Return where every row rises to a level in N; linear between samples.
+@dataclass(frozen=True)
+class Flank:
+    """The way of rows up to their highest sample, forward or backward in time."""
 
-    Noise makes the first sample above the level come early and the last below it late; the middle
-    of the two crossings is told. Slopes are taken over `wide` samples to either side.
-    """
-    top = force.argmax(axis=1)
-    size = int(max(top.max() + 1, 2))
-    above = force[:, :size] >= level[:, None]
-    first = np.maximum(above.argmax(axis=1), 1)
-    below = ~above & (np.arange(size) < top[:, None])
-    last = size - below[:, ::-1].argmax(axis=1)
-    last = np.where(below.any(axis=1), np.clip(last, 1, size - 1), first)
-    moment = 0.5 * (_between(time, force, level, first) + _between(time, force, level, last))
-    return Crossings(moment, *_slope_and_bend(time, force, (first + last) // 2, wide))
+    time: Array
+    """s, shape (pulses, samples)."""
+    force: Array
+    """N."""
+    before_top: Flags
+    """Whether a sample comes before the highest of its row."""
+    wide: Places
+    """Samples to either side over which slopes are taken, shape (pulses,)."""
 
+    @classmethod
+    def up(cls, time: Array, force: Array, wide: Places | None = None) -> Flank:
+        """Return the rise of every row."""
+        top = force.argmax(axis=1)
+        size = min(int(max(top.max() + 2, 2)), force.shape[1])
+        wide = np.ones(len(force), dtype=np.intp) if wide is None else wide
+        return cls(time[:, :size], force[:, :size], np.arange(size) < top[:, None], wide)
 
-def falling(time: Array, force: Array, level: Array, wide: Places) -> Crossings:
-    """Return where every row falls to a level in N, as `rising` read backward."""
-    back = rising(-time[:, ::-1], force[:, ::-1], level, wide)
-    return Crossings(-back.moment, back.slope, back.bend)
+    @classmethod
+    def down(cls, time: Array, force: Array, wide: Places | None = None) -> Flank:
+        """Return the fall of every row, read backward: its times are negative."""
+        return cls.up(-time[:, ::-1], force[:, ::-1], wide)
+
+    def at(self, level: Array) -> Crossings:
+        """Return where every row comes to a level in N; linear between samples.
+
+        Noise makes the first sample above the level come early and the last below it late; the
+        middle of the two crossings is told.
+        """
+        size = self.force.shape[1]
+        above = self.force >= level[:, None]
+        first = np.maximum(above.argmax(axis=1), 1)
+        below = ~above & self.before_top
+        last = size - below[:, ::-1].argmax(axis=1)
+        last = np.where(below.any(axis=1), np.clip(last, 1, size - 1), first)
+        early, late = (_between(self.time, self.force, level, each) for each in (first, last))
+        after = (first + last) // 2
+        return Crossings(
+            0.5 * (early + late), *_slope_and_bend(self.time, self.force, after, self.wide)
+        )
 
 
 def rises_to(time: Array, force: Array, level: Array) -> Array:
     """Return when every row rises to a level in N, in s."""
-    return rising(time, force, level, np.ones(len(force), dtype=np.intp)).moment
+    return Flank.up(time, force).at(level).moment
 
 
 def falls_to(time: Array, force: Array, level: Array) -> Array:
     """Return when every row falls to a level in N, in s."""
-    return falling(time, force, level, np.ones(len(force), dtype=np.intp)).moment
+    return -Flank.down(time, force).at(level).moment
 
 
-def foot_of(
-    time: Array, force: Array, low: Array, wide: Places, level_error: Array
-) -> tuple[Array, Array]:
+def foot_of(flank: Flank, low: Array, level_error: Array) -> tuple[Array, Array]:
     """Return when the force of every row leaves zero, in s, and by how much that may be off.
 
     A foot that grows with a power of time has, at a low level, twice and four times that, steps of
     time in a constant ratio; continued to no force they add up to ``step/(ratio - 1)``.
     """
-    one, two, four = (rising(time, force, share * low, wide) for share in (1.0, 2.0, 4.0))
+    one, two, four = (flank.at(share * low) for share in (1.0, 2.0, 4.0))
     first, second = two.moment - one.moment, four.moment - two.moment
     ratio = np.clip(second / np.maximum(first, 1e-12), *RATIOS)
     below = np.maximum(first, 0.0) / (ratio - 1.0)

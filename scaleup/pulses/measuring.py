@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,12 +11,14 @@ import numpy as np
 from scaleup.arrays import Array, Flags, Places
 from scaleup.pulses.block import Block, Shape
 from scaleup.pulses.finder import Finder, Stretches
-from scaleup.pulses.flanks import WIDE, Crossings, falling, foot_of, rising
+from scaleup.pulses.flanks import WIDE, Crossings, Flank, foot_of
 from scaleup.pulses.pulse_figures import WELL_SAMPLED, area_of, hold_of, strokes_of
 from scaleup.pulses.pulses_found import Pulses
 
 BATCH = 200_000
 """Samples measured at a time: they stay in the cache."""
+WORKERS = 2
+"""Batches worked on at once."""
 LEAST_ABOVE = 5
 """Samples above 90 % below which no time above 90 % and no dwell are told."""
 TOO_NOISY = 0.02
@@ -86,15 +89,22 @@ def _measured(
     behind = np.minimum(margin, (stretches.after - stop) // 2)
     width = stop - first + ahead + behind
     group = np.floor(2.0 * np.log2(width)).astype(np.intp)
-    parts = []
+    batches = []
     for size in np.unique(group):
         members = np.flatnonzero(group == size)
         step = max(BATCH // int(width[members].max()), 1)
-        for begin in range(0, members.size, step):
-            some = members[begin : begin + step]
-            block = Block.of(stretches, some, ahead[some], behind[some])
-            parts.append(_figures(block, stretches, some, finder, wanted))
-            shapes += [block.shape(row) for row, each in enumerate(some) if each in kept]
+        batches += [members[begin : begin + step] for begin in range(0, members.size, step)]
+
+    def work(some: Places) -> tuple[Pulses, list[Shape]]:
+        block = Block.of(stretches, some, ahead[some], behind[some])
+        shown = [block.shape(row) for row, each in enumerate(some) if each in kept]
+        return _figures(block, stretches, some, finder, wanted), shown
+
+    # Array work leaves the interpreter's lock, so that threads share it.
+    with ThreadPoolExecutor(WORKERS) as pool:
+        done = list(pool.map(work, batches))
+    parts = [pulses for pulses, _ in done]
+    shapes += [shape for _, some in done for shape in some]
     whole = Pulses.together(parts)
     if stretches.piece.ejection is not None:
         whole.ejection[:] = _ejections(stretches, stretches.piece.ejection) - finder.ejection_zero
@@ -114,12 +124,12 @@ class _Peaks:
     """N, by which samples may be off each for itself: noise, or steps of the converter."""
     held: Places
     """Sample where the force first is as high as its noise lets it be told from the peak."""
+    rise: Flank
+    fall: Flank
     up: Crossings
     """Where the force rises to 90 %."""
     down: Crossings
-    """Where it falls to 90 %."""
-    wide: Places
-    """Samples over which slopes are taken."""
+    """Where it falls to 90 %, its time negative."""
     samples: Array
     """Raw samples above 90 %."""
 
@@ -132,6 +142,7 @@ class _Peaks:
         above = (force >= 0.9 * value[:, None]).sum(axis=1)
         samples = block.averaged * above
         wide = np.maximum(above // WIDE, 1)
+        rise, fall = Flank.up(time, force, wide), Flank.down(time, force, wide)
         rows, top = np.arange(value.size), np.clip(force.argmax(axis=1), 1, force.shape[1] - 2)
         beside = np.maximum(force[rows, top - 1], force[rows, top + 1])
         step = np.maximum(force[rows, top] - beside, 0.0)
@@ -143,9 +154,10 @@ class _Peaks:
             error=error + block.zero_error + quantum + REACHING * meeting**4 * value,
             uneven=uneven,
             held=(force >= near_top[:, None]).argmax(axis=1),
-            up=rising(time, force, 0.9 * value, wide),
-            down=falling(time, force, 0.9 * value, wide),
-            wide=wide,
+            rise=rise,
+            fall=fall,
+            up=rise.at(0.9 * value),
+            down=fall.at(0.9 * value),
             samples=samples,
         )
 
@@ -165,10 +177,9 @@ def _figures(
     peak, samples = peaks.value, peaks.samples
     base = peaks.uneven + block.zero_error + hum
     low = np.maximum(0.01 * peak, 4.0 * block.noise + quantum + hum)
-    begin, begin_error = foot_of(time, force, low, peaks.wide, base)
-    back, end_error = foot_of(-time[:, ::-1], force[:, ::-1], low, peaks.wide, base)
-    end = -back
-    tenth = rising(time, force, 0.1 * peak, peaks.wide)
+    begin, begin_error = foot_of(peaks.rise, low, base)
+    back, end_error = foot_of(peaks.fall, low, base)
+    end, tenth = -back, peaks.rise.at(0.1 * peak)
     hold, decay = hold_of(time, force, peak, peaks.held)
     clipped = _clipped(block, stretches, wanted.range)
     noisy = (block.noise > TOO_NOISY * peak) | np.isnan(block.zero) | (meeting > MOST_MEETING)
@@ -179,7 +190,7 @@ def _figures(
     edges = peaks.up.error(0.9 * peaks.error + base), peaks.down.error(0.9 * peaks.error + base)
     few = samples < WELL_SAMPLED
     jitter = np.where(few, KINK, JITTER) * finder.step
-    above, span = peaks.down.moment - peaks.up.moment, np.maximum(end - begin, 0.0)
+    above, span = -peaks.down.moment - peaks.up.moment, np.maximum(end - begin, 0.0)
 
     def only(values: Array, where: Flags) -> Array:
         return np.where(where & ~gap, values, np.nan)
