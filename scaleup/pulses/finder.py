@@ -159,11 +159,11 @@ class Finder:
         first, stop, is_open = self._edges(above)
         begun_before = above[0] > self.level and bool(piece.force[0] - zero[0] > self.level)
         self.begins_loaded |= begun_before and piece.time[0] == self.began
-        humps, heights = humps_of(above, CLEAR * self.level, self.scale.longest // block + 1)
-        clear = np.isin(np.arange(first.size), np.searchsorted(first, humps, side="right") - 1)
+        clear = _tops(above, first, stop) > CLEAR * self.level
         clear[:1] |= begun_before
         clear[-1:] |= is_open
         first, stop = first[clear], stop[clear]
+        humps, heights = humps_of(above, CLEAR * self.level, self.scale.longest // block + 1)
         first, stop, joined = parted(above, first, stop, humps, heights)
         first, stop = self._refined(piece, zero, first, stop)
         valley = valleys_between(piece.force, zero[stop[:-1] // block], self.level, first, stop)
@@ -184,7 +184,7 @@ class Finder:
     def _above(self, piece: Piece) -> tuple[Array, Array]:
         """Return the force above its running zero and that zero, in N, shape (blocks,)."""
         means = block_means(piece.force, self.scale.block)
-        zero = running_zero(means, self.scale, self.largest)
+        zero = running_zero(means, self.scale, self.largest, self.level)
         return means - zero, zero
 
     def _edges(self, above: Array) -> tuple[Places, Places, bool]:
@@ -273,6 +273,15 @@ class Finder:
         places = np.searchsorted(wide, first - 1), np.searchsorted(wide, stop)
         broken: Flags = places[1] > places[0]
         return broken
+
+
+def _tops(values: Array, first: Places, stop: Places) -> Array:
+    """Return the highest value of every stretch."""
+    if first.size == 0:
+        return np.zeros(0)
+    bounds = np.column_stack([first, np.minimum(stop, values.size - 1)]).ravel()
+    highest: Array = np.maximum.reduceat(values, bounds)[::2]
+    return np.maximum(highest, values[first])
 
 
 def _quantum(force: Array) -> float:

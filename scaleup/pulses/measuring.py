@@ -169,10 +169,10 @@ def _figures(
     hum = 0.0 if finder.hum is None else 2.0 * finder.hum.amplitude
     quantum = stretches.quantum
     joined, gap = stretches.joined[some], stretches.gap[some]
-    outer = np.maximum(force[:, 0], force[np.arange(len(force)), block.last]) / np.maximum(
-        block.tops.peak, 1e-9
-    )
-    meeting = np.where(joined, outer, 0.0)
+    meeting = np.zeros(joined.size)
+    if joined.any():
+        outer = _lower_sides(block) / np.maximum(block.tops.peak, 1e-9)
+        meeting = np.where(joined, outer, 0.0)
     peaks = _Peaks.of(block, hum, quantum, meeting)
     peak, samples = peaks.value, peaks.samples
     base = peaks.uneven + block.zero_error + hum
@@ -236,6 +236,16 @@ def _figures(
         meeting=meeting,
         added=block.tops.added / peak,
     )
+
+
+def _lower_sides(block: Block) -> Array:
+    """Return the lowest force in N before or after the top of every row, the higher of the two."""
+    columns = np.arange(block.force.shape[1])
+    top = block.force.argmax(axis=1)[:, None]
+    before = np.where(columns <= top, block.force, np.inf).min(axis=1)
+    after = np.where((columns >= top) & (columns <= block.last[:, None]), block.force, np.inf)
+    result: Array = np.maximum(before, after.min(axis=1))
+    return result
 
 
 def _area_error(block: Block, peaks: _Peaks, step: float) -> Array:

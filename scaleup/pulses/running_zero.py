@@ -11,8 +11,14 @@ from scaleup.arrays import Array, Flags, Places
 WIDER = 2.0
 """The zero is looked for over this many times the longest compression."""
 JUMP = 0.02
-"""A zero that moves by more than this share of the largest force within a quarter of that time has
-taken a compression for a zero (a judgement of this program)."""
+"""Share of the largest force by which a zero moves at once if it was set anew (a judgement of this
+program)."""
+WIDEST = 0.9
+"""Part of a piece that the widest window has."""
+CLEARLY = 1.5
+"""A plateau is at least this many times as high as a jump."""
+STEEP = 0.25
+"""Part of a plateau that its ends take at most; drift takes more (a judgement of this program)."""
 FINEST, COARSEST, PER_PULSE = 1, 32, 32
 """Samples of a block, and how many blocks the time above 30 % of a short compression has."""
 GROSS = (0.3, 0.6, 0.85)
@@ -64,27 +70,43 @@ def block_means(values: Array, size: int) -> Array:
     return np.append(means, values[count * size :].mean())
 
 
-def running_zero(means: Array, scale: Scale, largest: float) -> Array:
+def running_zero(means: Array, scale: Scale, largest: float, level: float) -> Array:
     """Return the zero in N under every block.
 
     It is the highest of the lowest values of all windows that hold the block (an opening): on a
     slope that is the slope itself, and a compression shorter than the window leaves no trace. A
-    window that fits into a compression would take its force for a zero, which then jumps: it is
-    doubled until none does. What jumps at any width is a zero that was set anew.
+    weak compression longer than the window would pass for a zero: wider windows find it, as a
+    plateau with steep ends and no compression on it.
     """
     width = max(int(WIDER * scale.longest / scale.block), 8)
-    zero = followed = _opened(means, width)
-    while _jumps(zero, width, largest):
-        width *= 2
-        if width > means.size // 2:
-            return followed
-        zero = _opened(means, width)
+    zero = _opened(means, width)
+    if np.ptp(zero) < JUMP * largest:
+        return zero
+    quiet = means - zero < level
+    while (width := 2 * width) < WIDEST * means.size:
+        wider = _opened(means, width)
+        for some in _plateaus(zero - wider, JUMP * largest):
+            if quiet[some].all():
+                zero[some] = wider[some]
     return zero
 
 
-def _jumps(zero: Array, width: int, largest: float) -> bool:
-    apart = max(min(width // 4, zero.size - 1), 1)
-    return bool((np.abs(zero[apart:] - zero[:-apart]) > JUMP * largest).any())
+def _plateaus(height: Array, least: float) -> list[slice]:
+    """Return where a height in N stands above a least one and ends steeply on both sides."""
+    raised = height > least
+    edges = np.flatnonzero(raised[1:] != raised[:-1]) + 1
+    if raised[0]:
+        edges = edges[1:]
+    found = []
+    for begin, end in zip(edges[::2], edges[1::2], strict=False):
+        part = height[begin:end]
+        high = np.flatnonzero(part > 0.9 * part.max())
+        clear = part.max() > CLEARLY * least
+        if clear and high[0] + part.size - 1 - high[-1] < STEEP * part.size:
+            low = np.flatnonzero(height <= 0.1 * least)
+            before, after = low[low < begin], low[low >= end]
+            found.append(slice(int(before[-1:].sum()), int(after[0] if after.size else end)))
+    return found
 
 
 def _opened(values: Array, width: int) -> Array:
