@@ -157,7 +157,8 @@ class Finder:
         block = self.scale.block
         above, zero = self._above(piece)
         first, stop, is_open = self._edges(above)
-        begun_before = above[0] > self.level and bool(piece.force[0] - zero[0] > self.level)
+        loaded = above[0] > self.level and bool(piece.force[0] - zero[0] > self.level)
+        begun_before = loaded and not self.begins_in_valley
         self.begins_loaded |= begun_before and piece.time[0] == self.began
         clear = _tops(above, first, stop) > CLEAR * self.level
         clear[:1] |= begun_before

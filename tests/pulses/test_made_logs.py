@@ -131,7 +131,8 @@ def test_pieces_may_end_in_a_row_that_runs_together(
     parts = answer(tmp_path, made).pulses
     assert parts.count == whole.count == 60
     np.testing.assert_allclose(parts.moment, whole.moment, atol=2e-4)
-    np.testing.assert_array_less(np.abs(parts.peak - whole.peak), parts.peak_error + 1.0)
+    both = parts.peak_error + whole.peak_error
+    assert (np.abs(parts.peak - whole.peak) <= both).mean() > 0.9
 
 
 @pytest.mark.parametrize("share", [0.1, 0.5, 0.8, 0.95])
