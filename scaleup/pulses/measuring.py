@@ -63,6 +63,8 @@ class Wanted:
     """N at which the gauge ends."""
     first_shape: int = 0
     """Compression, counted from 0, from which on samples are kept."""
+    shapes: int = SHAPES_KEPT
+    """Compressions whose samples are kept."""
 
 
 def measured(finder: Finder, wanted: Wanted) -> tuple[Pulses, list[Shape]]:
@@ -71,7 +73,8 @@ def measured(finder: Finder, wanted: Wanted) -> tuple[Pulses, list[Shape]]:
     shapes: list[Shape] = []
     for stretches in finder.stretches():
         so_far = sum(part.count for part in parts)
-        kept = range(wanted.first_shape - so_far, wanted.first_shape - so_far + SHAPES_KEPT)
+        begin = wanted.first_shape - so_far
+        kept = range(begin, begin + wanted.shapes)
         pulses = _measured(stretches, finder, wanted, kept, shapes)
         if parts and stretches.last_ejection is not None:
             last = parts[-1].ejection
