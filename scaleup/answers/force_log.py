@@ -117,7 +117,7 @@ def _ejections(pulses: Pulses, pattern: Pattern) -> Array:
 
 
 def _findings(finder: Finder, pulses: Pulses, pattern: Pattern) -> list[str]:
-    told = [*finder.log.left_out.texts()]
+    told = [*finder.log.left_out.texts(), *finder.log.told]
     if finder.log.unused:
         told.append(f"columns not used: {', '.join(finder.log.unused)}")
     if pulses.count == 0:
