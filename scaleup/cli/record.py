@@ -49,6 +49,7 @@ def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     slug: Annotated[
         str | None, typer.Option(help='Thickness of a steel slug, as in "8 mm"; with --stiffness.')
     ] = None,
+    slug_diameter: Annotated[str | None, typer.Option(help='Its diameter, as in "10 mm".')] = None,
     column: Annotated[
         list[str] | None,
         typer.Option(
@@ -63,7 +64,6 @@ def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     scale: Annotated[
         str | None, typer.Option(help='Force for each volt of a log in V, as in "4 kN/V".')
     ] = None,
-    slug_diameter: Annotated[str | None, typer.Option(help='Its diameter, as in "10 mm".')] = None,
     plot: Annotated[
         Path | None, typer.Option(help="Also draw the compressions to this .svg or .png file.")
     ] = None,

@@ -140,8 +140,9 @@ def test_numbers_that_could_be_either_are_refused_or_told(tmp_path: Path) -> Non
     with pytest.raises(InputError) as caught:
         said(tmp_path / "log.csv", text)
     assert str(caught.value) == (
-        'log.csv: line 2, column force: found "1.500", which may be 1.500 or 1500; allowed: numbers '
-        "whose decimal sign shows. Write all numbers with one decimal sign, and thousands together."
+        'log.csv: line 2, column force: found "1.500", which may be 1.500 or 1500; allowed: '
+        "numbers whose decimal sign shows. Write all numbers with one decimal sign, and thousands "
+        "together."
     )
     # As kN the other reading is beyond any press.
     answer = said(tmp_path / "log.csv", text.replace("[N]", "[kN]"))
@@ -192,8 +193,8 @@ def test_two_forces_are_not_guessed_at(tmp_path: Path, command: Command) -> None
     assert done.returncode == 2
     assert " ".join(done.stderr.split()) == (
         'scaleup: log.csv: line 1: found two columns force: "Main force (N)" and "Pre force '
-        '(N)"; allowed: each column once. scaleup record takes --column "force=Main force (N)"; elsewhere head '
-        'one of them "force".'
+        '(N)"; allowed: each column once. scaleup record takes --column "force=Main force (N)"; '
+        'elsewhere head one of them "force".'
     )
     for chosen, peak in (("Main force", 12e3), ("pre force (N)", 2.4e3)):
         answer = said(tmp_path / "log.csv", text, LogAsked({"force": chosen}))
