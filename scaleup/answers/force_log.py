@@ -23,6 +23,9 @@ USUAL_EXPONENT = 0.032
 """Mean rate exponent of the published table (13 materials), for the effective dwell of a log."""
 TOLD_DRIFT = 0.005
 """Share of the largest force from which a drift of the zero is told."""
+SMOOTHED_ZEROS, LEAST_MEANS = 10, 3
+"""Zeros of so many compressions are averaged, if there are so many times as many, to tell drift
+from noise."""
 TOLD_HUM = 0.001
 """The same for mains hum."""
 
@@ -98,13 +101,21 @@ def force_log_answer(
         duration=finder.ended - finder.began,
         rate=1.0 / finder.step if finder.step > 0.0 else 0.0,
         noise=finder.noise,
-        drift=finder.drift,
+        drift=_drift(pulses),
         hum=finder.hum,
         pulses=replace(pulses, ejection=_ejections(pulses, pattern)),
         pattern=pattern,
         shapes=tuple(shapes),
         findings=tuple(_findings(finder, pulses, pattern)),
     )
+
+
+def _drift(pulses: Pulses) -> float:
+    """Return the range in N of the zero under the compressions, of means of ten where it can be."""
+    zero = pulses.zero[~np.isnan(pulses.zero)]
+    if zero.size >= LEAST_MEANS * SMOOTHED_ZEROS:
+        zero = np.convolve(zero, np.full(SMOOTHED_ZEROS, 1.0 / SMOOTHED_ZEROS), mode="valid")
+    return float(np.ptp(zero)) if zero.size else 0.0
 
 
 def _ejections(pulses: Pulses, pattern: Pattern) -> Array:
@@ -147,10 +158,11 @@ def _of_the_signal(finder: Finder, pulses: Pulses) -> list[str]:
             f"before {finder.first_gap:.6g} s; figures of the {int(pulses.gap.sum())} compressions "
             "with a gap are left out"
         )
-    if finder.drift > TOLD_DRIFT * finder.largest:
+    drift = _drift(pulses)
+    if drift > TOLD_DRIFT * finder.largest:
         told.append(
-            f"the zero drifts by {finder.drift:.3g} N, "
-            f"{100.0 * finder.drift / finder.largest:.2g} % of the largest force; each compression "
+            f"the zero drifts by {drift:.3g} N, "
+            f"{100.0 * drift / finder.largest:.2g} % of the largest force; each compression "
             "is measured from the zero around it"
         )
     hum = finder.hum
@@ -167,6 +179,31 @@ def _of_the_signal(finder: Finder, pulses: Pulses) -> list[str]:
             "available"
         )
     told += _sampling(finder, pulses)
+    told += _of_the_zero(finder, pulses)
+    return told
+
+
+def _of_the_zero(finder: Finder, pulses: Pulses) -> list[str]:
+    """Return where compressions meet, where the zero is not seen, and where it jumps."""
+    told = []
+    meet = int(pulses.joined.sum())
+    if meet:
+        told.append(
+            f"{_counted(meet)} run into one another, the force not back to zero between them: "
+            "contact time and area are not available, and the rise only where they meet low"
+        )
+    unseen = int(np.isnan(pulses.zero).sum())
+    if unseen:
+        told.append(
+            f"{_counted(unseen)} without a zero: the press is not idle before or after, and the "
+            "log's own zero lies above its lowest forces; log some idle time with them"
+        )
+    if finder.jumps:
+        when, size = finder.jumps[0]
+        told.append(
+            f"the zero jumps {len(finder.jumps)} time{'' if len(finder.jumps) == 1 else 's'}, the "
+            f"first by {size:.3g} N at {when:.4g} s"
+        )
     return told
 
 

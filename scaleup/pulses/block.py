@@ -16,8 +16,14 @@ NOISE_WANTED, TOP_NOISE = 1e-3, 3e-4
 TOP_PART, FLANK_PART = 8, 16
 """Averages are at most a quarter as long as the time above 90 %, 1/8 to either side, and an
 eighth of the steeper flank, so that neither peak nor flank is moved."""
-ENOUGH_ABOVE = 2000
-"""Samples above 90 % from which neighbours are averaged first."""
+ENOUGH_ABOVE = 1000
+"""Samples above 90 % that are enough: neighbours are averaged where there are twice as many, which
+moves a round peak by less than 1e-5 of it."""
+LEAST_IDLE = 4
+"""Idle samples from which the zero on one side is told."""
+UNEVEN = 0.25
+"""Share of its change under a compression by which the zero may depart from a straight line (a
+judgement of this program)."""
 SHAPE_POINTS = 2000
 
 
@@ -48,6 +54,9 @@ class Block:
     """How many raw samples equal it."""
     position: Array | None
     zero: Array
+    """Zero under the middle of every row, N, shape (pulses,); not-a-number where none is known."""
+    zero_error: Array
+    """By how much in N it may be off."""
     noise: float
     """Of a smoothed sample, N."""
     averaged: int
@@ -62,8 +71,8 @@ class Block:
         inside = places < end[:, None]
         places = np.minimum(places, (end - 1)[:, None])
         raw = piece.force[places]
-        zero = _zeros(raw, ahead, behind, end - begin, stretches.idle.zero)
-        force = np.where(inside, raw - zero[:, None], 0.0)
+        zero = ZeroLine.of(raw, ahead, behind, end - begin, stretches, some)
+        force = np.where(inside, raw - zero.under(width), 0.0)
         top = raw.max(axis=1)
         at_top = ((raw == top[:, None]) & inside).sum(axis=1)
         time, position = piece.time[places], None
@@ -82,7 +91,9 @@ class Block:
         level = noise / float(np.sqrt(2 * half + 1))
         smooth = smoothed(force, half)
         position = None if position is None else smoothed(position, half)
-        return cls(time, smooth, tops, top, at_top, position, zero, level, averaged)
+        return cls(
+            time, smooth, tops, top, at_top, position, zero.middle, zero.error, level, averaged
+        )
 
     def shape(self, row: int) -> Shape:
         """Return one compression, thinned where it has many samples."""
@@ -118,13 +129,55 @@ def _shortest_flank(force: Array) -> int:
     return int(min(*shortest, count))
 
 
-def _zeros(raw: Array, ahead: Places, behind: Places, width: Places, usual: float) -> Array:
-    """Return the zero around every row: the mean of the outer halves of its idle samples."""
-    columns = np.arange(raw.shape[1])[None, :]
-    early = columns < (ahead // 2)[:, None]
-    late = (columns >= (width - behind // 2)[:, None]) & (columns < width[:, None])
-    quiet = early | late
-    count = quiet.sum(axis=1)
-    mean = np.where(quiet, raw, 0.0).sum(axis=1) / np.maximum(count, 1)
-    result: Array = np.where(count >= 4, mean, usual)
-    return result
+@dataclass(frozen=True)
+class ZeroLine:
+    """The zero under rows: straight between the idle samples before and those after, in N."""
+
+    early: Array
+    late: Array
+    error: Array
+    begin: Array
+    """Column at which the early zero was seen, shape (pulses,)."""
+    end: Array
+
+    @classmethod
+    def of(
+        cls, raw: Array, ahead: Places, behind: Places, width: Places, found: Stretches, some: Places
+    ) -> ZeroLine:
+        """Return the zero from the outer halves of the idle samples; else that of the finder."""
+        near_start = _mean(raw, np.zeros_like(ahead), ahead // 2)
+        near_end = _mean(raw, width - behind // 2, width)
+        one = np.where(np.isnan(near_start), near_end, near_start)
+        alone = np.isnan(one)
+        early = np.where(alone, found.zero[some], one)
+        late = np.where(np.isnan(near_end), early, near_end)
+        count = np.maximum(np.minimum(ahead, behind) // 2, LEAST_IDLE)
+        error = 2.0 * found.idle.noise / np.sqrt(count) + UNEVEN * np.abs(late - early)
+        error = np.where(alone, found.zero_error[some], error)
+        return cls(early, late, error, 0.25 * ahead, width - 0.25 * behind)
+
+    @property
+    def middle(self) -> Array:
+        """Return the zero under the middle of every row."""
+        result: Array = 0.5 * (self.early + self.late)
+        return result
+
+    def under(self, width: int) -> Array:
+        """Return the zero under every sample, shape (pulses, width)."""
+        slope = (self.late - self.early) / np.maximum(self.end - self.begin, 1.0)
+        first = np.nan_to_num(self.early - slope * self.begin)
+        result: Array = first[:, None] + np.nan_to_num(slope)[:, None] * np.arange(width)
+        return result
+
+
+def _mean(raw: Array, begin: Places, end: Places) -> Array:
+    """Return the mean of a stretch of every row, not-a-number where it is of few samples."""
+    size = np.maximum(end - begin, 0)
+    columns = np.arange(int(size.max(initial=0)))
+    if columns.size < LEAST_IDLE:
+        return np.full(len(raw), np.nan)
+    places = np.minimum(begin[:, None] + columns, raw.shape[1] - 1)
+    inside = columns < size[:, None]
+    values = np.where(inside, raw[np.arange(len(raw))[:, None], places], 0.0)
+    total: Array = values.sum(axis=1) / np.maximum(size, 1)
+    return np.where(size >= LEAST_IDLE, total, np.nan)

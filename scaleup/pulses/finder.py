@@ -11,6 +11,8 @@ from scaleup.arrays import Array, Flags, Places
 from scaleup.errors import Fault, InputError
 from scaleup.io.logs import Log, Piece
 from scaleup.pulses.idle import Hum, Idle, hum_of, idle_of
+from scaleup.pulses.running_zero import JUMP, Scale, block_means, running_zero
+from scaleup.pulses.valleys import humps_of, parted, valleys_between
 
 NOISES = 8.0
 """A compression begins where the force is this many noises above zero,"""
@@ -29,6 +31,14 @@ MARGIN = 0.15
 LEAST_MARGIN = 24
 LONGEST = 30_000_000
 """Samples of one compression that are held at most."""
+HIGHEST_ZERO = 0.2
+"""Share of the largest force above the lowest zero from which a quiet force is no zero but the floor
+between two compressions (a judgement of this program)."""
+VALLEYS = 9
+"""Valleys whose median is taken, and how far from idle time their height is seen."""
+UNSEEN_DRIFT = 0.01
+"""Share of the largest force by which a zero may be off that was seen on one side only (a judgement
+of this program)."""
 
 
 @dataclass(frozen=True)
@@ -47,6 +57,12 @@ class Stretches:
     """Position up to which idle samples after it may be used."""
     gap: Flags
     """Whether samples are missing within."""
+    joined: Flags
+    """Whether it runs into the one before or the one after."""
+    zero: Array
+    """Zero in N where no idle samples are beside it, not-a-number where none is known."""
+    zero_error: Array
+    """By how much in N that may be off."""
     last_ejection: float | None
     """Highest ejection force before the first compression, which belongs to the one before."""
 
@@ -65,8 +81,17 @@ class Finder:
     """Usual time between samples in s."""
     noise: float = 0.0
     largest: float = 0.0
-    zeros: list[tuple[float, float]] = field(default_factory=list)
-    """Time in s and zero in N of every piece."""
+    zero: float = 0.0
+    """Lowest zero in N of the piece that was looked at last."""
+    lowest: float = np.inf
+    """Lowest zero in N of the log so far."""
+    valley: float | None = None
+    """Height in N of the valleys of a row that runs together above the zero, where it was seen."""
+    scale: Scale = field(default_factory=lambda: Scale(16, 256))
+    idle_seen: tuple[float, float] | None = None
+    """Time in s and zero in N of the last idle time; None if there was none yet."""
+    jumps: list[tuple[float, float]] = field(default_factory=list)
+    """Time in s and size in N of the jumps of the zero."""
     hum: Hum | None = None
     ejection_zero: float = 0.0
     """Median of the ejection channel in the first piece, N."""
@@ -75,6 +100,8 @@ class Finder:
     """When in s the first sample after a gap was taken."""
     begins_loaded: bool = False
     ends_loaded: bool = False
+    begins_in_valley: bool = False
+    """Whether what was kept of the last piece begins where two compressions meet."""
 
     def stretches(self) -> Iterator[Stretches]:
         """Yield the compressions of the log, some at a time.
@@ -106,14 +133,8 @@ class Finder:
         hum = 0.0 if self.hum is None else HUMS * self.hum.amplitude
         return max(NOISES * self.noise, SHARE * self.largest, hum)
 
-    @property
-    def drift(self) -> float:
-        """Return the range in N of the zeros of the pieces."""
-        values = [zero for _, zero in self.zeros]
-        return max(values) - min(values) if values else 0.0
-
     def _look(self, piece: Piece) -> None:
-        """Note step, gaps, zero, noise and the largest force of a fresh piece."""
+        """Note step, gaps, noise and the largest force of a fresh piece."""
         if self.samples == 0:
             self.began = float(piece.time[0])
             steps = np.diff(piece.time[:100_000])
@@ -128,72 +149,204 @@ class Finder:
             self.first_gap = self.first_gap or float(piece.time[int(wide.argmax())])
             self.gaps += int(wide.sum())
         idle = idle_of(piece.force)
-        zero = self.zeros[-1][1] if self.zeros else idle.zero
-        if not self.zeros or idle.zero - zero < 0.2 * self.largest:
-            zero = idle.zero
-            self.noise = max(self.noise, idle.noise) if self.zeros else idle.noise
-        self.zeros.append((float(piece.time[0]), zero))
-        self.largest = max(self.largest, idle.top - zero)
+        if self.samples == 0 or idle.zero - self.zero < 0.2 * self.largest:
+            self.zero = idle.zero
+            self.noise = idle.noise if self.samples == 0 else max(self.noise, idle.noise)
+        self.largest = max(self.largest, idle.top - self.zero)
         if self.samples == 0:
-            self.hum = hum_of(piece.time, piece.force, zero + max(self.level, 0.05 * self.largest))
+            level = self.zero + max(self.level, 0.05 * self.largest)
+            self.hum = hum_of(piece.time, piece.force, level)
         self.samples += piece.time.size
         self.ended = float(piece.time[-1])
 
     def _found(self, piece: Piece, *, last: bool) -> tuple[Stretches | None, int]:
         """Return the whole compressions of a piece, and the position to keep it from."""
-        edges, kept_from = self._edges(piece)
-        size = piece.time.size
-        first, stop = _merged(edges[::2], edges[1::2])
-        if first.size and not last and size - stop[-1] < LEAST_MARGIN:
-            # Its idle samples, or a bounce that belongs to it, may come with the next piece.
-            margin = self._margin(int(stop[-1] - first[-1]))
-            start = int(first[-1]) - margin
-            first, stop = first[:-1], stop[:-1]
-            kept_from = min(kept_from, max(start, int(stop[-1]) if stop.size else 0))
-        clear = self._clear(piece, first, stop)
+        self.scale = Scale.of(piece.force, self.zero, self.largest) or self.scale
+        block = self.scale.block
+        above, zero = self._above(piece)
+        first, stop, is_open = self._edges(above)
+        begun_before = above[0] > self.level and bool(piece.force[0] - zero[0] > self.level)
+        self.begins_loaded |= begun_before and piece.time[0] == self.began
+        humps, heights = humps_of(above, CLEAR * self.level, self.scale.longest // block + 1)
+        clear = np.isin(np.arange(first.size), np.searchsorted(first, humps, side="right") - 1)
+        clear[:1] |= begun_before
+        clear[-1:] |= is_open
         first, stop = first[clear], stop[clear]
+        first, stop, joined = parted(above, first, stop, humps, heights)
+        first, stop = self._refined(piece, zero, first, stop)
+        valley = valleys_between(piece.force, zero[stop[:-1] // block], self.level, first, stop)
+        if valley.any():
+            middle = (first[1:] + stop[:-1]) // 2
+            first[1:], stop[:-1] = np.where(valley, middle, first[1:]), np.where(valley, middle, stop[:-1])
+            joined[1:] |= valley
+        first, stop, idle = self._to_idle(piece, zero, first, stop, joined)
+        if begun_before:
+            first, stop, joined = first[1:], stop[1:], joined[1:]
+            idle = idle[0][1:], idle[1][1:]
+            is_open = is_open and first.size > 0
+        return self._whole(piece, idle, first, stop, joined, is_open=is_open, last=last)
+
+    def _above(self, piece: Piece) -> tuple[Array, Array]:
+        """Return the force above its running zero and that zero, in N, shape (blocks,)."""
+        means = block_means(piece.force, self.scale.block)
+        zero = running_zero(means, self.scale, self.largest)
+        return means - zero, zero
+
+    def _edges(self, above: Array) -> tuple[Places, Places, bool]:
+        """Return where stretches above the level begin and end, and whether the last is open."""
+        over = above > self.level
+        edges = np.flatnonzero(over[1:] != over[:-1]) + 1
+        if over[0]:
+            edges = np.concatenate([[0], edges])
+        self.ends_loaded = is_open = bool(over[-1])
+        if edges.size % 2:
+            edges = np.append(edges, above.size)
+        first, stop = _merged(edges[::2], edges[1::2], 2 // self.scale.block)
+        return first, stop, is_open
+
+    def _refined(
+        self, piece: Piece, zero: Array, first: Places, stop: Places
+    ) -> tuple[Places, Places]:
+        """Return the samples at which stretches of blocks begin and end."""
+        block, size = self.scale.block, piece.time.size
+        if first.size == 0 or block == 1:
+            return first.copy(), np.minimum(stop, size)
+        # In the block before the first that is above on the mean, or in it; and likewise behind.
+        near = np.arange(-block, block)
+        places = np.clip(first[:, None] * block + near, 0, size - 1)
+        begun = piece.force[places] > (zero[first] + self.level)[:, None]
+        begins = places[np.arange(first.size), begun.argmax(axis=1)]
+        behind = np.clip(stop[:, None] * block - 1 - near, 0, size - 1)
+        ended = piece.force[behind] > (zero[np.minimum(stop, zero.size) - 1] + self.level)[:, None]
+        ends = behind[np.arange(first.size), ended.argmax(axis=1)] + 1
+        together = np.flatnonzero(first[1:] == stop[:-1])
+        begins[together + 1] = ends[together] = first[together + 1] * block
+        begins[1:] = np.maximum(begins[1:], ends[:-1])
+        return begins, np.maximum(ends, begins + 1)
+
+    def _to_idle(
+        self, piece: Piece, zero: Array, first: Places, stop: Places, joined: Flags
+    ) -> tuple[Places, Places, tuple[Array, Array]]:
+        """Return the ends moved out to idle time, and the zero before and after each.
+
+        In a row that runs together the running zero lies in the valleys; where the row begins and
+        ends, the press is idle half a compression further out.
+        """
+        from scipy.ndimage import minimum_filter1d  # noqa: PLC0415  few commands read logs
+
+        block = self.scale.block
+        reach = max(self.scale.longest // (2 * block), 2)
+        lowest = minimum_filter1d(zero, 2 * reach + 1, mode="nearest")
+        places = first // block - reach, (stop - 1) // block + reach
+        before, after = (lowest[each.clip(0, zero.size - 1)] for each in places)
+        self.lowest = min(self.lowest, float(before.min(initial=np.inf)), float(after.min(initial=np.inf)))
+        high = self.lowest + HIGHEST_ZERO * self.largest
+        joined[1:] |= (before[1:] > high) | (after[:-1] > high)
+        meets = np.append(joined[1:], False)
+        wide = np.arange(1, 2 * reach * block + 1)
+        rows = np.flatnonzero(~meets & (zero[(stop - 1) // block] - after > 0.25 * self.level))
+        if rows.size:
+            ahead = np.minimum(stop[rows, None] - 1 + wide, piece.time.size - 1)
+            idle = piece.force[ahead] <= (after[rows] + self.level)[:, None]
+            limit = np.append(first[1:], piece.time.size)[rows]
+            stop[rows] = np.where(idle.any(axis=1), np.minimum(stop[rows] + idle.argmax(axis=1), limit), stop[rows])
+        rows = np.flatnonzero(~joined & (zero[first // block] - before > 0.25 * self.level))
+        if rows.size:
+            back = np.maximum(first[rows, None] - wide, 0)
+            idle = piece.force[back] <= (before[rows] + self.level)[:, None]
+            limit = np.append(0, stop[:-1])[rows]
+            first[rows] = np.where(idle.any(axis=1), np.maximum(first[rows] - idle.argmax(axis=1), limit), first[rows])
+        return first, stop, (before, after)
+
+    def _whole(
+        self, piece: Piece, idle: tuple[Array, Array], first: Places, stop: Places, joined: Flags,
+        *, is_open: bool, last: bool,
+    ) -> tuple[Stretches | None, int]:  # fmt: skip
+        """Return the compressions that are whole, and from where the piece is to be kept."""
+        size, kept_from = piece.time.size, piece.time.size - min(LEAST_MARGIN * 4, piece.time.size)
+        after_valley = self.begins_in_valley
+        self.begins_in_valley = False
+        next_joined = False
+        if first.size and (is_open or (not last and size - stop[-1] < LEAST_MARGIN)):
+            # Its idle samples, or a bounce that belongs to it, may come with the next piece.
+            begin, next_joined = int(first[-1]), bool(joined[-1])
+            margin = 0 if next_joined else self._margin(int(stop[-1]) - begin)
+            first, stop, joined = first[:-1], stop[:-1], joined[:-1]
+            kept_from = max(begin - margin, int(stop[-1]) if stop.size else 0)
+            self.begins_in_valley = next_joined
         if first.size == 0:
+            self.begins_in_valley = self.begins_in_valley or (after_valley and kept_from == 0)
             return None, kept_from
+        joined[0] |= after_valley
+        meets_next = np.append(joined[1:], next_joined)
+        known, error = self._zeros(piece, idle, first, stop, joined, meets_next)
         stretches = Stretches(
             piece,
-            Idle(self.zeros[-1][1], self.noise, self.largest),
+            Idle(self.zero, self.noise, self.largest),
             first,
             stop,
-            before=np.concatenate([[0], stop[:-1]]),
-            after=np.concatenate([first[1:], [size]]),
+            before=np.where(joined, first, np.append(0, stop[:-1])),
+            after=np.where(meets_next, stop, np.append(first[1:], size)),
             gap=self._broken(piece.time, first, stop),
+            joined=joined | meets_next,
+            zero=known,
+            zero_error=error,
             last_ejection=None
             if piece.ejection is None
             else float(piece.ejection[: first[0] + 1].max()),
         )
         return stretches, max(kept_from, int(stop[-1]))
 
-    def _edges(self, piece: Piece) -> tuple[Places, int]:
-        """Return where whole stretches above the level begin and end, and where to keep from."""
-        above = piece.force > self.zeros[-1][1] + self.level
-        edges = np.flatnonzero(above[1:] != above[:-1]) + 1
-        size = piece.time.size
-        if above[0]:
-            # Begun before the log did, or before this piece, whose start was then kept.
-            self.begins_loaded = self.begins_loaded or piece.time[0] == self.began
-            edges = edges[1:]
-        self.ends_loaded = bool(above[-1])
-        kept_from = size - min(LEAST_MARGIN * 4, size)
-        if edges.size % 2:
-            kept_from = max(int(edges[-1]) - self._margin(size - int(edges[-1])), 0)
-            edges = edges[:-1]
-        elif above[-1] and edges.size == 0 and above[0]:
-            kept_from = 0 if piece.time[0] != self.began else size
-        return edges, kept_from
+    def _zeros(
+        self, piece: Piece, idle: tuple[Array, Array], first: Places, stop: Places, joined: Flags, meets: Flags
+    ) -> tuple[Array, Array]:
+        """Return the zero under every compression from the idle times around, and its error."""
+        before, after = (each[: first.size] for each in idle)
+        under = np.minimum(before, after)
+        ends = np.concatenate([first[~joined], stop[~meets] - 1])
+        order = np.argsort(ends, kind="stable")
+        times = piece.time[ends[order]]
+        values = np.concatenate([before[~joined], after[~meets]])[order]
+        if self.idle_seen is not None:
+            times, values = np.append(self.idle_seen[0], times), np.append(self.idle_seen[1], values)
+        if times.size == 0:
+            # The press was never idle yet: the zero of the log itself is all there is.
+            own = np.where(under >= -self.level, 0.0, np.nan)
+            return own, np.maximum(under, 0.0)
+        self.idle_seen = float(times[-1]), float(values[-1])
+        jump = np.flatnonzero(np.abs(np.diff(values)) > JUMP * self.largest)
+        self.jumps += [(float(times[at + 1]), float(values[at + 1] - values[at])) for at in jump]
+        moments = piece.time[(first + stop) // 2]
+        known = np.interp(moments, times, values)
+        unseen = (moments < times[0]) | (moments > times[-1])
+        error = np.where(unseen, UNSEEN_DRIFT * self.largest, 0.0)
+        within = joined & meets
+        if within.any():
+            self._follow_valleys(known, error, under, within)
+        return known, error
 
-    def _clear(self, piece: Piece, first: Places, stop: Places) -> Flags:
-        """Return which stretches rise clearly above the level."""
-        if first.size == 0:
-            return np.zeros(0, dtype=bool)
-        peaks = np.maximum.reduceat(piece.force, np.column_stack([first, stop - 1]).ravel())[::2]
-        peaks = np.maximum(peaks, piece.force[stop - 1])
-        clear: Flags = peaks - self.zeros[-1][1] > CLEAR * self.level
-        return clear
+    def _follow_valleys(self, known: Array, error: Array, under: Array, within: Flags) -> None:
+        """Set the zero within a row that runs together: its valleys drift as the zero does.
+
+        How high they are above it is seen near the ends of the row, where the press is idle.
+        """
+        from scipy.ndimage import median_filter  # noqa: PLC0415  few commands read logs
+
+        smooth = median_filter(under, VALLEYS, mode="nearest")
+        idle = np.flatnonzero(~within)
+        if idle.size:
+            place = np.arange(known.size)
+            after = np.searchsorted(idle, place).clip(0, idle.size - 1)
+            apart = np.minimum(np.abs(idle[after] - place), np.abs(place - idle[np.maximum(after - 1, 0)]))
+            near = within & (apart <= VALLEYS)
+            self.valley = float(np.median(smooth[near] - known[near]))
+        if self.valley is None:
+            return
+        scatter = 2.0 * float(np.std(under[within] - smooth[within])) + self.noise
+        followed = smooth[within] - self.valley
+        error[within] = scatter
+        if np.abs(followed - known[within]).max() > scatter:
+            known[within] = followed
 
     def _margin(self, length: int) -> int:
         return max(int(MARGIN * length), LEAST_MARGIN)
@@ -208,12 +361,12 @@ class Finder:
         return broken
 
 
-def _merged(first: Places, stop: Places) -> tuple[Places, Places]:
+def _merged(first: Places, stop: Places, least: int) -> tuple[Places, Places]:
     """Return stretches with those joined that only noise or a bounce parts."""
     if first.size < 2:
         return first, stop
     length = np.maximum(stop[1:] - first[1:], stop[:-1] - first[:-1])
-    apart = first[1:] - stop[:-1] > np.maximum(BOUNCE * length, 2)
+    apart = first[1:] - stop[:-1] > np.maximum(BOUNCE * length, least)
     return first[np.concatenate([[True], apart])], stop[np.concatenate([apart, [True]])]
 
 

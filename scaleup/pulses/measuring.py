@@ -10,19 +10,12 @@ import numpy as np
 from scaleup.arrays import Array, Flags, Places
 from scaleup.pulses.block import Block, Shape
 from scaleup.pulses.finder import LEAST_MARGIN, MARGIN, Finder, Stretches
-from scaleup.pulses.pulse_figures import (
-    WELL_SAMPLED,
-    area_of,
-    contact_of,
-    falls_to,
-    hold_of,
-    rises_to,
-    strokes_of,
-)
+from scaleup.pulses.flanks import WIDE, Crossings, falling, rising
+from scaleup.pulses.pulse_figures import WELL_SAMPLED, area_of, hold_of, strokes_of
 from scaleup.short_repr import short_repr
 
-BATCH = 2_000_000
-"""Samples measured at a time."""
+BATCH = 200_000
+"""Samples measured at a time: they stay in the cache."""
 LEAST_ABOVE = 5
 """Samples above 90 % below which no time above 90 % and no dwell are told."""
 TOO_NOISY = 0.02
@@ -34,6 +27,13 @@ MOST_EXPONENT = 600.0
 CLIPPED_RUN = 5
 """Equal samples at the top of a noisy pulse that mean clipping."""
 SHAPES_KEPT = 24
+NEGLIGIBLE = 16.0
+"""Samples whose share of the effective dwell is below exp(-16) of the peak's are not counted."""
+LEAST_MEETING = 0.03
+"""Share of the peak at which two compressions meet, from which the rise of the later is not told."""
+MOST_MEETING = 0.6
+"""Share of the peak from which the other one may reach under the peak, and nothing is told (a
+judgement of this program)."""
 LONG = 0.5
 """s; longer compressions are looked at for pump strokes."""
 
@@ -52,23 +52,32 @@ class Pulses:
     """When the peak is reached, s."""
     peak: Array
     """N, above the zero around the pulse."""
+    size: Array
+    """The same where it cannot be told, as it stands, to sort compressions by."""
     peak_error: Array
-    """N, three standard deviations: two of noise, and what averaging may have lowered."""
+    """N: noise, converter, zero, and what averaging may have lowered. This and every other error
+    is the half-width of a band that holds the truth nine times of ten, or more often."""
     rise: Array
     """From 10 to 90 % of the peak, s."""
+    rise_error: Array
     above_90: Array
     """Time above 90 % of the peak, s."""
     above_90_error: Array
     contact: Array
     """s."""
+    contact_error: Array
     area: Array
     """Integral of force, N s."""
+    area_error: Array
     dwell: Array
     """Effective dwell at the rate exponent asked, s."""
+    dwell_error: Array
     hold: Array
     """s from the peak to the end of the hold."""
+    hold_error: Array
     decay: Array
     """Share of the peak by which the force falls meanwhile."""
+    decay_error: Array
     strokes: Array
     """Strokes it was pumped up in; 0 for one go."""
     ejection: Array
@@ -76,12 +85,16 @@ class Pulses:
     in_die: Array
     """Least distance of the tips, deflection allowed for, mm."""
     zero: Array
-    """Zero around the pulse, N."""
+    """Zero under the pulse, N."""
     samples_above_90: Array
     clipped: Array
     """1 where the top is cut off."""
     gap: Array
     """1 where samples are missing within."""
+    joined: Array
+    """1 where it runs into the one before or after."""
+    meeting: Array
+    """Share of the peak at which it does so; 0 where it does not."""
     added: Array
     """Share of the peak that was added because its top is round."""
 
@@ -91,7 +104,7 @@ class Pulses:
         return int(self.peak.size)
 
     @classmethod
-    def joined(cls, parts: list[Pulses]) -> Pulses:
+    def together(cls, parts: list[Pulses]) -> Pulses:
         """Return the compressions of several stretches, in order of time."""
         whole = {
             each.name: np.concatenate([getattr(part, each.name) for part in parts])
@@ -130,7 +143,7 @@ def measured(finder: Finder, wanted: Wanted) -> tuple[Pulses, list[Shape]]:
             last = parts[-1].ejection
             last[-1] = np.fmax(last[-1], stretches.last_ejection - finder.ejection_zero)
         parts.append(pulses)
-    return Pulses.joined(parts), shapes
+    return Pulses.together(parts), shapes
 
 
 def _measured(
@@ -149,9 +162,9 @@ def _measured(
         for begin in range(0, members.size, step):
             some = members[begin : begin + step]
             block = Block.of(stretches, some, ahead[some], behind[some])
-            parts.append(_figures(block, stretches, finder, wanted))
+            parts.append(_figures(block, stretches, some, finder, wanted))
             shapes += [block.shape(row) for row, each in enumerate(some) if each in kept]
-    whole = Pulses.joined(parts)
+    whole = Pulses.together(parts)
     if stretches.piece.ejection is not None:
         whole.ejection[:] = _ejections(stretches, stretches.piece.ejection) - finder.ejection_zero
     shapes.sort(key=lambda each: float(each.time[0]))
@@ -160,71 +173,108 @@ def _measured(
 
 @dataclass(frozen=True)
 class _Peaks:
-    """The tops of a block's rows, each of shape (pulses,)."""
+    """The tops of a block's rows and what leads to and from them, each of shape (pulses,)."""
 
     value: Array
     """N."""
     error: Array
-    """N."""
+    """N, the zero and all."""
+    uneven: Array
+    """N, by which samples may be off each for itself: noise, or steps of the converter."""
     held: Places
     """Sample where the force first is as high as its noise lets it be told from the peak."""
-    up: Array
-    """When in s the force rises to 90 %."""
-    down: Array
-    """When in s it falls to 90 %."""
+    up: Crossings
+    """Where the force rises to 90 %."""
+    down: Crossings
+    """Where it falls to 90 %."""
+    wide: Places
+    """Samples over which slopes are taken."""
     samples: Array
     """Raw samples above 90 %."""
 
     @classmethod
-    def of(cls, block: Block, hum: float) -> _Peaks:
+    def of(cls, block: Block, hum: float, quantum: float) -> _Peaks:
         """Return the tops; hum in N may lift a peak and lower the zero around it."""
         time, force = block.time, block.force
         value = np.maximum(block.tops.peak, 1e-9)
         near_top = np.minimum(value - 2.0 * block.noise, force.max(axis=1))
-        samples = block.averaged * (force >= 0.9 * value[:, None]).sum(axis=1)
+        above = (force >= 0.9 * value[:, None]).sum(axis=1)
+        samples = block.averaged * above
+        wide = np.maximum(above // WIDE, 1)
         coarse: Array = np.where(
             samples < WELL_SAMPLED, value * (1.0 - 0.9) / np.maximum(samples, 1) ** 2, 0.0
         )
+        uneven = np.full(value.size, 2.0 * block.noise + 0.5 * quantum)
+        error = 3.0 * block.tops.error + hum + coarse + block.tops.added
         return cls(
             value=value,
-            error=3.0 * block.tops.error + hum + coarse + block.tops.added,
+            error=error + block.zero_error + quantum,
+            uneven=uneven,
             held=(force >= near_top[:, None]).argmax(axis=1),
-            up=rises_to(time, force, 0.9 * value),
-            down=falls_to(time, force, 0.9 * value),
+            up=rising(time, force, 0.9 * value, wide),
+            down=falling(time, force, 0.9 * value, wide),
+            wide=wide,
             samples=samples,
         )
 
 
-def _figures(block: Block, stretches: Stretches, finder: Finder, wanted: Wanted) -> Pulses:
+def _figures(  # noqa: PLR0914  one for each figure
+    block: Block, stretches: Stretches, some: Places, finder: Finder, wanted: Wanted
+) -> Pulses:
     time, force = block.time, block.force
     hum = 0.0 if finder.hum is None else 2.0 * finder.hum.amplitude
-    peaks = _Peaks.of(block, hum)
+    quantum = quantum_of(stretches)
+    peaks = _Peaks.of(block, hum, quantum)
     peak, samples = peaks.value, peaks.samples
-    low = np.maximum(0.01 * peak, 4.0 * block.noise + hum)
-    begin, end = contact_of(time, force, low)
+    joined, gap = stretches.joined[some], stretches.gap[some]
+    meeting = np.where(joined, np.maximum(force[:, 0], _last(time, force)) / peak, 0.0)
+    base = peaks.uneven + block.zero_error + hum
+    low = np.maximum(0.01 * peak, 4.0 * block.noise + quantum + hum)
+    feet = [each(time, force, low, peaks.wide) for each in (rising, falling)]
+    knees = [each(time, force, 2.0 * low, peaks.wide) for each in (rising, falling)]
+    begin, end = (2.0 * foot.moment - knee.moment for foot, knee in zip(feet, knees, strict=True))
+    tenth = rising(time, force, 0.1 * peak, peaks.wide)
     hold, decay = hold_of(time, force, peak, peaks.held)
     clipped = _clipped(block, stretches, wanted.range)
-    noisy = block.noise > TOO_NOISY * peak
+    noisy = (block.noise > TOO_NOISY * peak) | np.isnan(block.zero) | (meeting > MOST_MEETING)
     known = ~noisy & ~clipped
     timed = known & (samples >= LEAST_ABOVE)
-    gap = _in_gap(stretches, time[:, 0])
+    dwell, dwell_error = _dwell(block, peaks, wanted)
+    edges = peaks.up.error(0.9 * peaks.error + base), peaks.down.error(0.9 * peaks.error + base)
+    jitter = 0.1 * finder.step
+    far = sum(
+        3.0 * foot.error(base) + 0.5 * np.abs(foot.moment - knee.moment)
+        for foot, knee in zip(feet, knees, strict=True)
+    )
+    span = np.maximum(end - begin, 0.0)
 
     def only(values: Array, where: Flags) -> Array:
         return np.where(where & ~gap, values, np.nan)
 
+    rises = timed & (low < 0.1 * peak) & (meeting < LEAST_MEETING)
+    ends = ~noisy & (low < 0.1 * peak) & ~joined
+    held = timed & (samples >= WELL_SAMPLED) & ~joined
+    at_end = (peaks.error + base) / peak
     return Pulses(
-        start=begin,
+        start=np.where(joined, time[:, 0], begin),
         moment=time[np.arange(len(force)), peaks.held],
         peak=only(peak, known),
+        size=peak,
         peak_error=only(peaks.error, known),
-        rise=only(peaks.up - rises_to(time, force, 0.1 * peak), timed & (low < 0.1 * peak)),
-        above_90=only(peaks.down - peaks.up, timed),
-        above_90_error=only(_above_90_error(block, peaks, finder.step), timed),
-        contact=only(end - begin, ~noisy & (low < 0.1 * peak)),
-        area=only(area_of(time, force), known),
-        dwell=only(_dwell(block, peak, wanted), timed),
-        hold=only(hold, timed & (samples >= WELL_SAMPLED)),
-        decay=only(decay, timed & (samples >= WELL_SAMPLED)),
+        rise=only(peaks.up.moment - tenth.moment, rises),
+        rise_error=only(tenth.error(0.1 * peaks.error + base) + edges[0] + jitter, rises),
+        above_90=only(peaks.down.moment - peaks.up.moment, timed),
+        above_90_error=only(edges[0] + edges[1] + jitter, timed),
+        contact=only(end - begin, ends),
+        contact_error=only(far + jitter, ends),
+        area=only(area_of(time, force), known & ~joined),
+        area_error=only((block.zero_error + hum + 0.5 * quantum) * span + _area_error(block, peaks), known & ~joined),
+        dwell=only(dwell, timed),
+        dwell_error=only(dwell_error + dwell * jitter / np.maximum(span, finder.step), timed),
+        hold=only(hold, held),
+        hold_error=only(edges[1] + 2.0 * finder.step * block.averaged, held),
+        decay=only(decay, held),
+        decay_error=only(at_end, held),
         strokes=_strokes(block, peak, end - begin),
         ejection=np.full(len(force), np.nan),
         in_die=only(_in_die(block, wanted.compliance), ~noisy),
@@ -232,40 +282,55 @@ def _figures(block: Block, stretches: Stretches, finder: Finder, wanted: Wanted)
         samples_above_90=samples.astype(np.float64),
         clipped=clipped.astype(np.float64),
         gap=gap.astype(np.float64),
+        joined=joined.astype(np.float64),
+        meeting=meeting,
         added=block.tops.added / peak,
     )
 
 
-def _above_90_error(block: Block, peaks: _Peaks, step: float) -> Array:
-    """Return by how many s the time above 90 % may be off: noise over the slope of each flank."""
-    peak = peaks.value
-    flanks = [
-        np.abs(
-            find(block.time, block.force, 0.92 * peak) - find(block.time, block.force, 0.88 * peak)
-        )
-        / (0.04 * peak)
-        for find in (rises_to, falls_to)
-    ]
-    error: Array = (flanks[0] + flanks[1]) * (2.0 * block.noise + 0.9 * peaks.error) + 0.1 * step
-    return error
+def _last(time: Array, force: Array) -> Array:
+    """Return the force of the last sample of every row."""
+    last = (np.diff(time, axis=1) > 0.0).sum(axis=1)
+    return force[np.arange(len(force)), last]
 
 
-def _dwell(block: Block, peak: Array, wanted: Wanted) -> Array:
-    """Return the effective dwells in s, not-a-number where noise alone would decide them.
+def _area_error(block: Block, peaks: _Peaks) -> Array:
+    """Return by how much in N s the integral may be off by noise, and by straight lines."""
+    step = np.diff(block.time, axis=1)
+    usual = step[:, : max(step.shape[1] // 2, 1)].max(axis=1)
+    count = (step > 0.0).sum(axis=1)
+    bend = np.maximum(peaks.up.bend, peaks.down.bend)
+    scatter: Array = 2.0 * block.noise * np.sqrt(count) * usual + bend * usual * count
+    return scatter
+
+
+def _dwell(block: Block, peaks: _Peaks, wanted: Wanted) -> tuple[Array, Array]:
+    """Return the effective dwells in s and their errors, not-a-number where noise would decide.
 
     Noise adds to the mean of a high power, ``exp(variance/2)`` for a power 1/m of normal scatter;
-    that is taken off again.
+    that is taken off again. A dwell is to the peak what the power 1/m is: an error of the peak
+    alone counts 1/m times, one of the zero, which peak and samples share, once. What straight lines
+    between samples leave open is a third of what every second sample alone would change.
     """
-    scatter = block.noise / peak  # of the logarithm of the force; 1/m times that of the power
-    told = scatter < MOST_SCATTER * wanted.exponent
-    dwell = np.full(peak.size, np.nan)
+    exponent = wanted.exponent
+    scatter = block.noise / peaks.value  # of the logarithm of the force; 1/m times that of the power
+    told = scatter < MOST_SCATTER * exponent
+    dwell, error = np.full(peaks.value.size, np.nan), np.full(peaks.value.size, np.nan)
     if not told.any():
-        return dwell
-    bound = np.exp(MOST_EXPONENT * wanted.exponent)  # of a spike; its power stays finite
-    share = np.clip(block.force[told] / peak[told, None], 0.0, bound)
-    raised = np.exp(0.5 * (scatter[told] / wanted.exponent) ** 2)
-    dwell[told] = wanted.dwell(block.time[told].T, share.T) / raised
-    return dwell
+        return dwell, error
+    bound = np.exp(MOST_EXPONENT * exponent)  # of a spike; its power stays finite
+    share = np.clip(block.force[told] / peaks.value[told, None], 0.0, bound)
+    counted = np.flatnonzero((share > np.exp(-NEGLIGIBLE * exponent)).any(axis=0))
+    some = slice(max(counted[0] - 1, 0), counted[-1] + 2)
+    time, share = block.time[told, some].T, share[:, some].T
+    raised = np.exp(0.5 * (scatter[told] / exponent) ** 2)
+    dwell[told] = wanted.dwell(time, share) / raised
+    halved = wanted.dwell(time[::2], share[::2]) / raised if len(time) > 2 else dwell[told]
+    alone = (peaks.error[told] - block.zero_error[told]) / peaks.value[told]
+    both = block.zero_error[told] / peaks.value[told]
+    relative = np.expm1(np.minimum(alone / exponent, MOST_SCATTER)) + both
+    error[told] = dwell[told] * relative + np.abs(halved - dwell[told]) / 3.0
+    return dwell, error
 
 
 def _strokes(block: Block, peak: Array, contact: Array) -> Array:
@@ -284,16 +349,6 @@ def _in_die(block: Block, compliance: float | None) -> Array:
     return least
 
 
-def _in_gap(stretches: Stretches, begin: Array) -> Flags:
-    """Return which rows have samples missing, found again by where they begin."""
-    broken = stretches.gap
-    if not broken.any():
-        return np.zeros(begin.size, dtype=bool)
-    starts = stretches.piece.time[stretches.first]
-    inside: Flags = broken[np.minimum(np.searchsorted(starts, begin), starts.size - 1)]
-    return inside
-
-
 def _clipped(block: Block, stretches: Stretches, range_: float | None) -> Flags:
     """Return which tops are cut off at the gauge's range.
 
@@ -307,11 +362,11 @@ def _clipped(block: Block, stretches: Stretches, range_: float | None) -> Flags:
     same: Flags = (block.at_top >= CLIPPED_RUN) & (idle.noise > 0.0)
     if not same.any():
         return same
-    quantum = _quantum(stretches)
+    quantum = quantum_of(stretches)
     return same & (idle.noise > 0.5 * quantum)
 
 
-def _quantum(stretches: Stretches) -> float:
+def quantum_of(stretches: Stretches) -> float:
     """Return the step of the converter in N, seen as the least difference of two samples."""
     steps = np.abs(np.diff(stretches.piece.force[:50_000]))
     steps = steps[steps > 0.0]
