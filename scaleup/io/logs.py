@@ -76,6 +76,11 @@ class Log:
         """Return whether a column was logged."""
         return any(column.name == name for column in self.columns)
 
+    @property
+    def heading(self) -> str:
+        """Return the heading of the force as it stands in the file."""
+        return next(each.heading for each in self.columns if each.name == "force")
+
     def pieces(self) -> Iterator[Piece]:
         """Yield the log piece by piece, rows that cannot be used left out and counted.
 
@@ -107,12 +112,9 @@ class Log:
 
     def _read_as(self) -> list[str]:
         """Return which column the force is, how numbers were read, and what the time is."""
-        told = [
-            f'the force is the column "{printable(each.heading)}"'
-            for each in self.columns
-            if each.name == "force" and Heading.of(0, each.heading).name != "force"
-        ]
-        told += [] if self.text is None else self.text.told
+        told = [] if self.text is None else list(self.text.told)
+        if Heading.of(0, self.heading).name != "force":
+            told.append(f'the force is the column "{printable(self.heading)}"')
         if self.rate is not None:
             counted = "a count of samples" if self.has("time") else "the number of the row"
             told.append(f"the time is {counted} at {self.rate:g} samples/s, as asked")
@@ -183,9 +185,8 @@ class Log:
     def _refuse_large(self, force: Array, row: int, kept: Places | None) -> None:
         if max(-force.min(), force.max()) > MOST["force"]:
             first = int((np.abs(force) > MOST["force"]).argmax())
-            heading = next(each.heading for each in self.columns if each.name == "force")
             where = f"{self._place(first, row, kept)}, column force"
-            found = f'{force[first]:.3g} N, read by the heading "{printable(heading)}"'
+            found = f'{force[first]:.3g} N, read by the heading "{printable(self.heading)}"'
             allowed = f"forces of a press, up to {MOST['force'] / 1e6:g} MN"
             mend = "Check the unit and the decimal sign."
             raise InputError(Fault(self.shown, where, found, allowed, mend))

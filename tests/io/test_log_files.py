@@ -439,3 +439,12 @@ def test_forces_beyond_sense(tmp_path: Path) -> None:
         f"log.csv: line {place}, column force: found {float(N1[place - 2]) * 1e3:.3g} N, read by "
         'the heading "force [kN]"; allowed: forces of a press, up to 2 MN.'
     )
+
+
+@pytest.mark.parametrize(("peak", "told"), [(12.0, True), (90.0, True), (300.0, False)])
+def test_kilonewtons_headed_newtons_are_told(tmp_path: Path, peak: float, told: bool) -> None:
+    force = [f"{peak / 12e3 * f:.4f}" for f in FORCE]
+    answer = said(tmp_path / "log.csv", rows(MS, force, head=HEAD))
+    right(answer, peak)
+    text = f'no peak is above {answer.pulses.peak.max():.3g} N, read by the heading "force [N]"; '
+    assert any(each.startswith(text) for each in answer.findings) == told
