@@ -26,8 +26,9 @@ BOUNCE = 0.02
 """Two stretches above the level apart by less than this share of their length are one."""
 GAP = 3.0
 """A step of time this many times the usual one is a gap."""
-MARGIN = 0.15
-"""Idle samples kept on either side, as a share of the length of a compression."""
+MARGIN, FOOT = 0.13, 1.5
+"""Idle samples kept on either side, as a share of the length of a compression, and how many times
+the share of the peak that lies below the level is added."""
 LEAST_MARGIN = 24
 LONGEST = 30_000_000
 """Samples of one compression that are held at most."""
@@ -182,7 +183,7 @@ class Finder:
         first, stop, idle = self._to_idle(piece, zero, first, stop, joined)
         if begun_before:
             first, stop, joined = first[1:], stop[1:], joined[1:]
-            idle = idle[0][1:], idle[1][1:]
+            idle = tuple(each[1:] for each in idle)
             is_open = is_open and first.size > 0
         return self._whole(piece, idle, first, stop, joined, is_open=is_open, last=last)
 
@@ -226,8 +227,8 @@ class Finder:
 
     def _to_idle(
         self, piece: Piece, zero: Array, first: Places, stop: Places, joined: Flags
-    ) -> tuple[Places, Places, tuple[Array, Array]]:
-        """Return the ends moved out to idle time, and the zero before and after each.
+    ) -> tuple[Places, Places, tuple[Array, ...]]:
+        """Return the ends moved out to idle time, and the zero before, after and under each.
 
         In a row that runs together the running zero lies in the valleys; where the row begins and
         ends, the press is idle half a compression further out.
@@ -237,6 +238,8 @@ class Finder:
         block = self.scale.block
         reach = max(self.scale.longest // (2 * block), 2)
         lowest = minimum_filter1d(zero, 2 * reach + 1, mode="nearest")
+        ends = np.minimum(np.column_stack([first, stop]) // block, zero.size - 1)
+        under = zero[ends].min(axis=1)
         places = first // block - reach, (stop - 1) // block + reach
         before, after = (lowest[each.clip(0, zero.size - 1)] for each in places)
         self.lowest = min(self.lowest, float(before.min(initial=np.inf)), float(after.min(initial=np.inf)))
@@ -256,10 +259,10 @@ class Finder:
             idle = piece.force[back] <= (before[rows] + self.level)[:, None]
             limit = np.append(0, stop[:-1])[rows]
             first[rows] = np.where(idle.any(axis=1), np.maximum(first[rows] - idle.argmax(axis=1), limit), first[rows])
-        return first, stop, (before, after)
+        return first, stop, (before, after, under)
 
     def _whole(
-        self, piece: Piece, idle: tuple[Array, Array], first: Places, stop: Places, joined: Flags,
+        self, piece: Piece, idle: tuple[Array, ...], first: Places, stop: Places, joined: Flags,
         *, is_open: bool, last: bool,
     ) -> tuple[Stretches | None, int]:  # fmt: skip
         """Return the compressions that are whole, and from where the piece is to be kept."""
@@ -270,7 +273,7 @@ class Finder:
         if first.size and (is_open or (not last and size - stop[-1] < LEAST_MARGIN)):
             # Its idle samples, or a bounce that belongs to it, may come with the next piece.
             begin, next_joined = int(first[-1]), bool(joined[-1])
-            margin = 0 if next_joined else self._margin(int(stop[-1]) - begin)
+            margin = 0 if next_joined else int(self.margin(stop[-1:] - begin)[0])
             first, stop, joined = first[:-1], stop[:-1], joined[:-1]
             kept_from = max(begin - margin, int(stop[-1]) if stop.size else 0)
             self.begins_in_valley = next_joined
@@ -298,11 +301,11 @@ class Finder:
         return stretches, max(kept_from, int(stop[-1]))
 
     def _zeros(
-        self, piece: Piece, idle: tuple[Array, Array], first: Places, stop: Places, joined: Flags, meets: Flags
+        self, piece: Piece, idle: tuple[Array, ...], first: Places, stop: Places, joined: Flags, meets: Flags
     ) -> tuple[Array, Array]:
         """Return the zero under every compression from the idle times around, and its error."""
-        before, after = (each[: first.size] for each in idle)
-        under = np.minimum(before, after)
+        before, after = (each[: first.size] for each in idle[:2])
+        under = idle[2][: first.size]
         ends = np.concatenate([first[~joined], stop[~meets] - 1])
         order = np.argsort(ends, kind="stable")
         times = piece.time[ends[order]]
@@ -348,8 +351,13 @@ class Finder:
         if np.abs(followed - known[within]).max() > scatter:
             known[within] = followed
 
-    def _margin(self, length: int) -> int:
-        return max(int(MARGIN * length), LEAST_MARGIN)
+    def margin(self, length: Places) -> Places:
+        """Return how many idle samples are kept on either side of compressions of a length.
+
+        More where the level is high: the foot of a compression then lies further outside.
+        """
+        share = MARGIN + FOOT * self.level / max(self.largest, self.level, 1e-9)
+        return np.maximum((share * length).astype(np.intp), LEAST_MARGIN)
 
     def _broken(self, time: Array, first: Places, stop: Places) -> Flags:
         """Return which compressions have a gap within, found by their longest step."""

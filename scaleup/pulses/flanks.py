@@ -14,6 +14,11 @@ from scaleup.arrays import Array, Places, moment_between
 
 WIDE = 16
 """Slopes are taken over this part of the samples above 90 %, and one at least."""
+RATIOS = (1.2, 2.0)
+"""From a foot that grows with the fourth power of time to a straight one."""
+UNSURE = 0.5
+"""Share of what is continued below the lowest level by which it may be off (a judgement of this
+program)."""
 
 
 @dataclass(frozen=True)
@@ -64,6 +69,22 @@ def rises_to(time: Array, force: Array, level: Array) -> Array:
 def falls_to(time: Array, force: Array, level: Array) -> Array:
     """Return when every row falls to a level in N, in s."""
     return falling(time, force, level, np.ones(len(force), dtype=np.intp)).moment
+
+
+def foot_of(
+    time: Array, force: Array, low: Array, wide: Places, level_error: Array
+) -> tuple[Array, Array]:
+    """Return when the force of every row leaves zero, in s, and by how much that may be off.
+
+    A foot that grows with a power of time has, at a low level, twice and four times that, steps of
+    time in a constant ratio; continued to no force they add up to ``step/(ratio - 1)``.
+    """
+    one, two, four = (rising(time, force, share * low, wide) for share in (1.0, 2.0, 4.0))
+    first, second = two.moment - one.moment, four.moment - two.moment
+    ratio = np.clip(second / np.maximum(first, 1e-12), *RATIOS)
+    below = np.maximum(first, 0.0) / (ratio - 1.0)
+    error = (2.0 / (ratio - 1.0)) * one.error(level_error) + UNSURE * below
+    return one.moment - below, error
 
 
 def _between(time: Array, force: Array, level: Array, after: Places) -> Array:

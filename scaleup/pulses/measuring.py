@@ -9,8 +9,8 @@ import numpy as np
 
 from scaleup.arrays import Array, Flags, Places
 from scaleup.pulses.block import Block, Shape
-from scaleup.pulses.finder import LEAST_MARGIN, MARGIN, Finder, Stretches
-from scaleup.pulses.flanks import WIDE, Crossings, falling, rising
+from scaleup.pulses.finder import Finder, Stretches
+from scaleup.pulses.flanks import WIDE, Crossings, falling, foot_of, rising
 from scaleup.pulses.pulse_figures import WELL_SAMPLED, area_of, hold_of, strokes_of
 from scaleup.short_repr import short_repr
 
@@ -34,6 +34,9 @@ LEAST_MEETING = 0.03
 MOST_MEETING = 0.6
 """Share of the peak from which the other one may reach under the peak, and nothing is told (a
 judgement of this program)."""
+JITTER, KINK = 0.1, 0.5
+"""Part of the time between samples by which a crossing may be off; the larger where samples are so
+few that a kink may lie between two of them (a judgement of this program)."""
 LONG = 0.5
 """s; longer compressions are looked at for pump strokes."""
 
@@ -150,7 +153,7 @@ def _measured(
     stretches: Stretches, finder: Finder, wanted: Wanted, kept: range, shapes: list[Shape]
 ) -> Pulses:
     first, stop = stretches.first, stretches.stop
-    margin = np.maximum((MARGIN * (stop - first)).astype(np.intp), LEAST_MARGIN)
+    margin = finder.margin(stop - first)
     ahead = np.minimum(margin, (first - stretches.before) // 2)
     behind = np.minimum(margin, (stretches.after - stop) // 2)
     width = stop - first + ahead + behind
@@ -201,9 +204,10 @@ class _Peaks:
         above = (force >= 0.9 * value[:, None]).sum(axis=1)
         samples = block.averaged * above
         wide = np.maximum(above // WIDE, 1)
-        coarse: Array = np.where(
-            samples < WELL_SAMPLED, value * (1.0 - 0.9) / np.maximum(samples, 1) ** 2, 0.0
-        )
+        rows, top = np.arange(value.size), np.clip(force.argmax(axis=1), 1, force.shape[1] - 2)
+        beside = np.maximum(force[rows, top - 1], force[rows, top + 1])
+        step = np.maximum(force[rows, top] - beside, 0.0)
+        coarse = value * (1.0 - 0.9) / np.maximum(samples, 1) ** 2 + 0.5 * step
         uneven = np.full(value.size, 2.0 * block.noise + 0.5 * quantum)
         error = 3.0 * block.tops.error + hum + coarse + block.tops.added
         return cls(
@@ -230,9 +234,9 @@ def _figures(  # noqa: PLR0914  one for each figure
     meeting = np.where(joined, np.maximum(force[:, 0], _last(time, force)) / peak, 0.0)
     base = peaks.uneven + block.zero_error + hum
     low = np.maximum(0.01 * peak, 4.0 * block.noise + quantum + hum)
-    feet = [each(time, force, low, peaks.wide) for each in (rising, falling)]
-    knees = [each(time, force, 2.0 * low, peaks.wide) for each in (rising, falling)]
-    begin, end = (2.0 * foot.moment - knee.moment for foot, knee in zip(feet, knees, strict=True))
+    begin, begin_error = foot_of(time, force, low, peaks.wide, base)
+    back, end_error = foot_of(-time[:, ::-1], force[:, ::-1], low, peaks.wide, base)
+    end = -back
     tenth = rising(time, force, 0.1 * peak, peaks.wide)
     hold, decay = hold_of(time, force, peak, peaks.held)
     clipped = _clipped(block, stretches, wanted.range)
@@ -241,12 +245,9 @@ def _figures(  # noqa: PLR0914  one for each figure
     timed = known & (samples >= LEAST_ABOVE)
     dwell, dwell_error = _dwell(block, peaks, wanted)
     edges = peaks.up.error(0.9 * peaks.error + base), peaks.down.error(0.9 * peaks.error + base)
-    jitter = 0.1 * finder.step
-    far = sum(
-        3.0 * foot.error(base) + 0.5 * np.abs(foot.moment - knee.moment)
-        for foot, knee in zip(feet, knees, strict=True)
-    )
-    span = np.maximum(end - begin, 0.0)
+    few = samples < WELL_SAMPLED
+    jitter = np.where(few, KINK, JITTER) * finder.step
+    above, span = peaks.down.moment - peaks.up.moment, np.maximum(end - begin, 0.0)
 
     def only(values: Array, where: Flags) -> Array:
         return np.where(where & ~gap, values, np.nan)
@@ -263,14 +264,14 @@ def _figures(  # noqa: PLR0914  one for each figure
         peak_error=only(peaks.error, known),
         rise=only(peaks.up.moment - tenth.moment, rises),
         rise_error=only(tenth.error(0.1 * peaks.error + base) + edges[0] + jitter, rises),
-        above_90=only(peaks.down.moment - peaks.up.moment, timed),
+        above_90=only(above, timed),
         above_90_error=only(edges[0] + edges[1] + jitter, timed),
         contact=only(end - begin, ends),
-        contact_error=only(far + jitter, ends),
+        contact_error=only(begin_error + end_error + jitter, ends),
         area=only(area_of(time, force), known & ~joined),
         area_error=only((block.zero_error + hum + 0.5 * quantum) * span + _area_error(block, peaks), known & ~joined),
         dwell=only(dwell, timed),
-        dwell_error=only(dwell_error + dwell * jitter / np.maximum(span, finder.step), timed),
+        dwell_error=only(dwell_error + dwell * jitter / np.maximum(above, finder.step), timed),
         hold=only(hold, held),
         hold_error=only(edges[1] + 2.0 * finder.step * block.averaged, held),
         decay=only(decay, held),
@@ -300,7 +301,7 @@ def _area_error(block: Block, peaks: _Peaks) -> Array:
     usual = step[:, : max(step.shape[1] // 2, 1)].max(axis=1)
     count = (step > 0.0).sum(axis=1)
     bend = np.maximum(peaks.up.bend, peaks.down.bend)
-    scatter: Array = 2.0 * block.noise * np.sqrt(count) * usual + bend * usual * count
+    scatter: Array = 2.0 * block.noise * np.sqrt(count) * usual + bend * usual * count + 1e-5 * peaks.value * usual * count
     return scatter
 
 
@@ -330,6 +331,7 @@ def _dwell(block: Block, peaks: _Peaks, wanted: Wanted) -> tuple[Array, Array]:
     both = block.zero_error[told] / peaks.value[told]
     relative = np.expm1(np.minimum(alone / exponent, MOST_SCATTER)) + both
     error[told] = dwell[told] * relative + np.abs(halved - dwell[told]) / 3.0
+    dwell[error > dwell] = np.nan
     return dwell, error
 
 

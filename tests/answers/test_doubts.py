@@ -38,10 +38,10 @@ NO_ANSWER = "not enough evidence"
 
 def wide(strength: float | None, **others: object) -> Target:
     """Return a target whose window of the solid fraction leaves room."""
-    case = {"solid_fraction": {"min": "60 %", "max": "97 %"}, **others}
+    asked = {"solid_fraction": {"min": "60 %", "max": "97 %"}, **others}
     if strength is not None:
         asked["strength"] = f"{strength} MPa"
-    return read_as(Target, case)
+    return read_as(Target, asked)
 
 
 def told_by_all(study: Study) -> dict[str, tuple[str, str]]:

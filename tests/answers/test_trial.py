@@ -456,7 +456,7 @@ def test_limits_of_another_precompression_are_not_the_sheet_s(
 ) -> None:
     rows = list(sheet(marram, plan))
     force = rows[2].number("planned force") or 0.0
-    case = rows[2].number("planned precompression") or 0.0
+    asked = rows[2].number("planned precompression") or 0.0
 
     def fixed(pre: float) -> set[bool]:
         changed = [*rows[:2], filled(rows[2], precompression=pre), *rows[3:]]

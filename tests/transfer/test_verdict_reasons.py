@@ -95,9 +95,9 @@ def test_every_way(
     reason: str,
     numbers: dict[str, tuple[float, float]],
 ) -> None:
-    case = with_limits(case, **bounds)
-    verdict = verdict_on(case, ())
-    assert verdict.answer == verdict_word(case, ()) == answer
+    asked = with_limits(case, **bounds)
+    verdict = verdict_on(asked, ())
+    assert verdict.answer == verdict_word(asked, ()) == answer
     (told,) = verdict.reasons
     assert isinstance(told, Sentence)
     assert told == reason
