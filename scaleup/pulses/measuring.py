@@ -9,6 +9,7 @@ import numpy as np
 
 from scaleup.arrays import Array, Flags, Places
 from scaleup.pulses.block import Block, Shape
+from scaleup.pulses.clipping import cut_off
 from scaleup.pulses.finder import Finder, Stretches
 from scaleup.pulses.flanks import WIDE, Crossings, falling, foot_of, rising
 from scaleup.pulses.pulse_figures import WELL_SAMPLED, area_of, hold_of, strokes_of
@@ -239,7 +240,7 @@ def _figures(  # noqa: PLR0914  one for each figure
     end = -back
     tenth = rising(time, force, 0.1 * peak, peaks.wide)
     hold, decay = hold_of(time, force, peak, peaks.held)
-    clipped = _clipped(block, stretches, wanted.range)
+    clipped = _clipped(block, stretches, some, wanted.range)
     noisy = (block.noise > TOO_NOISY * peak) | np.isnan(block.zero) | (meeting > MOST_MEETING)
     known = ~noisy & ~clipped
     timed = known & (samples >= LEAST_ABOVE)
@@ -351,21 +352,22 @@ def _in_die(block: Block, compliance: float | None) -> Array:
     return least
 
 
-def _clipped(block: Block, stretches: Stretches, range_: float | None) -> Flags:
+def _clipped(block: Block, stretches: Stretches, some: Places, range_: float | None) -> Flags:
     """Return which tops are cut off at the gauge's range.
 
     Where the range is given, those that reach it; else those of a noisy log whose top is a run of
-    equal samples, which noise would not leave equal.
+    equal samples, which noise would not leave equal, and of another one as `cut_off` finds them.
     """
     if range_ is not None:
         reached: Flags = block.raw_top >= 0.999 * range_
         return reached
-    idle = stretches.idle
-    same: Flags = (block.at_top >= CLIPPED_RUN) & (idle.noise > 0.0)
-    if not same.any():
+    idle, piece = stretches.idle, stretches.piece
+    same: Flags = block.at_top >= CLIPPED_RUN
+    quantum = quantum_of(stretches) if same.any() else 0.0
+    if not same.any() or idle.noise > 0.5 * quantum > 0.0:
         return same
-    quantum = quantum_of(stretches)
-    return same & (idle.noise > 0.5 * quantum)
+    bounds = stretches.first, stretches.stop
+    return same & cut_off(piece.time, piece.force, *bounds, some, idle.zero, quantum)
 
 
 def quantum_of(stretches: Stretches) -> float:
