@@ -20,7 +20,7 @@ COLUMNS = {
 """Column: its core unit and the unit of an example heading."""
 MOST = {"force": 2e6, "ejection force": 2e6, "position": 1e3}
 """Largest value in the core unit that makes sense: no tablet press has more than 2 MN, and tips are
-never a metre apart (judgements of this program)."""
+never a metre apart (each a judgement of this program)."""
 ALSO_CALLED = {
     "time": "elapsed time, elapsed, time elapsed, time stamp, timestamp, clock, clock time, "
     "date and time, date time, date/time, datetime",
@@ -83,6 +83,15 @@ class Heading:
         symbol = bare[:1] if self.name == bare[:1].lower() else ""
         return NAMED.get(self.name) or SYMBOLS.get(symbol, "")
 
+    def may_measure(self, name: str) -> bool:
+        """Return whether its unit, if it has one, is of a column, or volts."""
+        if not self.unit or (self.unit in VOLTS and name == "force"):
+            return True
+        try:
+            return factor(self.unit, COLUMNS[name][0]) > 0.0
+        except UnitFault:
+            return False
+
     def is_called(self, chosen: str) -> bool:
         """Return whether someone who wrote this meant this heading, with or without its unit."""
         return _tidy(chosen) in (_tidy(self.text), self.name)
@@ -107,7 +116,8 @@ def _meant(headings: list[Heading], name: str, asked: LogAsked) -> list[Heading]
     if name in asked.columns:
         return [each for each in headings if each.is_called(asked.columns[name])]
     own = [each for each in headings if each.name == name]
-    return own or [each for each in headings if each.column == name]
+    called = [each for each in headings if each.column == name]
+    return own or [each for each in called if each.may_measure(name)] or called
 
 
 def placed(

@@ -73,10 +73,11 @@ class Numbers:
         values: Array = pc.cast(plain, pa.float64()).to_numpy(zero_copy_only=False)
         return values
 
-    def text(self) -> str:
-        """Return in words how numbers were read."""
+    @property
+    def way(self) -> str:
+        """Return in words what numbers are written with."""
         parted = f" and thousands {SIGNS[self.thousands]}" if self.thousands else ""
-        return f"numbers read with decimal {SIGNS[self.decimal]}{parted}"
+        return f"decimal {SIGNS[self.decimal]}{parted}"
 
 
 PLAIN = (Numbers("."), Numbers(","))
@@ -149,8 +150,8 @@ def _fitting(columns: Mapping[str, Sequence[str]]) -> list[Numbers]:
             if some:
                 fits = some
             elif any(each.known.fullmatch(cell) for each in (*PLAIN, *PARTED)):
-                way = fits[0].text().removeprefix("numbers read with ")
-                raise UnclearNumbersError(name, row, cell, f'"{cell}" beside numbers with {way}')
+                found = f'"{cell}" beside numbers with {fits[0].way}'
+                raise UnclearNumbersError(name, row, cell, found)
     return fits
 
 

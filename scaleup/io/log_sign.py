@@ -20,7 +20,7 @@ LOOKED_AT = 20_000
 AT_REST, RESTS = 0.05, 0.05
 """A force rests where this share of the samples lies within this share of the range,"""
 RESTS_AT_TOP = 0.3
-"""this share where no sample reaches zero. All are judgements of this program."""
+"""this share where no sample reaches zero. Each of these is a judgement of this program."""
 BELOW = 0.004
 """Share of the load that the force may lie below its zero, where it also pulls."""
 TURNED = "the force is negative under load; its sign was turned over"

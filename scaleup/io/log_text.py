@@ -15,6 +15,7 @@ from scaleup.io.log_form import TextForm, cells_of
 from scaleup.io.log_left_out import LeftOut
 from scaleup.io.log_numbers import PARTED, Numbers
 from scaleup.io.reading_gate import opened, text_lines
+from scaleup.short_repr import short_repr
 from scaleup.text import printable
 
 if TYPE_CHECKING:
@@ -39,6 +40,7 @@ class _OtherNumbersError(Exception):
     """A cell is no number as the cells before it were read."""
 
 
+@short_repr
 @dataclass
 class TextLog:
     """A CSV file whose headings are known."""
@@ -72,8 +74,7 @@ class TextLog:
         except (pa.ArrowInvalid, _OtherNumbersError) as error:
             self.numbers = self._otherwise(error)
             yield from self._parted_batches(rows)
-        if self.numbers.told and self.numbers.text() not in self.told:
-            self.told.append(self.numbers.text())
+        self.told = [f"numbers read with {self.numbers.way}"] if self.numbers.told else []
 
     def _parted_batches(self, skipped: int) -> Iterator[tuple[list[Array], float]]:
         import pyarrow as pa  # noqa: PLC0415
@@ -211,7 +212,7 @@ class TextLog:
         allowed = WRITTEN if column.clock else "a number"
         mend = ""
         if not column.clock and (self.numbers.thousands or set(cell) & set(",.'")):
-            mend = f"These are {self.numbers.text()}."
+            mend = f"The numbers above it are read with {self.numbers.way}."
         return Fault(self.shown, where, f'"{printable(cell)}"', allowed, mend)
 
     def _first_odd(self) -> tuple[int, LogColumn, str] | None:

@@ -22,7 +22,7 @@ HOLD = 0.2
 """s; a force that is equal for longer may be held."""
 STRAIGHT = 0.004
 """Share of the time from 10 to 95 % of the top by which a flank is off a line, unless the force is
-led to a set value along one. All of these are judgements of this program."""
+led to a set value along one. Each is a judgement of this program."""
 LEVELS = np.linspace(0.1, 0.95, 5)
 
 

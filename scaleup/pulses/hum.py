@@ -39,8 +39,8 @@ CLEAR = 6.0
 LEAST_SHARE = 2e-4
 """Share of the largest force from which hum is told."""
 AS_WELL = 0.85
-"""Share of what the mains explain that a neighbouring frequency may explain. All of these are
-judgements of this program."""
+"""Share of what the mains explain that a neighbouring frequency may explain. Each is a judgement of
+this program."""
 
 
 @dataclass(frozen=True)

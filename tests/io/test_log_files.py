@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 
 import numpy as np
@@ -15,9 +16,11 @@ from scaleup.errors import InputError
 from scaleup.io import log_form, log_text, logs
 from scaleup.io.log_asked import AS_WRITTEN, LogAsked
 from scaleup.io.logs import open_log
+from scaleup.io.study import read_study
 from tests.cli.conftest import Command, command
 
 __all__ = ["command"]
+EXAMPLES = Path(__file__).parents[2] / "examples"
 RATE = 5000.0
 
 
@@ -183,6 +186,33 @@ N1 = [f"{f:.1f}" for f in FORCE]
 )  # fmt: skip
 def test_headings_of_the_trade(tmp_path: Path, head: str) -> None:
     right(said(tmp_path / "log.csv", rows(MS, N1, head=head)))
+
+
+def test_a_heading_that_measures_something_else_is_no_force(tmp_path: Path) -> None:
+    """Filling depths and loads in per cent stand beside the force on many presses."""
+    depth = ["3.2"] * len(MS)
+    for head in ("time [ms],Main force [N],Main compression [mm]", "time [ms],Load [N],Force [%]"):
+        text = rows(MS, N1, depth, head=head)
+        if "Force" in head:
+            with pytest.raises(InputError, match=r'line 1: found the unit "%"'):
+                said(tmp_path / "log.csv", text)
+        else:
+            right(said(tmp_path / "log.csv", text))
+
+
+def test_a_study_s_log_says_what_to_write_instead(tmp_path: Path) -> None:
+    folder = Path(shutil.copytree(EXAMPLES / "bracken", tmp_path / "study"))
+    log = folder / "records" / "B1.csv"
+    for old, new, found in (
+        ("force [kN]", "force [V]", r'--scale "4 kN/V"; elsewhere write the force in kN'),
+        ("time [", "moment [", r'--rate "1 kHz" in its place; elsewhere add a column time \[s\]'),
+    ):
+        kept = log.read_text()
+        assert old in kept
+        log.write_text(kept.replace(old, new, 1))
+        with pytest.raises(InputError, match=found):
+            read_study(folder)
+        log.write_text(kept)
 
 
 def test_two_forces_are_not_guessed_at(tmp_path: Path, command: Command) -> None:

@@ -37,7 +37,7 @@ def noise(size: int, of: float = 6.0) -> Array:
     return np.random.default_rng(4).normal(0.0, of, size)
 
 
-RATES = (1, 2, 3, 5, 6, 7.1, 10, 12, 12.5, 15, 16.667, 20, 25, 50, 100, 200)
+RATES = (1, 2, 5, 7.1, 10, 12, 12.5, 15, 16.667, 20, 25, 200)
 
 
 @pytest.mark.parametrize("fade", [0.0, 0.002, 0.01, 0.05])
