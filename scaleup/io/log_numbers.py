@@ -100,6 +100,7 @@ def numbers_of(
     columns: Mapping[str, Sequence[str]],
     beside: Sequence[str],
     most: Mapping[str, float],
+    usual: str = "",
 ) -> Numbers:
     """Return how the numbers of some rows are written.
 
@@ -112,6 +113,8 @@ def numbers_of(
         Cells of columns that are not used; they count where the others leave it open.
     most
         Name of a column: the largest number, in the unit of its heading, that makes sense there.
+    usual
+        Decimal sign that such a file has where its cells leave it open, empty if it may be either.
 
     Raises
     ------
@@ -138,6 +141,8 @@ def numbers_of(
         return plain[0]
     clear = _by_beside([plain[0], other], beside) or _by_order(plain[0], other, columns)
     clear = clear or _by_digits(plain[0], other, columns)
+    if clear is None and plain[0].decimal == usual:
+        return plain[0]
     return clear or _by_sense(plain[0], other, columns, most)
 
 

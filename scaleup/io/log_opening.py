@@ -81,7 +81,7 @@ def _numbers(head: Head, text: TextLog) -> Numbers:
     ]
     most = {each.name: MOST.get(each.name, float("inf")) / each.factor for each in counted}
     try:
-        return numbers_of(cells, beside, most)
+        return numbers_of(cells, beside, most, "." if text.form.delimiter == "," else "")
     except UnclearNumbersError as error:
         place = next(each.place for each in counted if each.name == error.column)
         rows = (line for line, row in text.lines() if row[place : place + 1] == [error.cell])

@@ -147,6 +147,9 @@ def test_numbers_that_could_be_either_are_refused_or_told(tmp_path: Path) -> Non
         "numbers whose decimal sign shows. Write all numbers with one decimal sign, and thousands "
         "together."
     )
+    # Commas part the cells of a file with decimal points.
+    plain = said(tmp_path / "log.csv", text.replace(";", ","))
+    assert plain.pulses.peak[0] == pytest.approx(8.0, rel=0.01)
     # As kN the other reading is beyond any press.
     answer = said(tmp_path / "log.csv", text.replace("[N]", "[kN]"))
     assert "numbers read with decimal point" in answer.findings
