@@ -12,7 +12,8 @@ from pathlib import Path
 from scaleup.errors import Fault, InputError
 from scaleup.io.log_asked import VOLTS, LogAsked
 from scaleup.io.log_clock import is_clock
-from scaleup.io.log_columns import COLUMNS, Heading, has_columns, headings_of
+from scaleup.io.log_columns import has_columns
+from scaleup.io.log_headings import COLUMNS, Heading, headings_of
 from scaleup.io.reading_gate import opened, pieces_of
 from scaleup.io.units import UnitFault, factor
 from scaleup.text import printable

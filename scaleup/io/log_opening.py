@@ -7,10 +7,12 @@ from pathlib import Path
 
 from scaleup.errors import Fault, InputError
 from scaleup.io.log_asked import LogAsked
-from scaleup.io.log_columns import MOST, Heading, LogColumn, placed, with_unit
+from scaleup.io.log_columns import LogColumn, placed, with_unit
+from scaleup.io.log_decimal_sign import UnclearNumbersError, numbers_of
 from scaleup.io.log_form import Head, has_clock, head_of, with_later_rows
+from scaleup.io.log_headings import MOST, Heading
 from scaleup.io.log_left_out import LeftOut
-from scaleup.io.log_numbers import Numbers, UnclearNumbersError, numbers_of
+from scaleup.io.log_numbers import Numbers
 from scaleup.io.log_parquet import is_time, parquet_types, refuse_no_numbers
 from scaleup.io.log_text import TextLog
 from scaleup.text import printable

@@ -10,7 +10,8 @@ import numpy as np
 
 from scaleup.errors import Fault, InputError
 from scaleup.io.log_asked import LogAsked
-from scaleup.io.log_columns import Heading, LogColumn
+from scaleup.io.log_columns import LogColumn
+from scaleup.io.log_headings import Heading
 from scaleup.io.log_text import damaged
 from scaleup.io.reading_gate import opened
 from scaleup.text import printable

@@ -16,7 +16,8 @@ import numpy as np
 
 from scaleup.errors import Fault, InputError
 from scaleup.io.log_asked import AS_WRITTEN, LogAsked
-from scaleup.io.log_columns import MOST, Heading, LogColumn
+from scaleup.io.log_columns import LogColumn
+from scaleup.io.log_headings import MOST, Heading
 from scaleup.io.log_left_out import LeftOut
 from scaleup.io.log_opening import parquet_columns, text_log
 from scaleup.io.log_parquet import parquet_batches
@@ -213,7 +214,7 @@ def open_log(path: Path, shown: str = "", asked: LogAsked = AS_WRITTEN) -> Log:
 
     Columns are `time`, `force`, `position` (distance of the tips as the gauge reads it) and
     `ejection force`, each with its unit as in ``time [ms]``, ``time (ms)`` or in the line below;
-    names of the trade for time and force are known (`log_columns`). Other columns are left alone.
+    names of the trade for time and force are known (`log_headings`). Other columns are left alone.
     CSV cells are parted by commas, semicolons or tabs; the decimal sign, and what parts thousands,
     are found. A time may be a clock or a date (`log_clock`).
 
