@@ -13,13 +13,14 @@ from scaleup.io.logs import Log
 from scaleup.powder.rate import dwell_of_segments
 from scaleup.pulses.block import Shape
 from scaleup.pulses.finder import Finder
-from scaleup.pulses.idle import Hum
+from scaleup.pulses.hum import Hum
 from scaleup.pulses.measuring import Wanted, measured
 from scaleup.pulses.pattern import Pattern, pattern_of
 from scaleup.pulses.pulse_figures import WELL_SAMPLED
 from scaleup.pulses.pulses_found import Pulses
 from scaleup.pulses.stations import LEAST_ROUNDS, Stations, stations_of
 from scaleup.short_repr import short_repr
+from scaleup.text import printable
 
 USUAL_EXPONENT = 0.032
 """Mean rate exponent of the published table (13 materials), for the effective dwell of a log."""
@@ -30,6 +31,10 @@ SMOOTHED_ZEROS, LEAST_MEANS = 10, 3
 from noise."""
 TOLD_HUM = 0.001
 """The same for mains hum."""
+
+WEAKEST = 100.0
+"""N; a log without a higher peak is not in the unit that its heading says (a judgement of this
+program: the smallest tablets take some hundred N)."""
 
 
 @short_repr
@@ -140,7 +145,7 @@ def _ejections(pulses: Pulses, pattern: Pattern) -> Array:
 
 
 def _findings(finder: Finder, pulses: Pulses, pattern: Pattern) -> list[str]:
-    told = [*finder.log.left_out.texts()]
+    told = [*finder.log.left_out.texts(), *finder.log.told]
     if finder.log.unused:
         told.append(f"columns not used: {', '.join(finder.log.unused)}")
     if pulses.count == 0:
@@ -151,7 +156,7 @@ def _findings(finder: Finder, pulses: Pulses, pattern: Pattern) -> list[str]:
         told.append("the log begins under load; what was being compressed is left out")
     if finder.ends_loaded:
         told.append("the log ends under load; what was being compressed is left out")
-    told += _of_the_signal(finder, pulses)
+    told += [*_of_the_unit(finder.log, pulses), *_of_the_signal(finder, pulses)]
     untold = int(np.sum(np.isnan(pulses.dwell) & ~np.isnan(pulses.above_90)))
     if untold:
         told.append(
@@ -160,6 +165,18 @@ def _findings(finder: Finder, pulses: Pulses, pattern: Pattern) -> list[str]:
         )
     told += _of_the_row(pulses, pattern)
     return told
+
+
+def _of_the_unit(log: Log, pulses: Pulses) -> list[str]:
+    """Return whether every peak is too small for a press, as where kN are headed N."""
+    known = pulses.peak[np.isfinite(pulses.peak)]
+    if known.size == 0 or known.max() > WEAKEST:
+        return []
+    text = (
+        f'no peak is above {known.max():.3g} N, read by the heading "{printable(log.heading)}"; '
+        "presses do kilonewtons: check the unit"
+    )
+    return [text]
 
 
 def _of_the_signal(finder: Finder, pulses: Pulses) -> list[str]:

@@ -17,6 +17,18 @@ from scaleup.errors import Fault, InputError
 
 if TYPE_CHECKING:
     from scaleup.answers.force_log import ForceLogAnswer
+    from scaleup.io.log_asked import LogAsked
+
+
+LEAST_RATE, MOST_RATE = 1.0, 1e8
+"""Samples in a second, Hz."""
+
+
+def column_names(incomplete: str) -> list[str]:
+    """Return the columns that can be told, for completion in a shell."""
+    from scaleup.io.log_asked import CHOOSABLE  # noqa: PLC0415
+
+    return [f"{each}=" for each in CHOOSABLE if each.startswith(incomplete)]
 
 
 def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
@@ -41,6 +53,20 @@ def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     stations: Annotated[
         int | None, typer.Option(min=1, max=200, help="Of the turret: peaks by station, too.")
     ] = None,
+    column: Annotated[
+        list[str] | None,
+        typer.Option(
+            help='The heading of a column, as in "force=Main force"; may be given again.',
+            autocompletion=column_names,
+        ),
+    ] = None,
+    rate: Annotated[
+        str | None,
+        typer.Option(help='Rows in a second where no time is logged, as in "10 kHz".'),
+    ] = None,
+    scale: Annotated[
+        str | None, typer.Option(help='Force for each volt of a log in V, as in "4 kN/V".')
+    ] = None,
     plot: Annotated[
         Path | None, typer.Option(help="Also draw the compressions to this .svg or .png file.")
     ] = None,
@@ -51,9 +77,12 @@ def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     """Find and measure every compression in a log of force against time.
 
     Example: scaleup record examples/bracken/records/B3.csv
+
+    A log of two gauges in volts: scaleup record log.csv --column "force=Main" --scale "4 kN/V"
     """
     if not 0.0 <= exponent <= 0.2:
         raise InputError(Fault("", "--exponent", f"{exponent:g}", "0 to 0.2"))
+    asked = _asked(column, rate, scale)
     end = given_quantity("--range", range_, "N", 1.0, 1e7)
     firm = given_quantity("--press-stiffness", press_stiffness, "N/mm", 1e2, 1e8)
     thick = given_quantity("--slug", slug, "mm", 0.1, 100.0)
@@ -72,7 +101,7 @@ def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     from scaleup.io.logs import open_log  # noqa: PLC0415
     from scaleup.show.force_log import record_form, record_frame, show_record  # noqa: PLC0415
 
-    log = open_log(file, file.name)
+    log = open_log(file, file.name, asked)
     if (stiffness or firm is not None) and not log.has("position"):
         allowed = "a column position [mm]"
         raise InputError(Fault(log.shown, "", "no column position", allowed))
@@ -86,6 +115,17 @@ def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
         _stiffness(answer, thick, wide, output, pictures)
         return
     give_out(answer, output, show_record, record_form, record_frame, pictures)
+
+
+def _asked(column: list[str] | None, rate: str | None, scale: str | None) -> LogAsked:
+    """Return what the options tell of the log."""
+    from scaleup.io.log_asked import LogAsked, chosen_headings, scale_of  # noqa: PLC0415
+
+    return LogAsked(
+        chosen_headings(column or ()),
+        given_quantity("--rate", rate, "Hz", LEAST_RATE, MOST_RATE),
+        None if scale is None else scale_of(scale),
+    )
 
 
 def _stiffness(

@@ -1,27 +1,29 @@
-"""Force logs as text: where the headings are, how cells are parted, which line is at fault."""
+"""The rows of a force log as text, read in pieces; which line is at fault."""
 
 from __future__ import annotations
 
-import codecs
 import os
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
 from scaleup.errors import Fault, InputError
+from scaleup.io.log_clock import WRITTEN, Clock, readable
+from scaleup.io.log_columns import LogColumn
+from scaleup.io.log_form import TextForm, cells_of
+from scaleup.io.log_left_out import LeftOut
+from scaleup.io.log_numbers import PARTED, Numbers
 from scaleup.io.reading_gate import opened, text_lines
-from scaleup.io.units import split_heading
-from scaleup.text import NUMBER, printable
+from scaleup.short_repr import short_repr
+from scaleup.text import printable
 
 if TYPE_CHECKING:
     from pyarrow import RecordBatch
     from pyarrow.csv import CSVStreamingReader
 
-NEEDED = ("time", "force")
-HEAD_BYTES, HEAD_LINES = 65536, 200
-"""How far into a file its headings are looked for."""
+    from scaleup.arrays import Array
+
 PIECE_BYTES = 1 << 24
 """Bytes read at a time."""
 LONGEST_LINE = 1 << 20
@@ -29,100 +31,17 @@ LONGEST_LINE = 1 << 20
 BLANKS = ["", "nan", "NaN", "NAN", "-", "n/a", "NA", "null"]
 
 
-@dataclass(frozen=True)
-class LogColumn:
-    """A column of a log that is used."""
-
-    name: str
-    place: int
-    heading: str
-    factor: float
-
-
-@dataclass
-class LeftOut:
-    """Rows of a log that were not used, and why."""
-
-    blank: int = 0
-    repeated: int = 0
-    cut: int = 0
-    first: dict[str, int] = field(default_factory=dict)
-    """Kind: the row, counted from 1 under the headings, of its first."""
-
-    def texts(self) -> list[str]:
-        """Return what was left out, in words; empty if nothing was."""
-        kinds = {
-            "blank": "without a number in time or force",
-            "repeated": "with the time stamp of the row before",
-            "cut": "at the end, whose line is not finished",
-        }
-        counts = {name: getattr(self, name) for name in kinds}
-        return [
-            f"{count} row{'' if count == 1 else 's'} {kinds[name]} left out, first row "
-            f"{self.first[name]} under the headings"
-            for name, count in counts.items()
-            if count
-        ]
-
-    def add(self, kind: str, count: int, row: int) -> None:
-        """Count rows of one kind, the first of them at a row."""
-        setattr(self, kind, getattr(self, kind) + count)
-        self.first.setdefault(kind, row)
-
-
-@dataclass(frozen=True)
-class TextForm:
-    """How the rows of a CSV file are written."""
-
-    line: int
-    """Line of the headings, counted from 1."""
-    width: int
-    delimiter: str
-    decimal: str
-    encoding: str
-
-
-def text_form(path: Path, shown: str) -> tuple[TextForm, list[str]]:
-    with opened(path, shown) as file:
-        head = file.read(HEAD_BYTES)
-    encoding = _encoding(head)
-    lines = re.split("\r\n|\r|\n", head.decode(encoding, errors="replace"))
-    for number, line in enumerate(lines[:HEAD_LINES], start=1):
-        for delimiter in (";", "\t", ","):
-            cells = [cell.strip().strip('"') for cell in line.split(delimiter)]
-            names = [split_heading(cell)[0] for cell in cells]
-            if all(name in names for name in NEEDED):
-                rest = lines[number : number + 50]
-                decimal = _decimal(rest, delimiter)
-                return TextForm(number, len(cells), delimiter, decimal, encoding), cells
-    found = f'no such line; the file begins "{printable(lines[0])}"' if head else "an empty file"
-    allowed = "a line of headings such as time [ms],force [kN]"
-    raise InputError(Fault(shown, "", found, allowed, "Both columns are needed, with units."))
-
-
-def _encoding(head: bytes) -> str:
-    if head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        return "utf-16"
-    try:
-        codecs.getincrementaldecoder("utf-8")().decode(head)
-    except UnicodeDecodeError:
-        return "latin-1"
-    return "utf-8-sig" if head.startswith(codecs.BOM_UTF8) else "utf-8"
-
-
-def _decimal(lines: list[str], delimiter: str) -> str:
-    if delimiter == ",":
-        return "."
-    cells = (cell.strip() for line in lines for cell in line.split(delimiter))
-    return "," if any(NUMBER.fullmatch(cell) and "," in cell for cell in cells) else "."
-
-
 def damaged(shown: str, error: Exception) -> Fault:
     told = printable(str(error).splitlines()[0] if str(error) else type(error).__name__, 120)
     return Fault(shown, "", f"a file that cannot be read ({told})", "a whole log", "Copy it again.")
 
 
-@dataclass(frozen=True)
+class _OtherNumbersError(Exception):
+    """A cell is no number as the cells before it were read."""
+
+
+@short_repr
+@dataclass
 class TextLog:
     """A CSV file whose headings are known."""
 
@@ -131,27 +50,102 @@ class TextLog:
     form: TextForm
     columns: tuple[LogColumn, ...]
     left_out: LeftOut
+    numbers: Numbers
+    told: list[str] = field(default_factory=list)
+    """How cells were read, where another way was possible."""
 
-    def batches(self) -> Iterator[tuple[RecordBatch, float]]:
-        """Yield batches of rows with the share of the file read; rows of another width left out."""
-        uneven: list[int] = []
-        done = 0
-        waiting = None
+    def batches(self) -> Iterator[tuple[list[Array], float]]:
+        """Yield columns of rows with the share of the file read; rows of another width left out.
+
+        Numbers are read as floats; where thousands are parted, which may show late, as texts.
+
+        Raises
+        ------
+        InputError
+            If a cell is no number or no time, or a row has other cells than headings.
+        """
+        import pyarrow as pa  # noqa: PLC0415  start-up stays quick
+
         rows = 0
+        try:
+            for columns, read in self._batches(0):
+                rows += columns[0].size
+                yield columns, read
+        except (pa.ArrowInvalid, _OtherNumbersError) as error:
+            self.numbers = self._otherwise(error)
+            yield from self._parted_batches(rows)
+        self.told = [f"numbers read with {self.numbers.way}"] if self.numbers.told else []
+
+    def _parted_batches(self, skipped: int) -> Iterator[tuple[list[Array], float]]:
+        import pyarrow as pa  # noqa: PLC0415
+
+        try:
+            yield from self._batches(skipped)
+        except (pa.ArrowInvalid, _OtherNumbersError) as error:
+            raise InputError(self.first_fault(error)) from None
+
+    def _otherwise(self, error: Exception) -> Numbers:
+        """Return the way of writing numbers with parted thousands that a cell at fault shows.
+
+        Raises
+        ------
+        InputError
+            If it shows none: the cell is at fault.
+        """
+        found = None if self.numbers.thousands else self._first_odd()
+        if found is not None:
+            for each in PARTED:
+                same = each.decimal == self.numbers.decimal
+                if same and not found[1].clock and each.known.fullmatch(found[2]):
+                    return each
+        raise InputError(self.first_fault(error))
+
+    def _batches(self, skipped: int) -> Iterator[tuple[list[Array], float]]:
+        """Yield the rows after so many."""
+        uneven: list[int] = []
+        done, rows = 0, 0
+        waiting: RecordBatch | None = None
+        clock = Clock()
+        self.left_out.cut = 0
         with opened(self.path, self.shown) as file:
             size = max(os.fstat(file.fileno()).st_size, 1)
             for batch in self._reader(file, uneven):
                 if waiting is not None:
-                    yield waiting, min(done / size, 1.0)
-                waiting, rows = batch, rows + batch.num_rows
+                    yield from self._after(skipped, rows, self._floats(waiting, clock), done / size)
+                    rows += waiting.num_rows
+                waiting = batch
                 done += batch.nbytes * 2
+        if waiting is None:
+            return
         if uneven:
             self._judge_uneven(len(uneven))
-        elif waiting is not None and not _ends_a_line(self.path):
-            self.left_out.add("cut", 1, rows)
+        elif not _ends_a_line(self.path):
+            self.left_out.add("cut", 1, rows + waiting.num_rows)
             waiting = waiting.slice(0, waiting.num_rows - 1)
-        if waiting is not None:
-            yield waiting, 1.0
+        yield from self._after(skipped, rows, self._floats(waiting, clock), 1.0)
+
+    def _after(
+        self, skipped: int, rows: int, columns: list[Array], read: float
+    ) -> Iterator[tuple[list[Array], float]]:
+        """Yield columns whose first row comes after so many, without those to be skipped."""
+        known = skipped - rows
+        if known < columns[0].size or (known <= 0 and columns[0].size == 0):
+            yield [each[max(known, 0) :] for each in columns], min(read, 1.0)
+
+    def _floats(self, batch: RecordBatch, clock: Clock) -> list[Array]:
+        import pyarrow as pa  # noqa: PLC0415
+
+        floats: list[Array] = []
+        for index, column in enumerate(self.columns):
+            cells = batch.column(index)
+            if not pa.types.is_string(cells.type):
+                floats.append(cells.to_numpy(zero_copy_only=False))
+                continue
+            values = clock.seconds(cells) if column.clock else self.numbers.values(cells)
+            if values is None:
+                raise _OtherNumbersError(column.name)
+            floats.append(values)
+        return floats
 
     def _reader(self, file: BinaryIO, uneven: list[int]) -> CSVStreamingReader:
         """Return pyarrow's reader; it notes the cells of every row of another width in `uneven`."""
@@ -163,7 +157,11 @@ class TextLog:
             return "skip"
 
         names = [f"c{index}" for index in range(self.form.width)]
-        wanted = [names[column.place] for column in self.columns]
+        texts = {column.place for column in self.columns if column.clock or self.numbers.thousands}
+        types = {
+            names[column.place]: pa.string() if column.place in texts else pa.float64()
+            for column in self.columns
+        }
         try:
             return csv.open_csv(
                 file,
@@ -173,8 +171,8 @@ class TextLog:
                 ),
                 csv.ParseOptions(delimiter=self.form.delimiter, invalid_row_handler=handle),
                 csv.ConvertOptions(
-                    column_types=dict.fromkeys(wanted, pa.float64()), include_columns=wanted,
-                    decimal_point=self.form.decimal, null_values=BLANKS,
+                    column_types=types, include_columns=list(types), null_values=BLANKS,
+                    decimal_point=self.numbers.decimal, strings_can_be_null=True,
                 ),
             )  # fmt: skip
         except pa.ArrowInvalid as error:
@@ -202,21 +200,30 @@ class TextLog:
         lines = text_lines(self.path, self.form.encoding, LONGEST_LINE, self.shown)
         for number, line in enumerate(lines, start=1):
             if number > max(self.form.line, after) and line.strip():
-                yield number, line.rstrip("\r\n").split(self.form.delimiter)
+                yield number, cells_of(line.rstrip("\r\n"), self.form.delimiter)
 
     def first_fault(self, error: Exception) -> Fault:
-        """Return the first cell that is no number, by its line; else what the reader said."""
+        """Return the first cell that is no number or time, by its line; else what was said."""
+        odd = self._first_odd()
+        if odd is None:
+            return damaged(self.shown, error)
+        line, column, cell = odd
+        where = f"line {line}, column {column.name}"
+        allowed = WRITTEN if column.clock else "a number"
+        mend = ""
+        if not column.clock and (self.numbers.thousands or set(cell) & set(",.'")):
+            mend = f"The numbers above it are read with {self.numbers.way}."
+        return Fault(self.shown, where, f'"{printable(cell)}"', allowed, mend)
+
+    def _first_odd(self) -> tuple[int, LogColumn, str] | None:
+        """Return line, column and text of the first cell that is no number or time, if any."""
         for line, cells in self.lines():
             for column in self.columns:
-                cell = cells[column.place].strip() if column.place < len(cells) else ""
-                plain = cell.strip('"')
-                known = plain in BLANKS or (
-                    NUMBER.fullmatch(plain) and ("," not in plain or self.form.decimal == ",")
-                )
-                if not known:
-                    where = f"line {line}, column {column.name}"
-                    return Fault(self.shown, where, f'"{printable(cell)}"', "a number")
-        return damaged(self.shown, error)
+                cell = cells[column.place] if column.place < len(cells) else ""
+                known = readable(cell) if column.clock else self.numbers.known.fullmatch(cell)
+                if cell not in BLANKS and not known:
+                    return line, column, cell
+        return None
 
 
 def _ends_a_line(path: Path) -> bool:

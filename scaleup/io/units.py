@@ -24,6 +24,7 @@ EXPECTED = {
     "s": ("a time", "2 s"),
     "mg": ("a mass", "400 mg"),
     "mg/mm^3": ("a density", "1.54 g/cm^3"),
+    "Hz": ("a rate", "10 kHz"),
     "rpm": ("a speed", "25 rpm"),
     "mm/s": ("a velocity", "80 mm/s"),
     "N/s": ("a loading rate", "5 kN/s"),
@@ -51,6 +52,7 @@ count = []
 percent = 1/100
 minute = 60 * second = min
 hour = 60 * minute = h
+day = 24 * hour = d = days
 revolution = count = rev = turn = turns = revolutions
 stroke = count = strokes
 tablet = count = tablets

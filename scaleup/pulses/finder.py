@@ -10,7 +10,8 @@ import numpy as np
 from scaleup.arrays import Array, Flags, Places
 from scaleup.errors import Fault, InputError
 from scaleup.io.logs import Log, Piece
-from scaleup.pulses.idle import Hum, Idle, hum_of, idle_of
+from scaleup.pulses.hum import Hum, hum_of
+from scaleup.pulses.idle import Idle, idle_of
 from scaleup.pulses.idle_times import IdleTimes, Row, Signal
 from scaleup.pulses.read_ahead import read_ahead
 from scaleup.pulses.running_zero import Scale, block_means, running_zero

@@ -13,7 +13,7 @@ from scaleup.pulses.valleys import PARTED_IN_A_ROW
 HIGHEST_ZERO = 0.2
 """Share of the largest force above the lowest zero from which a quiet force is no zero but the
 floor between two compressions (a judgement of this program)."""
-VALLEYS = 9
+VALLEYS, NEAR = 9, 2
 """Valleys whose median is taken, and how far from idle time their height is seen."""
 UNSEEN_DRIFT = 0.01
 """Share of the largest force by which a zero may be off that was seen on one side only (a judgement
@@ -148,15 +148,16 @@ class IdleTimes:
         from scipy.ndimage import median_filter  # noqa: PLC0415  few commands read logs
 
         smooth = median_filter(under, VALLEYS, mode="nearest")
-        near = within & (_distance(~within) <= VALLEYS)
+        near = within & (_distance(~within) <= NEAR)
         if near.any():
-            self.valley = float(np.median(smooth[near] - known[near]))
+            self.valley = float(np.median(under[near] - known[near]))
         if self.valley is None:
             return
-        scatter = 2.0 * float(np.std(under[within] - smooth[within])) + noise
+        drift = float(np.median(np.abs(np.diff(smooth[within])))) if within.sum() > 1 else 0.0
+        scatter = 2.0 * float(np.std(under[within] - smooth[within])) + noise + NEAR * drift
         followed = smooth[within] - self.valley
         error[within] = scatter
-        if np.abs(followed - known[within]).max() > scatter:
+        if np.abs(followed - known[within]).max() > 2.0 * scatter:
             known[within] = followed
 
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from scaleup.arrays import Array, Flags, Places
 from scaleup.pulses.block import Block, Shape
+from scaleup.pulses.clipping import cut_off
 from scaleup.pulses.finder import Finder, Stretches
 from scaleup.pulses.flanks import WIDE, Crossings, Flank, foot_of
 from scaleup.pulses.pulse_figures import WELL_SAMPLED, area_of, hold_of, strokes_of
@@ -27,8 +28,9 @@ MOST_SCATTER = 1.0
 """Scatter of ``ln(P^(1/m))`` by noise from which no effective dwell is told."""
 MOST_EXPONENT = 600.0
 """exp of it, over a pulse of any length, is finite."""
-CLIPPED_RUN = 5
-"""Equal samples at the top of a noisy pulse that mean clipping."""
+CLIPPED_RUN, CLIPPED_SHARE = 5, 0.2
+"""Equal samples at the top of a noisy pulse that mean clipping, and their least share of those
+above 90 %: noise on a coarse converter leaves a few equal."""
 SHAPES_KEPT = 24
 NEGLIGIBLE = 12.0
 """What counts less than exp(-12) of the peak is left out of the effective dwell."""
@@ -184,7 +186,7 @@ def _figures(
     back, end_error = foot_of(peaks.fall, low, base)
     end, tenth = -back, peaks.rise.at(0.1 * peak)
     hold, decay = hold_of(time, force, peak, peaks.held)
-    clipped = _clipped(block, stretches, wanted.range)
+    clipped = _clipped(block, stretches, some, samples, wanted.range)
     noisy = (block.noise > TOO_NOISY * peak) | np.isnan(block.zero) | (meeting > MOST_MEETING)
     known = ~noisy & ~clipped
     timed = known & (samples >= LEAST_ABOVE)
@@ -310,20 +312,24 @@ def _in_die(block: Block, peaks: _Peaks, compliance: float | None) -> tuple[Arra
     return least, compliance * peaks.error + scatter
 
 
-def _clipped(block: Block, stretches: Stretches, range_: float | None) -> Flags:
+def _clipped(
+    block: Block, stretches: Stretches, some: Places, above_90: Array, range_: float | None
+) -> Flags:
     """Return which tops are cut off at the gauge's range.
 
     Where the range is given, those that reach it; else those of a noisy log whose top is a run of
-    equal samples, which noise would not leave equal.
+    equal samples, which noise would not leave equal, and of another one as `cut_off` finds them.
     """
     if range_ is not None:
         reached: Flags = block.raw_top >= 0.999 * range_
         return reached
-    idle = stretches.idle
-    same: Flags = (block.at_top >= CLIPPED_RUN) & (idle.noise > 0.0)
-    if not same.any():
+    idle, piece = stretches.idle, stretches.piece
+    same: Flags = block.at_top >= np.maximum(CLIPPED_RUN, CLIPPED_SHARE * above_90)
+    if not same.any() or idle.noise > 0.5 * stretches.quantum > 0.0:
         return same
-    return same & (idle.noise > 0.5 * stretches.quantum)
+    bounds = stretches.first, stretches.stop
+    cut = cut_off(piece.time, piece.force, *bounds, some, idle.zero, stretches.quantum)
+    return same & cut
 
 
 def _ejections(stretches: Stretches, ejection: Array) -> Array:

@@ -25,7 +25,7 @@ OF_MODULES = {"os": {"replace", "remove", "link", "symlink", "truncate"}, "shuti
               "np": {"load", "save", "savetxt"}}  # fmt: skip
 ALLOWED = {
     ("io/log_text.py", "open_csv"): "is given what the gate has opened",
-    ("io/logs.py", "ParquetFile"): "is given what the gate has opened",
+    ("io/log_parquet.py", "ParquetFile"): "is given what the gate has opened",
     ("io/workbook.py", "load_workbook"): "is given bytes",
     ("io/workbook_guard.py", "ZipFile"): "is given bytes",
     ("io/workbook_guard.py", "open"): "a part of those bytes",
