@@ -10,6 +10,7 @@ import numpy as np
 from scaleup.arrays import Array, Places
 from scaleup.calibration.calibrated_study import CalibratedStudy
 from scaleup.calibration.fit import Fit, NoFit
+from scaleup.calibration.logged_pulses import press_logs
 from scaleup.calibration.observations import Observation, side_of
 from scaleup.calibration.plant.plant import plant_of
 from scaleup.calibration.reference import Reference
@@ -301,7 +302,7 @@ def _process(lab: CalibratedStudy, fit: Fit, speed: float) -> ProcessModel:
     range_ = production.press.profile.speed
     inside = range_.min <= speed <= range_.max
     charge = production_charge(study, side, weight)
-    return ProcessModel(
+    process = ProcessModel(
         production=production,
         side=side,
         charge=charge,
@@ -312,4 +313,6 @@ def _process(lab: CalibratedStudy, fit: Fit, speed: float) -> ProcessModel:
         ),
         reference_pressure=lab.reference.pressure,
         exact_speed=min(max(production.speed, range_.min), range_.max) if inside else speed,
+        logs=press_logs(study, production, lab.observations),
     )
+    return process.with_measured_pulse()

@@ -54,7 +54,7 @@ class OperatingPoint:
     @cached_property
     def effective_dwell(self) -> Array:
         """Return the effective dwell in s."""
-        return self.process.map.effective_dwell(self.dialled, self.speed)
+        return self.process.effective_dwell(self.dialled, self.speed)
 
     @cached_property
     def acting(self) -> Array:

@@ -1,0 +1,139 @@
+"""The logged pulses of a rotary press: how it presses, beside how its drawing says it does.
+
+A logged pulse is held against the one that the geometry of the profile gives at the same force and
+speed. By the kinematics every time of a pulse goes with one over the turret speed, so the ratio of
+the two effective dwells is carried to other speeds, and to other forces.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from scaleup.arrays import Array
+from scaleup.calibration.force_dwell import force_pulses
+from scaleup.calibration.observations import Observation
+from scaleup.model.study import LabSide, ProductionSide, Study
+from scaleup.model.tooling import ToolingProfile
+from scaleup.presses.pulse_shapes import ForcePulse
+from scaleup.short_repr import short_repr
+
+ONE_LOG = 0.03
+"""Standard deviation of ln(effective dwell) by which one logged compression is off the mean pulse
+of its press (a judgement of this program)."""
+PER_SPEED, PER_FORCE = 0.05, 0.05
+"""The same that is added for each unit of ln(speed) and of ln(force) away from the log (judgements
+of this program)."""
+BELIEF = 3.0
+"""How many logs the usual spread of one is worth (a judgement of this program)."""
+SAME_HEAD = 0.01
+"""Share by which two head flats or edges may differ and still be one (a judgement of this
+program)."""
+
+
+@short_repr
+@dataclass(frozen=True)
+class LoggedPulse:
+    """One logged compression of a rotary press."""
+
+    name: str
+    """Of the run that it belongs to."""
+    speed: float
+    """Turret speed in rpm."""
+    pressure: float
+    """Its peak in MPa on the tips it was logged with."""
+    motion: ForcePulse
+    spread: float = ONE_LOG
+    """Standard deviation of ln(effective dwell) at its own speed and force."""
+
+
+@dataclass(frozen=True)
+class PressLogs:
+    """The logs of one press with one tooling."""
+
+    logs: tuple[LoggedPulse, ...]
+    sides: tuple[str, ...]
+    """Which runs were made on it, as the run table names their press."""
+
+    def dwell(self, m: Array) -> Array:
+        """Return the effective dwells in s of the logged pulses, shape (logs, draws)."""
+        dwell = np.empty((len(self.logs), m.size))
+        for each in force_pulses((i, log.motion) for i, log in enumerate(self.logs)):
+            dwell[list(each.runs)] = each.dwell(m)
+        return dwell
+
+
+NO_LOGS = PressLogs((), ())
+
+
+def press_logs(
+    study: Study, production: ProductionSide, observations: Sequence[Observation]
+) -> PressLogs:
+    """Return what is logged of a press with its tooling, by runs of any side made on the same."""
+    if not study.transfer.has("pulse"):
+        return NO_LOGS
+    same = tuple(name for name, side in _sides(study) if _one_press(side, production))
+    return PressLogs(tuple(_of_runs(observations, same)), same)
+
+
+def _sides(study: Study) -> tuple[tuple[str, LabSide | ProductionSide], ...]:
+    return ("lab", study.lab), ("production", study.own_production)
+
+
+def _one_press(side: LabSide | ProductionSide, production: ProductionSide) -> bool:
+    heads = side.tooling.profile, production.tooling.profile
+    return side.press.id == production.press.id and same_head(*heads)
+
+
+def same_head(one: ToolingProfile, other: ToolingProfile) -> bool:
+    """Return whether rollers meet one shape of head on two toolings."""
+    pairs = (
+        (one.head_flat, other.head_flat),
+        (one.head_edge_radius, other.head_edge_radius),
+    )
+    return all(a and b and abs(a / b - 1.0) <= SAME_HEAD for a, b in pairs)
+
+
+def _of_runs(observations: Sequence[Observation], sides: tuple[str, ...]) -> Iterator[LoggedPulse]:
+    for seen in observations:
+        speed = seen.setting.speed
+        if seen.logged is not None and seen.run.press in sides and speed is not None:
+            motion = ForcePulse(seen.logged.time, seen.logged.force)
+            yield LoggedPulse(f"run {seen.run.name}", speed, seen.pressure, motion)
+
+
+def away(logs: Sequence[LoggedPulse], pressure: Array | float, speed: float) -> Array:
+    """Return the variance of ln(ratio) that the way from each log adds, shape (logs, ...).
+
+    `pressure` in MPa has any shape.
+
+    Examples
+    --------
+    >>> flat = ForcePulse(np.array([0.0, 1.0, 2.0]), np.array([0.0, 1e4, 0.0]))
+    >>> log = LoggedPulse("run P1", 30.0, 150.0, flat)
+    >>> float(away([log], 150.0, 30.0)[0])
+    0.0
+    >>> round(float(away([log], 150.0, 60.0)[0]) ** 0.5, 4)
+    0.0347
+    """
+    shape = (-1,) + (1,) * np.ndim(pressure)
+    of_speed = np.log(speed / np.array([log.speed for log in logs])).reshape(shape)
+    logged = np.array([log.pressure for log in logs]).reshape(shape)
+    of_force = np.log(np.asarray(pressure) / logged)
+    result: Array = (PER_SPEED * of_speed) ** 2 + (PER_FORCE * of_force) ** 2
+    return result
+
+
+def shares_of_logs(
+    logs: Sequence[LoggedPulse], pressure: Array | float, speed: float
+) -> tuple[Array, Array]:
+    """Return how much each log counts at a pressure in MPa and a speed in rpm, and `away` of it.
+
+    As one over its variance there; the shares add up to 1.
+    """
+    far = away(logs, pressure, speed)
+    own = np.array([log.spread**2 for log in logs]).reshape((-1,) + (1,) * (far.ndim - 1))
+    weight = 1.0 / (own + far)
+    return weight / weight.sum(axis=0), far
