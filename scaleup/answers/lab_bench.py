@@ -10,6 +10,7 @@ import numpy as np
 from scaleup.arrays import Array
 from scaleup.calibration.calibrated_study import CalibratedStudy
 from scaleup.calibration.fit import Fit
+from scaleup.calibration.logged_pulses import measured_pulse_of, press_logs
 from scaleup.calibration.observations import Side, side_of
 from scaleup.calibration.reference import Reference
 from scaleup.model.estimate import Estimate, drawn, exactly
@@ -56,15 +57,12 @@ class Bench:
         runs = fit.plant.runs
         if runs is not None and runs.log_pressure is not None:
             pressure = pressure * np.exp(runs.log_pressure)
+        own = first.side.tip.charge(weight, density)
         made = compress(
-            first.side.press,
-            fit.powder,
-            first.side.tip.charge(weight, density),
-            pressure,
-            first.setting,
-            first.pre_share,
-            STRICT,
+            first.side.press, fit.powder, own, pressure, first.setting, first.pre_share, STRICT
         )
+        logs = press_logs(known.study, known.study.own_production, known.observations)
+        made = measured_pulse_of(logs, made, first, fit.powder, own)
         lab = side_of(known.study.lab)
         charge = lab.tip.charge(weight, density)
         bench = cls(

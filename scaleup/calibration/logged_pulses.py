@@ -8,7 +8,7 @@ the two effective dwells is carried to other speeds, and to other forces.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -17,6 +17,10 @@ from scaleup.calibration.force_dwell import force_pulses
 from scaleup.calibration.observations import Observation
 from scaleup.model.study import LabSide, ProductionSide, Study
 from scaleup.model.tooling import ToolingProfile
+from scaleup.powder.charge import Charge
+from scaleup.powder.compression import Pulse, compress
+from scaleup.powder.law import Powder
+from scaleup.presses.press import Setting
 from scaleup.presses.pulse_shapes import ForcePulse
 from scaleup.short_repr import short_repr
 
@@ -31,6 +35,12 @@ BELIEF = 3.0
 SAME_HEAD = 0.01
 """Share by which two head flats or edges may differ and still be one (a judgement of this
 program)."""
+
+
+SOLVED = 1e-3
+"""Share by which the peak of a pulse solved for its dwell may miss that of the log."""
+LEAST_EXPONENT = 2e-3
+"""Rate exponent below which a dwell hardly matters, and that of a log is noise alone."""
 
 
 @short_repr
@@ -59,7 +69,7 @@ class PressLogs:
 
     def dwell(self, m: Array) -> Array:
         """Return the effective dwells in s of the logged pulses, shape (logs, draws)."""
-        dwell = np.empty((len(self.logs), m.size))
+        dwell, m = np.empty((len(self.logs), m.size)), np.maximum(m, LEAST_EXPONENT)
         for each in force_pulses((i, log.motion) for i, log in enumerate(self.logs)):
             dwell[list(each.runs)] = each.dwell(m)
         return dwell
@@ -137,3 +147,29 @@ def shares_of_logs(
     own = np.array([log.spread**2 for log in logs]).reshape((-1,) + (1,) * (far.ndim - 1))
     weight = 1.0 / (own + far)
     return weight / weight.sum(axis=0), far
+
+
+def measured_pulse_of(
+    logs: PressLogs, pulse: Pulse, seen: Observation, powder: Powder, charge: Charge
+) -> Pulse:
+    """Return the solved pulse of a run without a log as the logs of its press have it.
+
+    The same pulse, if the run has a log of its own or its press has none.
+    """
+    speed = seen.setting.speed
+    if not logs.logs or seen.run.press not in logs.sides or seen.logged or speed is None:
+        return pulse
+    solved = np.array(
+        [
+            compress(
+                seen.side.press, powder, charge, np.full(powder.draws, log.pressure),
+                Setting(speed=log.speed), tolerance=SOLVED,
+            ).effective_dwell
+            for log in logs.logs
+        ]
+    )  # fmt: skip
+    shares, _ = shares_of_logs(logs.logs, seen.pressure, speed)
+    ratio = np.exp(shares @ np.log(logs.dwell(powder.rate_exponent) / solved))
+    dwell = pulse.effective_dwell * ratio
+    state = powder.static_pressure(pulse.peak_pressure, dwell)
+    return replace(pulse, effective_dwell=dwell, static_pressure=state)

@@ -14,6 +14,7 @@ from scaleup.sentence import Words
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.powder import forms_text, relaxation_text
 from scaleup.show.told_once import Once
+from scaleup.transfer.case import TransferCase
 from scaleup.transfer.fastest_speed import Fastest
 from scaleup.transfer.risks.registry import Risk
 from scaleup.units_shown import unit_of
@@ -58,12 +59,14 @@ def confidence_line(confidence: float) -> str:
 BANDS_OF = "the mean of the next production batch"
 
 
-def fit_line(fit: Fit | NoFit) -> Text:
-    """Return the hardening forms and where the rate exponent is from."""
+def fit_line(fit: Fit | NoFit, case: TransferCase | None = None) -> Text:
+    """Return the hardening forms, where the rate exponent is from, and what logs say of a press."""
     if isinstance(fit, NoFit):
         return Text("powder: not available: " + "; ".join(fit.reasons))
     text = f"hardening form: {forms_text(fit)}; rate exponent {fit.rate.evidence}"
-    told = Text(f"{text}{relaxation_text(fit)}\nbands and limits: {BANDS_OF}", style="dim")
+    logged = None if case is None or case.fitted is None else case.fitted.logged_figures
+    pulse = "" if logged is None else f"\n{logged.told}"
+    told = Text(f"{text}{relaxation_text(fit)}{pulse}\nbands and limits: {BANDS_OF}", style="dim")
     if fit.plant.off:
         left_out = f"; left out, as the study asks: {', '.join(fit.plant.off)}"
         told.append(left_out, style="bold not dim")

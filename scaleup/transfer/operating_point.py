@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -13,6 +13,7 @@ from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.tablet import elastic_recovery
 from scaleup.presses.press import Setting
 from scaleup.short_repr import short_repr
+from scaleup.transfer.logged_figures import FigureOfPulse
 
 if TYPE_CHECKING:
     from scaleup.transfer.process_model import ProcessModel
@@ -23,6 +24,14 @@ DENSEST = 0.9999
 """Solid fraction that no tablet is above."""
 SHOWN_DRAWS = 800
 """Draws that the whole pulse is solved for; ends of bands need no more."""
+
+
+FIGURES: tuple[FigureOfPulse, ...] = ("above_90", "rise", "contact")
+
+
+def shown_of(draws: int) -> Places:
+    """Return which of the draws whole pulses are solved for: evenly many of all."""
+    return np.unique(np.linspace(0, draws - 1, min(draws, SHOWN_DRAWS)).astype(np.intp))
 
 
 @short_repr
@@ -72,12 +81,33 @@ class OperatingPoint:
     @cached_property
     def shown(self) -> Places:
         """Return which draws the whole pulse is solved for: evenly many of all."""
-        even = np.linspace(0, self.draws - 1, min(self.draws, SHOWN_DRAWS))
-        return np.unique(even.astype(np.intp))
+        return shown_of(self.draws)
 
     @cached_property
     def pulse(self) -> Pulse:
-        """Return the whole pulse of the draws shown; a tablet needs only the dwell of the map."""
+        """Return the whole pulse of the draws shown; a tablet needs only the dwell of the map.
+
+        The tips move as the geometry says; where the press is logged, the times are the logs'.
+        """
+        process = self.process
+        pulse = self._by_geometry
+        if process.logged_figures is None:
+            return pulse
+        pressure = float(np.median(self.dialled))
+        above, rise, contact = (
+            process.logged_figures.factor(name, pressure, self.speed) for name in FIGURES
+        )
+        return replace(
+            pulse,
+            effective_dwell=self.effective_dwell[self.shown],
+            time_above_90=pulse.time_above_90 * above,
+            rise_time=pulse.rise_time * rise,
+            strain_rate=pulse.strain_rate / rise,
+            contact_time=pulse.contact_time * contact,
+        )
+
+    @property
+    def _by_geometry(self) -> Pulse:
         process = self.process
         return compress(
             process.press,

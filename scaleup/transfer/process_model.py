@@ -19,7 +19,8 @@ from scaleup.powder.precompression import precompression_counts
 from scaleup.presses.rotary import RotaryPress
 from scaleup.short_repr import short_repr
 from scaleup.transfer.filling import Filling
-from scaleup.transfer.operating_point import OperatingPoint
+from scaleup.transfer.logged_figures import LoggedFigures
+from scaleup.transfer.operating_point import OperatingPoint, shown_of
 from scaleup.transfer.pulse_map import Domain, PulseMap, pulse_map
 
 HEADROOM = 1.15
@@ -132,6 +133,16 @@ class ProcessModel:
             return self.map
         return pulse_map(self.press, self.fit.powder, self.charge, 0.0, self._domain())
 
+    @property
+    def shown(self) -> Places:
+        """Return which draws whole pulses are solved for."""
+        return shown_of(self.fit.powder.draws)
+
+    @cached_property
+    def logged_figures(self) -> LoggedFigures | None:
+        """Return the logs held against the geometry; None where nothing is logged."""
+        return LoggedFigures.of(self) if self.logs.logs else None
+
     def with_measured_pulse(self) -> ProcessModel:
         """Return the same with what its logs say of its pulse; the same if it has none."""
         if not self.logs.logs:
@@ -166,6 +177,8 @@ class ProcessModel:
     def with_map(self, other: ProcessModel) -> ProcessModel:
         """Return another model with the map of this one, which must hold for it."""
         other.__dict__["map"] = self.map
+        if "logged_figures" in self.__dict__:
+            other.__dict__["logged_figures"] = self.logged_figures
         return other
 
     def with_plant(self, plant: Plant) -> ProcessModel:

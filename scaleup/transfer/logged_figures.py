@@ -1,0 +1,207 @@
+"""Figures of logged pulses held against those that the geometry of the press gives."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from scaleup.arrays import Array
+from scaleup.calibration.logged_pulses import LoggedPulse, shares_of_logs
+from scaleup.calibration.plant.pulse import names_of
+from scaleup.model.estimate import BAND
+from scaleup.powder.compression import Pulse, compress
+from scaleup.presses.press import Setting
+from scaleup.pulses.pulse_figures import contact_of, falls_to, rises_to
+from scaleup.sentence import Fact, Sentence
+from scaleup.short_repr import short_repr
+
+if TYPE_CHECKING:
+    from scaleup.transfer.process_model import ProcessModel
+
+FigureOfPulse = Literal["above_90", "rise", "contact"]
+LABELS: dict[FigureOfPulse, str] = {
+    "above_90": "time above 90 %",
+    "rise": "rise from 10 to 90 %",
+    "contact": "contact time",
+}
+ALLOWED: dict[FigureOfPulse, float] = {"above_90": 0.10, "rise": 0.15, "contact": 0.25}
+"""By how much of itself a figure may lie outside the band that the geometry gives over the draws of
+the powder (judgements of this program; the contact ends in loose powder, which is known least)."""
+ALIKE = 0.12
+"""Spread of ln(logged over solved) of the three figures within which all are off alike (a judgement
+of this program)."""
+FOOT = 0.02
+"""Share of the peak from which, and from twice which, flanks are prolonged to no force."""
+SOLVED = 1e-3
+"""Share by which the peak of a pulse solved for its figures may miss that of the log."""
+
+
+def figures_of(time: Array, force: Array) -> dict[FigureOfPulse, float]:
+    """Return time above 90 %, rise from 10 to 90 % and contact time in s of one pulse.
+
+    `time` in s and `force` in N have shape (n,).
+
+    Examples
+    --------
+    >>> time, force = np.linspace(0.0, 0.02, 401), np.linspace(-1.0, 1.0, 401)
+    >>> found = figures_of(time, 1e4 * (1.0 - np.abs(force)))
+    >>> {name: round(1e3 * value, 2) for name, value in found.items()}
+    {'above_90': 2.0, 'rise': 8.0, 'contact': 20.0}
+    """
+    row, moments = force[None, :] / force.max(), time[None, :]
+    tenth, most, foot = (np.array([each]) for each in (0.1, 0.9, FOOT))
+    up, down = rises_to(moments, row, most), falls_to(moments, row, most)
+    begin, end = contact_of(moments, row, foot)
+    return {
+        "above_90": float((down - up)[0]),
+        "rise": float((up - rises_to(moments, row, tenth))[0]),
+        "contact": float((end - begin)[0]),
+    }
+
+
+@dataclass(frozen=True)
+class HeldFigure:
+    """One figure of a logged pulse beside what the geometry gives for the draws of the powder."""
+
+    name: FigureOfPulse
+    logged: float
+    """s."""
+    low: float
+    middle: float
+    high: float
+
+    @property
+    def ratio(self) -> float:
+        """Return ln of the logged figure over the middle of those from geometry."""
+        return float(np.log(self.logged / self.middle))
+
+    @property
+    def excess(self) -> float:
+        """Return by which share it lies outside the band and what is allowed, 0 if it does not."""
+        over = max(self.logged / self.high, self.low / self.logged) - 1.0
+        return max(over - ALLOWED[self.name], 0.0)
+
+
+@short_repr
+@dataclass(frozen=True)
+class HeldLog:
+    """One logged pulse beside the one of the geometry."""
+
+    log: LoggedPulse
+    figures: tuple[HeldFigure, ...]
+    dwell: HeldFigure
+    """The effective dwells; each of the draws has its own of the log as well."""
+
+    def of(self, name: FigureOfPulse) -> HeldFigure:
+        """Return one figure."""
+        return next(each for each in self.figures if each.name == name)
+
+    @property
+    def excess(self) -> float:
+        """Return by how much the worst figure departs, 0 where all agree."""
+        return max(each.excess for each in self.figures)
+
+    @property
+    def alike(self) -> bool:
+        """Return whether all times are off by about one factor."""
+        ratios = [each.ratio for each in self.figures]
+        return max(ratios) - min(ratios) <= ALIKE
+
+    @property
+    def only_the_top(self) -> bool:
+        """Return whether the time above 90 % departs and neither rise nor contact does."""
+        return self._departs("above_90") and not self._departs("rise", "contact")
+
+    @property
+    def only_the_flanks(self) -> bool:
+        """Return whether rise or contact departs and the time above 90 % does not."""
+        return self._departs("rise", "contact") and not self._departs("above_90")
+
+    def _departs(self, *names: FigureOfPulse) -> bool:
+        return any(self.of(name).excess > 0.0 for name in names)
+
+
+@dataclass(frozen=True)
+class LoggedFigures:
+    """The logs of a press, each with the pulse that its geometry gives there."""
+
+    logs: tuple[LoggedPulse, ...]
+    measured: tuple[dict[FigureOfPulse, float], ...]
+    solved: tuple[Pulse, ...]
+    """Of the draws shown."""
+    dwell: Array
+    """Effective dwells in s of the logs, shape (logs, draws shown)."""
+
+    @classmethod
+    def of(cls, process: ProcessModel) -> LoggedFigures:
+        """Return those of a press with the fitted powder."""
+        shown = process.shown
+        powder, logs = process.fit.powder.chosen(shown), process.logs.logs
+        solved = tuple(
+            compress(
+                process.press, powder, process.charge, np.full(powder.draws, log.pressure),
+                Setting(speed=log.speed), tolerance=SOLVED,
+            )
+            for log in logs
+        )  # fmt: skip
+        measured = tuple(figures_of(log.motion.time, log.motion.force) for log in logs)
+        return cls(logs, measured, solved, process.logs.dwell(powder.rate_exponent))
+
+    @cached_property
+    def held(self) -> tuple[HeldLog, ...]:
+        """Return every log held against the geometry."""
+        return tuple(self._held())
+
+    def _held(self) -> Iterator[HeldLog]:
+        for log, measured, pulse, dwell in zip(
+            self.logs, self.measured, self.solved, self.dwell, strict=True
+        ):
+            figures = tuple(
+                _beside(name, measured[name], times) for name, times in times_of(pulse).items()
+            )
+            middle = float(np.median(dwell))
+            # Of the dwell every draw has its own on both sides: their ratio is what has a band.
+            own = _beside("above_90", middle, middle * pulse.effective_dwell / dwell)
+            yield HeldLog(log, figures, own)
+
+    @property
+    def told(self) -> Sentence:
+        """Return in one line whether the logs agree with the geometry, by the worst of them."""
+        worst = max(self.held, key=lambda held: held.excess)
+        above = worst.of("above_90")
+        return Sentence(
+            "logged pulse of {names} {agrees} with the geometry of the profile: {above} above 90 % "
+            "of its peak against {low} to {high}",
+            names=names_of(self.logs),
+            agrees="in conflict" if worst.excess > 0.0 else "in agreement",
+            above=Fact(above.logged, "s"),
+            low=Fact(above.low, "s"),
+            high=Fact(above.high, "s"),
+        )
+
+    def factor(self, name: FigureOfPulse, pressure: float, speed: float) -> Array:
+        """Return what a time of a solved pulse is multiplied by to be the logs', (draws shown,)."""
+        shares, _ = shares_of_logs(self.logs, pressure, speed)
+        logs = zip(shares, self.measured, self.solved, strict=True)
+        ratio: Array = np.exp(
+            sum(share * np.log(seen[name] / times_of(pulse)[name]) for share, seen, pulse in logs)
+        )
+        return ratio
+
+
+def times_of(pulse: Pulse) -> dict[FigureOfPulse, Array]:
+    """Return the times in s of a solved pulse that a log is held against."""
+    return {
+        "above_90": pulse.time_above_90,
+        "rise": pulse.rise_time,
+        "contact": pulse.contact_time,
+    }
+
+
+def _beside(name: FigureOfPulse, logged: float, solved: Array) -> HeldFigure:
+    low, middle, high = np.quantile(solved, [(1 - BAND) / 2, 0.5, (1 + BAND) / 2])
+    return HeldFigure(name, logged, float(low), float(middle), float(high))
