@@ -55,6 +55,8 @@ class LoggedPulse:
     pressure: float
     """Its peak in MPa on the tips it was logged with."""
     motion: ForcePulse
+    pre_share: float = 0.0
+    """Precompression before it, as a share of its peak."""
     spread: float = ONE_LOG
     """Standard deviation of ln(effective dwell) at its own speed and force."""
 
@@ -111,7 +113,8 @@ def _of_runs(observations: Sequence[Observation], sides: tuple[str, ...]) -> Ite
         speed = seen.setting.speed
         if seen.logged is not None and seen.run.press in sides and speed is not None:
             motion = ForcePulse(seen.logged.time, seen.logged.force)
-            yield LoggedPulse(f"run {seen.run.name}", speed, seen.pressure, motion)
+            name = f"run {seen.run.name}"
+            yield LoggedPulse(name, speed, seen.pressure, motion, seen.pre_share)
 
 
 def away(logs: Sequence[LoggedPulse], pressure: Array | float, speed: float) -> Array:

@@ -17,9 +17,16 @@ FLANK_POINTS = 40
 
 
 def whole_pulse(
-    press: Press, powder: Powder, charge: Charge, pressure: float, setting: Setting
+    press: Press,
+    powder: Powder,
+    charge: Charge,
+    pressure: float,
+    setting: Setting,
+    pre_share: float = 0.0,
 ) -> ForcePulse:
     """Return force in N against time in s of the main pulse, for a powder of one draw.
+
+    `pressure` is its peak in MPa, `pre_share` a precompression as a share of it.
 
     Above about a third of the peak it is the solved path. Below it pressure over state is what it
     is where the path begins, and the powder only springs back once the path has ended.
@@ -40,16 +47,20 @@ def whole_pulse(
     if isinstance(motion, ForcePulse):
         return motion
     compliance = press.compliance * charge.tip_area
-    pulse = press_to(motion, powder, charge, np.array([pressure]), compliance)
-    before = np.zeros(1)
+    peak, before = np.array([pressure]), np.zeros(1)
+    pre = press.precompression(setting)
+    if pre is not None and pre_share > 0.0:
+        early = press_to(pre, powder, charge, pre_share * peak, compliance)
+        before = powder.static_pressure(pre_share * peak, early.effective_dwell)
+    pulse = press_to(motion, powder, charge, peak, compliance, before)
     squeeze = Squeeze(
         powder, charge, motion, compliance, powder.weakening(pulse.effective_dwell), before
     )
-    path = integrate(squeeze, pulse.separation, np.array([pressure]))
+    path = integrate(squeeze, pulse.separation, peak)
     inside = np.exp(path.log_pressure[:, 0])
     separation = float(pulse.separation[0])
     up = np.linspace(0.0, inside[0], FLANK_POINTS, endpoint=False)
-    closing = _moments(squeeze, up, up / path.rate_stress[0], separation)
+    closing = _moments(squeeze, up, np.maximum(up / path.rate_stress[0], before[0]), separation)
     down = np.linspace(inside[-1], 0.0, FLANK_POINTS + 1)[1:]
     opening = _moments(squeeze, down, np.full(down.size, path.static_pressure[0]), separation)
     time = np.concatenate([-closing, path.time, opening])

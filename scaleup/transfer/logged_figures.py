@@ -34,6 +34,9 @@ the powder (judgements of this program; the contact ends in loose powder, which 
 ALIKE = 0.12
 """Spread of ln(logged over solved) of the three figures within which all are off alike (a judgement
 of this program)."""
+MUCH_LESS = 0.5
+"""Share of the departure of one figure below which another is taken to agree (a judgement of this
+program)."""
 FOOT = 0.02
 """Share of the peak from which, and from twice which, flanks are prolonged to no force."""
 SOLVED = 1e-3
@@ -113,16 +116,13 @@ class HeldLog:
 
     @property
     def only_the_top(self) -> bool:
-        """Return whether the time above 90 % departs and neither rise nor contact does."""
-        return self._departs("above_90") and not self._departs("rise", "contact")
+        """Return whether the time above 90 % is off by much more than the rise is."""
+        return abs(self.of("rise").ratio) < MUCH_LESS * abs(self.of("above_90").ratio)
 
     @property
     def only_the_flanks(self) -> bool:
-        """Return whether rise or contact departs and the time above 90 % does not."""
-        return self._departs("rise", "contact") and not self._departs("above_90")
-
-    def _departs(self, *names: FigureOfPulse) -> bool:
-        return any(self.of(name).excess > 0.0 for name in names)
+        """Return whether the rise is off by much more than the time above 90 % is."""
+        return abs(self.of("above_90").ratio) < MUCH_LESS * abs(self.of("rise").ratio)
 
 
 @dataclass(frozen=True)
@@ -141,10 +141,11 @@ class LoggedFigures:
         """Return those of a press with the fitted powder."""
         shown = process.shown
         powder, logs = process.fit.powder.chosen(shown), process.logs.logs
+        acting = np.exp(process.plant.log_pressure + np.zeros(process.fit.powder.draws))[shown]
         solved = tuple(
             compress(
-                process.press, powder, process.charge, np.full(powder.draws, log.pressure),
-                Setting(speed=log.speed), tolerance=SOLVED,
+                process.press, powder, process.charge, log.pressure * acting,
+                Setting(speed=log.speed), log.pre_share, SOLVED,
             )
             for log in logs
         )  # fmt: skip
