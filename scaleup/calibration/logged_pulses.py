@@ -14,7 +14,8 @@ import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.calibration.force_dwell import force_pulses
-from scaleup.calibration.observations import Observation
+from scaleup.calibration.observations import Observation, side_of
+from scaleup.io.logs import Log
 from scaleup.model.study import LabSide, ProductionSide, Study
 from scaleup.model.tooling import ToolingProfile
 from scaleup.powder.charge import Charge
@@ -22,6 +23,7 @@ from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.law import Powder
 from scaleup.presses.press import Setting
 from scaleup.presses.pulse_shapes import ForcePulse
+from scaleup.pulses.logged_compression import compression_of
 from scaleup.short_repr import short_repr
 
 ONE_LOG = 0.03
@@ -30,6 +32,9 @@ of its press (a judgement of this program)."""
 PER_SPEED, PER_FORCE = 0.05, 0.05
 """The same that is added for each unit of ln(speed) and of ln(force) away from the log (judgements
 of this program)."""
+OTHER_POWDER = 0.12
+"""Standard deviation of ln(effective dwell) that is added where a log may be of another powder (a
+judgement of this program: the powders of the examples differ so at one force and weight)."""
 BELIEF = 3.0
 """How many logs the usual spread of one is worth (a judgement of this program)."""
 SAME_HEAD = 0.01
@@ -49,7 +54,7 @@ class LoggedPulse:
     """One logged compression of a rotary press."""
 
     name: str
-    """Of the run that it belongs to."""
+    """The run that it belongs to, or the file beside the profile of the press."""
     speed: float
     """Turret speed in rpm."""
     pressure: float
@@ -57,8 +62,13 @@ class LoggedPulse:
     motion: ForcePulse
     pre_share: float = 0.0
     """Precompression before it, as a share of its peak."""
-    spread: float = ONE_LOG
-    """Standard deviation of ln(effective dwell) at its own speed and force."""
+    other_powder: bool = False
+    """Whether it may be of another powder than the study's."""
+
+    @property
+    def spread(self) -> float:
+        """Return the standard deviation of ln(effective dwell) at its own speed and force."""
+        return float(np.hypot(ONE_LOG, OTHER_POWDER)) if self.other_powder else ONE_LOG
 
 
 @dataclass(frozen=True)
@@ -83,11 +93,14 @@ NO_LOGS = PressLogs((), ())
 def press_logs(
     study: Study, production: ProductionSide, observations: Sequence[Observation]
 ) -> PressLogs:
-    """Return what is logged of a press with its tooling, by runs of any side made on the same."""
+    """Return what is logged of a press with its tooling.
+
+    By runs of any side that were made on the same, and by its own profile.
+    """
     if not study.transfer.has("pulse"):
         return NO_LOGS
     same = tuple(name for name, side in _sides(study) if _one_press(side, production))
-    return PressLogs(tuple(_of_runs(observations, same)), same)
+    return PressLogs((*_of_runs(observations, same), *_of_profile(production)), same)
 
 
 def _sides(study: Study) -> tuple[tuple[str, LabSide | ProductionSide], ...]:
@@ -115,6 +128,22 @@ def _of_runs(observations: Sequence[Observation], sides: tuple[str, ...]) -> Ite
             motion = ForcePulse(seen.logged.time, seen.logged.force)
             name = f"run {seen.run.name}"
             yield LoggedPulse(name, speed, seen.pressure, motion, seen.pre_share)
+
+
+def _of_profile(production: ProductionSide) -> Iterator[LoggedPulse]:
+    profile, tooling = production.press.profile, production.tooling.profile
+    flat, speed = profile.record_head_flat, profile.record_speed
+    if profile.record is None or speed is None or not flat or not tooling.head_flat:
+        return
+    if abs(flat / tooling.head_flat - 1.0) > SAME_HEAD:
+        return  # the geometry, which was fitted to the log, speaks for another head
+    if not isinstance(profile.log, Log):
+        raise ValueError("the log of this profile has not been read")  # noqa: TRY004
+    side = side_of(production)
+    logged = compression_of(profile.log, profile.compression, side.press.compliance)
+    motion = ForcePulse(logged.time, logged.force)
+    pressure = logged.peak / side.tip.area
+    yield LoggedPulse(profile.record, speed, pressure, motion, other_powder=True)
 
 
 def away(logs: Sequence[LoggedPulse], pressure: Array | float, speed: float) -> Array:

@@ -254,12 +254,13 @@ def _with_log(
     loaded: NamedProfile[PressProfile], folder: Path, near: Near
 ) -> NamedProfile[PressProfile]:
     from scaleup.io.logs_beside import log_of_press  # noqa: PLC0415
-    from scaleup.model.press import RecordedProfile  # noqa: PLC0415
+    from scaleup.model.press import RecordedProfile, RotaryProfile  # noqa: PLC0415
 
-    if not isinstance(loaded.profile, RecordedProfile):
+    given = loaded.profile
+    if not isinstance(given, RecordedProfile | RotaryProfile) or given.record is None:
         return loaded
-    profile = replace(loaded.profile, log=log_of_press(loaded.profile, folder))
-    log = folder / loaded.profile.record
+    profile = replace(given, log=log_of_press(given, folder))
+    log = folder / given.record
     return replace(loaded, profile=profile, beside=((shown_path(log, near), sha256(log)),))
 
 

@@ -116,7 +116,7 @@ def logged_pulses_form(case: TransferCase) -> list[dict[str, Any]]:
             "log": held.log.name,
             "speed": quantity_form(exactly(held.log.speed, "rpm")),
             "conflict": held.excess > 0.0,
-            "effective_dwell_ratio": held.dwell.logged / held.dwell.middle,
+            "effective_dwell_ratio": held.dwell_ratio,
         }
         | {
             each.name: {

@@ -33,7 +33,7 @@ def test_conflict_is_told_with_its_numbers(command: Command, tmp_path: Path) -> 
     study = with_logs(tmp_path / "study", {"P2": Pressed(clock=0.5)})
     told = one_line(command("translate", study, *FEW).stdout)
     assert "logged pulse of run P2 in conflict with the geometry" in told
-    assert "serious The pulse logged for run P2 at 60 rpm is not the one that the geometry" in told
+    assert "serious The logged pulse of run P2 at 60 rpm is not the one that the geometry" in told
     assert "pitch_circle (a diameter) in profiles/presses/rotary-mid-19.toml" in told
     assert "measured pulse" in one_line(command("budget", study, *FEW).stdout)
 

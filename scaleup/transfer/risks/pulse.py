@@ -42,7 +42,7 @@ def pulse_conflicts(case: TransferCase) -> Iterator[Risk]:
         "pulse-conflicts",
         "serious" if worst.excess >= FAR else "watch",
         Sentence(
-            "The pulse logged for {log} at {speed} is not the one that the geometry of {press} "
+            "The logged pulse of {log} at {speed} is not the one that the geometry of {press} "
             "gives: {above} above 90 % of its peak against {above_low} to {above_high}.",
             log=worst.log.name,
             speed=Fact(worst.log.speed, "rpm"),
@@ -61,7 +61,7 @@ def pulse_conflicts(case: TransferCase) -> Iterator[Risk]:
             contact=Fact(contact.logged, "s"),
             contact_low=Fact(contact.low, "s"),
             contact_high=Fact(contact.high, "s"),
-            ratio=worst.dwell.logged / worst.dwell.middle,
+            ratio=worst.dwell_ratio,
             count=len(off),
             logs=len(figures.held) if figures is not None else 0,
         ),
