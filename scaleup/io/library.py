@@ -92,6 +92,25 @@ def find_tooling(
     return _loaded(path, read_tooling(path, shown_path(path, near)), near)
 
 
+def require_id(name: str, where: str) -> str:
+    """Return an id if a study can name a profile by it.
+
+    Raises
+    ------
+    InputError
+        If it cannot.
+
+    Examples
+    --------
+    >>> require_id("line-4", "--name")
+    'line-4'
+    """
+    if _ID.fullmatch(name):
+        return name
+    allowed = "up to 80 letters, digits, hyphens and underscores, a letter or digit first"
+    raise InputError(Fault("", where, f'"{printable(name)}"', allowed))
+
+
 def reference_of(name: str) -> tuple[str, Path | None]:
     """Return what a profile is found by and the folder beside which it lies, if it is a file.
 

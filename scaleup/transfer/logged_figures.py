@@ -32,8 +32,8 @@ ALLOWED: dict[FigureOfPulse, float] = {"above_90": 0.10, "rise": 0.15, "contact"
 """By how much of itself a figure may lie outside the band that the geometry gives over the draws of
 the powder (judgements of this program; the contact ends in loose powder, which is known least)."""
 ALLOWED_OTHER: dict[FigureOfPulse, float] = {"above_90": 0.15, "rise": 0.6, "contact": 0.5}
-"""The same of a log that may be of another powder, on which the flanks hang most (judgements of this
-program: over the powders of the examples 3, 21 and 15 %, one standard deviation)."""
+"""The same of a log that may be of another powder, on which the flanks hang most: over the powders
+of the examples 3, 21 and 15 %, one standard deviation (judgements of this program)."""
 ALIKE = 0.12
 """Spread of ln(logged over solved) of the three figures within which all are off alike (a judgement
 of this program)."""

@@ -1,0 +1,171 @@
+"""Pitch circle and roller of a rotary press by a logged pulse: lengths that stand for the pulse."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import least_squares
+
+from scaleup.arrays import Array
+from scaleup.model.profile_ranges import RANGES
+from scaleup.model.tooling import ToolingProfile
+from scaleup.powder.charge import Charge
+from scaleup.powder.compression import compress
+from scaleup.powder.hardening import Heckel
+from scaleup.powder.law import Powder
+from scaleup.powder.tip import tip_from
+from scaleup.presses.press import Setting
+from scaleup.presses.rotary import RollerContact, RotaryPress
+from scaleup.short_repr import short_repr
+from scaleup.transfer.logged_figures import LABELS, FigureOfPulse, times_of
+
+ANY_YIELD, ANY_START, ANY_EXPONENT, ANY_ELASTIC = 120.0, 0.6, 0.032, 1000.0
+"""A powder in the middle of the published ones, Heckel's Y and A, m and K in MPa, pressed where a
+log does not say which it is (judgements of this program)."""
+ANY_HEIGHT, ANY_DENSITY = 0.35, 1.5
+"""Solid height of its tablet over the width of the tip, and its true density in g/cm³ (judgements
+of this program)."""
+POWDERS: dict[FigureOfPulse, float] = {"above_90": 0.03, "rise": 0.21, "contact": 0.15}
+"""Standard deviation of ln of each time over powders, at one press and force (judgements of this
+program: so the powders of the examples differ)."""
+MATCHED = 0.10
+"""Share by which the time above 90 % may be off, and a third of that by which the others may, for a
+geometry to match the log (a judgement of this program)."""
+STEP = 1e-3
+"""Share of a length by which it is moved to see what that does."""
+START_ROLLER = 1.0 / 3.0
+"""Roller radius over the pitch circle at which the search begins (from memory)."""
+
+
+@dataclass(frozen=True)
+class Tablet:
+    """What was pressed while the log was taken, as far as it is known."""
+
+    weight: float | None = None
+    """mg; a usual tablet of the tip if not known."""
+    true_density: float = ANY_DENSITY
+    """mg/mm³."""
+
+
+@short_repr
+@dataclass(frozen=True)
+class EffectiveGeometry:
+    """Lengths in mm with which a solved pulse comes closest to a logged one."""
+
+    pitch_circle: float
+    roller_radius: float
+    pitch_spread: float
+    """Standard deviation of its logarithm, by the powder that is not known; 0 if it was given."""
+    roller_spread: float
+    logged: dict[FigureOfPulse, float]
+    """s."""
+    solved: dict[FigureOfPulse, float]
+    """s."""
+
+    def off(self, name: FigureOfPulse) -> float:
+        """Return by which share of the logged figure the solved one is off."""
+        return self.solved[name] / self.logged[name] - 1.0
+
+    @property
+    def matches(self) -> bool:
+        """Return whether a press as presses are gives a pulse like that of the log."""
+        lengths = {"pitch_circle": self.pitch_circle, "roller.radius": self.roller_radius}
+        if not all(RANGES[name].is_usual(length) for name, length in lengths.items()):
+            return False
+        loose = {"above_90": MATCHED, "rise": 3.0 * MATCHED, "contact": 3.0 * MATCHED}
+        return all(abs(self.off(name)) <= loose[name] for name in LABELS)
+
+
+@dataclass(frozen=True)
+class _Search:
+    """A tablet pressed on rotary presses that differ in two lengths."""
+
+    tooling: ToolingProfile
+    compliance: float
+    force: float
+    speed: float
+    charge: Charge
+    logged: dict[FigureOfPulse, float]
+
+    def solved(self, pitch: float, roller: float) -> dict[FigureOfPulse, float]:
+        """Return the times in s of the pulse with these lengths in mm."""
+        flat, edge = self.tooling.head_flat, self.tooling.head_edge_radius
+        if flat is None or edge is None:
+            raise ValueError("a punch on a rotary press has a head")
+        press = RotaryPress(RollerContact(pitch, roller, edge, flat), None, self.compliance)
+        peak = np.array([self.force / self.charge.tip_area])
+        pulse = compress(press, any_powder(), self.charge, peak, Setting(speed=self.speed))
+        return {name: float(time[0]) for name, time in times_of(pulse).items()}
+
+    def misses(self, lengths: Array, pitch: float | None) -> Array:
+        """Return ln of solved over logged times, each over what powders make of it."""
+        circle = float(np.exp(lengths[1])) if pitch is None else pitch
+        found = self.solved(circle, float(np.exp(lengths[0])))
+        return np.array(
+            [np.log(found[name] / self.logged[name]) / POWDERS[name] for name in LABELS]
+        )
+
+
+def any_powder() -> Powder:
+    """Return one draw of a powder in the middle of the published ones."""
+    one = np.ones(1)
+    hardening = Heckel(ANY_YIELD * one, ANY_START * one)
+    return Powder(hardening, ANY_EXPONENT * one, ANY_ELASTIC * one, 0.0 * one, 0.0 * one)
+
+
+def effective_geometry(
+    logged: dict[FigureOfPulse, float],
+    force: float,
+    speed: float,
+    tooling: ToolingProfile,
+    compliance: float,
+    tablet: Tablet,
+    pitch_circle: float | None = None,
+) -> EffectiveGeometry:
+    """Return the pitch circle and roller radius in mm whose pulse comes closest to a logged one.
+
+    Least squares of ln of the times above 90 %, of rise and of contact, each over what it differs
+    by between powders: the time above 90 % hardly hangs on the powder, rise and contact do.
+
+    Parameters
+    ----------
+    logged
+        Times in s.
+    force, speed
+        Peak in N, turret speed in rpm.
+    tooling
+        That of the log; its head flat and head edge radius are taken as they are.
+    compliance
+        mm/N by which press and punches give way.
+    tablet
+        What was pressed.
+    pitch_circle
+        mm, if it is known; the roller alone is looked for then.
+    """
+    tip = tip_from(tooling)
+    usual = ANY_HEIGHT * tip.width * tip.area * tablet.true_density
+    charge = tip.charge(tablet.weight or usual, tablet.true_density)
+    search = _Search(tooling, compliance, force, speed, charge, logged)
+    circles, rollers = (RANGES[name].can for name in ("pitch_circle", "roller.radius"))
+    circle = pitch_circle or _first_circle(tooling, logged["above_90"], speed)
+    bounds = np.log([rollers] if pitch_circle else [rollers, circles]).T
+    start = np.log([START_ROLLER * circle] if pitch_circle else [START_ROLLER * circle, circle])
+    start = np.clip(start, bounds[0] + 1e-6, bounds[1] - 1e-6)
+    found = least_squares(
+        search.misses, start, bounds=(bounds[0], bounds[1]), args=(pitch_circle,), xtol=1e-6,
+        diff_step=np.full(start.size, STEP),
+    )  # fmt: skip
+    slopes = np.asarray(found.jac, dtype=np.float64)
+    spread = np.sqrt(np.diag(np.linalg.pinv(slopes.T @ slopes)))
+    pitch = pitch_circle or float(np.exp(found.x[1]))
+    roller = float(np.exp(found.x[0]))
+    return EffectiveGeometry(
+        pitch, roller, 0.0 if pitch_circle else float(spread[1]), float(spread[0]), logged,
+        search.solved(pitch, roller),
+    )  # fmt: skip
+
+
+def _first_circle(tooling: ToolingProfile, above_90: float, speed: float) -> float:
+    """Return about the pitch circle in mm: the flat takes most of the time above 90 %."""
+    return (tooling.head_flat or 0.0) * 1.5 / (above_90 * speed * np.pi / 60.0)
