@@ -32,6 +32,8 @@ program: so the powders of the examples differ)."""
 MATCHED = 0.10
 """Share by which the time above 90 % may be off, and a third of that by which the others may, for a
 geometry to match the log (a judgement of this program)."""
+SOLVED = 1e-5
+"""Share by which the peak of a solved pulse may miss that of the log."""
 STEP = 1e-3
 """Share of a length by which it is moved to see what that does."""
 START_ROLLER = 1.0 / 3.0
@@ -95,7 +97,8 @@ class _Search:
             raise ValueError("a punch on a rotary press has a head")
         press = RotaryPress(RollerContact(pitch, roller, edge, flat), None, self.compliance)
         peak = np.array([self.force / self.charge.tip_area])
-        pulse = compress(press, any_powder(), self.charge, peak, Setting(speed=self.speed))
+        setting = Setting(speed=self.speed)
+        pulse = compress(press, any_powder(), self.charge, peak, setting, tolerance=SOLVED)
         return {name: float(time[0]) for name, time in times_of(pulse).items()}
 
     def misses(self, lengths: Array, pitch: float | None) -> Array:
@@ -153,7 +156,7 @@ def effective_geometry(
     start = np.log([START_ROLLER * circle] if pitch_circle else [START_ROLLER * circle, circle])
     start = np.clip(start, bounds[0] + 1e-6, bounds[1] - 1e-6)
     found = least_squares(
-        search.misses, start, bounds=(bounds[0], bounds[1]), args=(pitch_circle,), xtol=1e-6,
+        search.misses, start, bounds=(bounds[0], bounds[1]), args=(pitch_circle,), xtol=1e-4,
         diff_step=np.full(start.size, STEP),
     )  # fmt: skip
     slopes = np.asarray(found.jac, dtype=np.float64)

@@ -74,6 +74,11 @@ def from_record(  # noqa: PLR0913, PLR0917  a command has as many arguments as o
     if (pre_roller is None) != (pre_force_limit is None):
         allowed = "--pre-roller and --pre-force-limit together"
         raise InputError(Fault("", "--pre-roller", "one without the other", allowed))
+    stem = file.stem if out is None else out.stem
+    id_ = require_id(stem if name is None else name, "--name")
+    target = out or file.parent / f"{id_}.toml"
+    if target.suffix != ".toml":
+        raise InputError(Fault("", "--out", f'the ending "{target.suffix}"', ".toml"))
     tablet = Tablet(
         given_quantity("--weight", weight, "mg", 1.0, 1e5),
         given_quantity("--true-density", true_density, "mg/mm^3", 0.3, 25.0) or ANY_DENSITY,
@@ -95,12 +100,7 @@ def from_record(  # noqa: PLR0913, PLR0917  a command has as many arguments as o
     )
     reference, near = reference_of(tooling)
     fitted = find_tooling(reference, near, where="--tooling")
-    stem = file.stem if out is None else out.stem
-    id_ = require_id(stem if name is None else name, "--name")
     found = press_from_record(file, fitted, stated, name=id_, compression=compression)
-    target = out or file.parent / f"{id_}.toml"
-    if target.suffix != ".toml":
-        raise InputError(Fault("", "--out", f'the ending "{target.suffix}"', ".toml"))
     files = _written(found, file, target, force=force)
     give_out(found, Output(json, None, force), show_press_from_record, press_from_record_form)
     wrote(*files, err=json)

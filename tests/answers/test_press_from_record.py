@@ -145,9 +145,7 @@ def test_a_known_pitch_circle_is_kept(mid: Known) -> None:
 def test_pulses_at_another_pace_are_refused(mid: Known) -> None:
     """Nineteen stations at twice the speed, or ten at that speed, press otherwise."""
     for other in ({"speed": 70.0}, {"stations": 10}):
-        with pytest.raises(
-            InputError, match=r"found 66\d\.\d main compressions a minute; allowed: "
-        ):
+        with pytest.raises(InputError, match=r"found 66\d\.\d main compressions a minute"):
             press_from_record(mid.log, mid.tooling, replace(mid.stated(), **other))
     with pytest.raises(InputError, match=r"With 19 stations the turret turned at 3[45]\S* rpm"):
         press_from_record(mid.log, mid.tooling, replace(mid.stated(), speed=70.0))
