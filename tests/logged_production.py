@@ -14,6 +14,7 @@ import numpy as np
 from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing
 from scaleup.io.study import read_study
+from scaleup.model.study import Study
 from scaleup.powder.compression import compress
 from scaleup.powder.force_history import whole_pulse
 from scaleup.powder.law import Powder
@@ -38,10 +39,17 @@ class Pressed:
     tooling: dict[str, Any] = field(default_factory=dict)
 
 
+def unlogged_fescue() -> Study:
+    """Return fescue without the log of its run P2."""
+    study = read_study(FESCUE)
+    runs = tuple(replace(run, record="", compression=None) for run in study.lab.runs)
+    return replace(study, lab=replace(study.lab, runs=runs))
+
+
 @cache
 def question() -> TransferCase:
-    """Return fescue as it is, asked with few draws."""
-    return transfer_case(calibrated(read_study(FESCUE), Drawing(300, 1)), 60.0, 0.9)
+    """Return fescue without a log, asked with few draws."""
+    return transfer_case(calibrated(unlogged_fescue(), Drawing(300, 1)), 60.0, 0.9)
 
 
 @cache
@@ -68,17 +76,24 @@ def pulse_of(pressed: Pressed, force: float, speed: float, pre: float = 0.0) -> 
 
 
 def write_log(
-    path: Path, pulse: ForcePulse, *, times: int = 1, every: float = 0.2, noise: float = NOISE
+    path: Path,
+    pulse: ForcePulse,
+    *,
+    times: int = 1,
+    every: float = 0.2,
+    noise: float = NOISE,
+    samples: float = SAMPLES,
+    note: str = "",
 ) -> None:
     """Write a pulse as a log, once or so many times, one each so many seconds, with noise."""
     peak = float(pulse.force.max())
-    time = np.arange(0.0, every * times, 1.0 / SAMPLES)
+    time = np.arange(0.0, every * times, 1.0 / samples)
     start = (every - float(pulse.time[-1])) / 2.0
     force = np.interp(time % every - start, pulse.time, pulse.force, left=0.0, right=0.0)
     force += noise * peak * np.random.default_rng(1).standard_normal(time.size)
     rows = "".join(f"{t:.6f},{f / 1e3:.5f}\n" for t, f in zip(time, force, strict=True))
     path.parent.mkdir(exist_ok=True, parents=True)
-    path.write_text(f"time [s],force [kN]\n{rows}", encoding="utf-8")
+    path.write_text(f"{note}time [s],force [kN]\n{rows}", encoding="utf-8")
 
 
 def with_logs(folder: Path, logged: dict[str, Pressed]) -> Path:
@@ -86,16 +101,28 @@ def with_logs(folder: Path, logged: dict[str, Pressed]) -> Path:
     shutil.copytree(FESCUE, folder)
     text = (folder / "runs.csv").read_text(encoding="utf-8").splitlines()
     notes = [line for line in text if line.startswith("#")]
-    head, *rows = csv.reader(line for line in text if not line.startswith("#"))
-    lines = [",".join([*head, "record"])]
-    for row in rows:
-        run = dict(zip(head, row, strict=True))
-        record = ""
+    rows = list(csv.DictReader(line for line in text if not line.startswith("#")))
+    for run in rows:
+        run["record"] = ""
         if run["run"] in logged:
-            record = f"records/{run['run']}.csv"
-            force, speed = 1e3 * float(run["force [kN]"]), float(run["speed [rpm]"])
-            pre = float(run["precompression [kN]"]) * 1e3 / force
-            write_log(folder / record, pulse_of(logged[run["run"]], force, speed, pre))
-        lines.append(",".join([*row, record]))
+            run["record"] = f"records/{run['run']}.csv"
+            force, pre = (1e3 * float(run[f"{name} [kN]"]) for name in ("force", "precompression"))
+            speed = float(run["speed [rpm]"])
+            write_log(
+                folder / run["record"], pulse_of(logged[run["run"]], force, speed, pre / force)
+            )
+    lines = [",".join(rows[0]), *(",".join(run.values()) for run in rows)]
     (folder / "runs.csv").write_text("\n".join([*notes, *lines]) + "\n", encoding="utf-8")
     return folder
+
+
+def main() -> None:
+    """Write the invented log of fescue's run P2, whose press is a little slower than it shows."""
+    note = "Invented for demonstration: main roller, 60 rpm, run P2\n"
+    path = FESCUE / "records" / "P2.csv"
+    pulse = pulse_of(Pressed(clock=1.03), 10.45e3, 60.0, 0.15)
+    write_log(path, pulse, every=0.06, samples=20_000, note=note)
+
+
+if __name__ == "__main__":
+    main()

@@ -8,6 +8,7 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from scaleup.arrays import Array
+from scaleup.model.press_proportions import least_circle
 from scaleup.model.profile_ranges import RANGES
 from scaleup.model.tooling import ToolingProfile
 from scaleup.powder.charge import Charge
@@ -36,8 +37,8 @@ SOLVED = 1e-5
 """Share by which the peak of a solved pulse may miss that of the log."""
 STEP = 1e-3
 """Share of a length by which it is moved to see what that does."""
-START_ROLLER = 1.0 / 3.0
-"""Roller radius over the pitch circle at which the search begins (from memory)."""
+START_SHARE, SHARES = 1.0 / 3.0, (0.02, 0.6)
+"""Roller radius over the pitch circle: where the search begins, and its ends (from memory)."""
 
 
 @dataclass(frozen=True)
@@ -103,11 +104,21 @@ class _Search:
 
     def misses(self, lengths: Array, pitch: float | None) -> Array:
         """Return ln of solved over logged times, each over what powders make of it."""
-        circle = float(np.exp(lengths[1])) if pitch is None else pitch
-        found = self.solved(circle, float(np.exp(lengths[0])))
+        found = self.solved(*lengths_of(lengths, pitch))
         return np.array(
             [np.log(found[name] / self.logged[name]) / POWDERS[name] for name in LABELS]
         )
+
+
+def lengths_of(logs: Array, pitch: float | None) -> tuple[float, float]:
+    """Return pitch circle and roller radius in mm by ln(roller over circle) and ln(circle).
+
+    >>> [round(each, 1) for each in lengths_of(np.log([0.25, 400.0]), None)]
+    [400.0, 100.0]
+    """
+    circle = float(np.exp(logs[1])) if pitch is None else pitch
+    least, most = RANGES["roller.radius"].can
+    return circle, float(np.clip(np.exp(logs[0]) * circle, least, most))
 
 
 def any_powder() -> Powder:
@@ -124,6 +135,7 @@ def effective_geometry(
     tooling: ToolingProfile,
     compliance: float,
     tablet: Tablet,
+    stations: int,
     pitch_circle: float | None = None,
 ) -> EffectiveGeometry:
     """Return the pitch circle and roller radius in mm whose pulse comes closest to a logged one.
@@ -143,6 +155,8 @@ def effective_geometry(
         mm/N by which press and punches give way.
     tablet
         What was pressed.
+    stations
+        For whose dies the pitch circle has to have room.
     pitch_circle
         mm, if it is known; the roller alone is looked for then.
     """
@@ -150,23 +164,32 @@ def effective_geometry(
     usual = ANY_HEIGHT * tip.width * tip.area * tablet.true_density
     charge = tip.charge(tablet.weight or usual, tablet.true_density)
     search = _Search(tooling, compliance, force, speed, charge, logged)
-    circles, rollers = (RANGES[name].can for name in ("pitch_circle", "roller.radius"))
     circle = pitch_circle or _first_circle(tooling, logged["above_90"], speed)
-    bounds = np.log([rollers] if pitch_circle else [rollers, circles]).T
-    start = np.log([START_ROLLER * circle] if pitch_circle else [START_ROLLER * circle, circle])
+    shares, circles = np.log(SHARES), np.log(_circles(tooling, stations))
+    bounds = np.array([shares] if pitch_circle else [shares, circles]).T
+    start = np.log([START_SHARE] if pitch_circle else [START_SHARE, circle])
     start = np.clip(start, bounds[0] + 1e-6, bounds[1] - 1e-6)
     found = least_squares(
         search.misses, start, bounds=(bounds[0], bounds[1]), args=(pitch_circle,), xtol=1e-4,
         diff_step=np.full(start.size, STEP),
     )  # fmt: skip
-    slopes = np.asarray(found.jac, dtype=np.float64)
-    spread = np.sqrt(np.diag(np.linalg.pinv(slopes.T @ slopes)))
-    pitch = pitch_circle or float(np.exp(found.x[1]))
-    roller = float(np.exp(found.x[0]))
-    return EffectiveGeometry(
-        pitch, roller, 0.0 if pitch_circle else float(spread[1]), float(spread[0]), logged,
-        search.solved(pitch, roller),
-    )  # fmt: skip
+    lengths = lengths_of(found.x, pitch_circle)
+    spreads = _spreads(np.asarray(found.jac, dtype=np.float64))
+    return EffectiveGeometry(*lengths, *spreads, logged, search.solved(*lengths))
+
+
+def _circles(tooling: ToolingProfile, stations: int) -> tuple[float, float]:
+    """Return the least and the largest pitch circle in mm that a turret can have."""
+    least, most = RANGES["pitch_circle"].can
+    return min(max(least, least_circle(tooling.standard, stations)), 0.9 * most), most
+
+
+def _spreads(slopes: Array) -> tuple[float, float]:
+    """Return standard deviations of ln(circle) and ln(roller) from slopes in share and circle."""
+    known = np.linalg.pinv(slopes.T @ slopes)
+    if len(known) == 1:
+        return 0.0, float(np.sqrt(known[0, 0]))
+    return float(np.sqrt(known[1, 1])), float(np.sqrt(known.sum()))
 
 
 def _first_circle(tooling: ToolingProfile, above_90: float, speed: float) -> float:

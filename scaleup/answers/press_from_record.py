@@ -174,7 +174,7 @@ def press_from_record(
     one = compression_of(opened, number, compliance)
     geometry = effective_geometry(
         figures_of(one.time, one.force), one.peak, stated.speed, tooling.profile, compliance,
-        stated.tablet, stated.pitch_circle,
+        stated.tablet, stated.stations, stated.pitch_circle,
     )  # fmt: skip
     id_ = Path(log).stem if name is None else name
     scatter = _scatter(answer, main)

@@ -200,16 +200,26 @@ class PressedRuns:
             shares_of_logs(logs, seen.pressure, seen.setting.speed or logs[0].speed)[0]
             for seen in unlogged
         ]
-        by_geometry = Carried.of(surfaces, [log.pressure for log in logs])
+        by_geometry = Carried.of(surfaces, self._pressures_of_logs)
         return MeasuredPress(self.unlogged, np.array(shares), self.logs, by_geometry)
+
+    @property
+    def _pressures_of_logs(self) -> list[float]:
+        """Return the pressures of the logs in MPa, within those of the runs.
+
+        A log may be of another powder, and no powder of these runs could be pressed as hard; its
+        dwell hardly goes with the pressure.
+        """
+        runs = [seen.pressure for seen in self.observations]
+        return [float(np.clip(log.pressure, min(runs), max(runs))) for log in self.logs.logs]
 
     def _by_geometry(self, powder: Powder, sets: int, true_density: float) -> list[_Solved]:
         """Return the pulse that the geometry gives at the settings of the logs."""
         first = self.observations[self.unlogged[0]]
         charge = _charge([first], true_density)
         solved = []
-        for log in self.logs.logs:
-            asked = np.resize(_between(log.pressure, log.pressure, sets), powder.draws)
+        for log, pressure in zip(self.logs.logs, self._pressures_of_logs, strict=True):
+            asked = np.resize(_between(pressure, pressure, sets), powder.draws)
             pulse = compress(
                 first.side.press, powder, charge, asked, Setting(speed=log.speed), tolerance=NEAR
             )

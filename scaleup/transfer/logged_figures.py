@@ -149,7 +149,7 @@ class LoggedFigures:
         acting = np.exp(process.plant.log_pressure + np.zeros(process.fit.powder.draws))[shown]
         solved = tuple(
             compress(
-                process.press, powder, process.charge, log.pressure * acting,
+                process.press, powder, process.charge, process.mapped(log.pressure) * acting,
                 Setting(speed=log.speed), log.pre_share, SOLVED,
             )
             for log in logs

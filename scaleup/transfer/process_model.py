@@ -109,6 +109,10 @@ class ProcessModel:
         result: Array = dwell * np.exp(self.plant.log_dwell(pressure, speed))
         return result
 
+    def mapped(self, pressure: float) -> float:
+        """Return a pressure in MPa, or the nearest that the map holds for."""
+        return float(np.clip(pressure, self.map.floor, self.map.ceiling))
+
     @cached_property
     def log_ratios(self) -> Array:
         """Return ln of each logged dwell over that of the geometry, shape (logs, draws).
@@ -120,7 +124,7 @@ class ProcessModel:
         slowest, fastest = solved.speeds
         rows = []
         for log in self.logs.logs:
-            pressure = np.clip(log.pressure, solved.floor, solved.ceiling)
+            pressure = np.asarray(self.mapped(log.pressure))
             near = float(np.clip(log.speed, slowest, fastest))
             rows.append(solved.effective_dwell(pressure, near) * near / log.speed)
         result: Array = np.log(self.logs.dwell(powder.rate_exponent) / np.array(rows))
