@@ -114,15 +114,3 @@ def with_logs(folder: Path, logged: dict[str, Pressed]) -> Path:
     lines = [",".join(rows[0]), *(",".join(run.values()) for run in rows)]
     (folder / "runs.csv").write_text("\n".join([*notes, *lines]) + "\n", encoding="utf-8")
     return folder
-
-
-def main() -> None:
-    """Write the invented log of fescue's run P2, whose press is a little slower than it shows."""
-    note = "Invented for demonstration: main roller, 60 rpm, run P2\n"
-    path = FESCUE / "records" / "P2.csv"
-    pulse = pulse_of(Pressed(clock=1.03), 10.45e3, 60.0, 0.15)
-    write_log(path, pulse, every=0.06, samples=20_000, note=note)
-
-
-if __name__ == "__main__":
-    main()

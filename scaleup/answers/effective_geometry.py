@@ -8,6 +8,7 @@ import numpy as np
 from scipy.optimize import least_squares
 
 from scaleup.arrays import Array
+from scaleup.calibration.pulse_times import LABELS, FigureOfPulse, times_of
 from scaleup.model.press_proportions import least_circle
 from scaleup.model.profile_ranges import RANGES
 from scaleup.model.tooling import ToolingProfile
@@ -19,7 +20,6 @@ from scaleup.powder.tip import tip_from
 from scaleup.presses.press import Setting
 from scaleup.presses.rotary import RollerContact, RotaryPress
 from scaleup.short_repr import short_repr
-from scaleup.transfer.logged_figures import LABELS, FigureOfPulse, times_of
 
 ANY_YIELD, ANY_START, ANY_EXPONENT, ANY_ELASTIC = 120.0, 0.6, 0.032, 1000.0
 """A powder in the middle of the published ones, Heckel's Y and A, m and K in MPa, pressed where a

@@ -11,6 +11,7 @@ from scaleup.answers.effective_geometry import EffectiveGeometry, Tablet, effect
 from scaleup.answers.force_log import ForceLogAnswer, force_log_answer
 from scaleup.answers.press_profile_text import profile_in, profile_text
 from scaleup.arrays import Flags
+from scaleup.calibration.pulse_times import LABELS, FigureOfPulse, figures_of
 from scaleup.errors import Fault, InputError
 from scaleup.io.logs import Log, open_log
 from scaleup.model.press import RotaryProfile
@@ -19,7 +20,6 @@ from scaleup.model.tooling import ToolingProfile
 from scaleup.presses.compliance import series_compliance
 from scaleup.pulses.logged_compression import compression_of
 from scaleup.short_repr import short_repr
-from scaleup.transfer.logged_figures import LABELS, FigureOfPulse, figures_of
 
 SPEED_OFF = 0.03
 """Share by which the pulses in a minute may be off stations times speed (a judgement of this

@@ -9,10 +9,10 @@ from math import exp, isnan
 from typing import TYPE_CHECKING
 
 from scaleup.answers.effective_geometry import POWDERS
+from scaleup.calibration.pulse_times import LABELS, FigureOfPulse
 from scaleup.io.profile_files import FORMATS
 from scaleup.io.schema import read_as
 from scaleup.model.press import RotaryProfile
-from scaleup.transfer.logged_figures import LABELS, FigureOfPulse
 
 if TYPE_CHECKING:
     from scaleup.answers.press_from_record import PressFromRecord

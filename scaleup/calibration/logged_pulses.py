@@ -15,13 +15,14 @@ import numpy as np
 from scaleup.arrays import Array
 from scaleup.calibration.force_dwell import force_pulses
 from scaleup.calibration.observations import Observation, side_of
+from scaleup.calibration.pulse_times import figures_of, time_factors, with_times
 from scaleup.io.logs import Log
 from scaleup.model.study import LabSide, ProductionSide, Study
 from scaleup.model.tooling import ToolingProfile
 from scaleup.powder.charge import Charge
 from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.law import Powder
-from scaleup.presses.press import Setting
+from scaleup.presses.press import Press, Setting
 from scaleup.presses.pulse_shapes import ForcePulse
 from scaleup.pulses.logged_compression import compression_of
 from scaleup.short_repr import short_repr
@@ -181,27 +182,38 @@ def shares_of_logs(
     return weight / weight.sum(axis=0), far
 
 
-def measured_pulse_of(
+def pulse_of_run(
     logs: PressLogs, pulse: Pulse, seen: Observation, powder: Powder, charge: Charge
 ) -> Pulse:
     """Return the solved pulse of a run without a log as the logs of its press have it.
 
     The same pulse, if the run has a log of its own or its press has none.
     """
-    speed = seen.setting.speed
-    if not logs.logs or seen.run.press not in logs.sides or seen.logged or speed is None:
+    if seen.run.press not in logs.sides or seen.logged:
         return pulse
-    solved = np.array(
-        [
-            compress(
-                seen.side.press, powder, charge, np.full(powder.draws, log.pressure),
-                Setting(speed=log.speed), tolerance=SOLVED,
-            ).effective_dwell
-            for log in logs.logs
-        ]
-    )  # fmt: skip
-    shares, _ = shares_of_logs(logs.logs, seen.pressure, speed)
-    ratio = np.exp(shares @ np.log(logs.dwell(powder.rate_exponent) / solved))
-    dwell = pulse.effective_dwell * ratio
+    return as_logged(logs, pulse, seen.side.press, powder, charge, seen.setting)
+
+
+def as_logged(
+    logs: PressLogs, pulse: Pulse, press: Press, powder: Powder, charge: Charge, setting: Setting
+) -> Pulse:
+    """Return a solved pulse of a press, every figure of shape (draws,), as its logs have it."""
+    speed, draws = setting.speed, powder.draws
+    if not logs.logs or speed is None:
+        return pulse
+    solved = [
+        compress(
+            press, powder, charge, np.full(draws, log.pressure), Setting(speed=log.speed),
+            log.pre_share, SOLVED,
+        )
+        for log in logs.logs
+    ]  # fmt: skip
+    shares, _ = shares_of_logs(logs.logs, float(np.median(pulse.peak_pressure)), speed)
+    apart = np.log(
+        logs.dwell(powder.rate_exponent) / np.array([each.effective_dwell for each in solved])
+    )
+    dwell = pulse.effective_dwell * np.exp(shares @ apart)
+    figures = [figures_of(log.motion.time, log.motion.force) for log in logs.logs]
+    timed = with_times(pulse, time_factors(shares, figures, solved), dwell)
     state = powder.static_pressure(pulse.peak_pressure, dwell)
-    return replace(pulse, effective_dwell=dwell, static_pressure=state)
+    return replace(timed, static_pressure=state)

@@ -14,7 +14,6 @@ from scaleup.sentence import Words
 from scaleup.show.numbers import band_text, value_text
 from scaleup.show.powder import forms_text, relaxation_text
 from scaleup.show.told_once import Once
-from scaleup.transfer.case import TransferCase
 from scaleup.transfer.fastest_speed import Fastest
 from scaleup.transfer.risks.registry import Risk
 from scaleup.units_shown import unit_of
@@ -59,13 +58,12 @@ def confidence_line(confidence: float) -> str:
 BANDS_OF = "the mean of the next production batch"
 
 
-def fit_line(fit: Fit | NoFit, case: TransferCase | None = None) -> Text:
+def fit_line(fit: Fit | NoFit, logged_pulse: Words = "") -> Text:
     """Return the hardening forms, where the rate exponent is from, and what logs say of a press."""
     if isinstance(fit, NoFit):
         return Text("powder: not available: " + "; ".join(fit.reasons))
     text = f"hardening form: {forms_text(fit)}; rate exponent {fit.rate.evidence}"
-    logged = None if case is None or case.fitted is None else case.fitted.logged_figures
-    pulse = "" if logged is None else f"\n{logged.told}"
+    pulse = f"\n{logged_pulse}" if logged_pulse else ""
     told = Text(f"{text}{relaxation_text(fit)}{pulse}\nbands and limits: {BANDS_OF}", style="dim")
     if fit.plant.off:
         left_out = f"; left out, as the study asks: {', '.join(fit.plant.off)}"

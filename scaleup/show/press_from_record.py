@@ -10,12 +10,12 @@ from rich.text import Text
 from scaleup import __version__
 from scaleup.answers.press_from_record import PressFromRecord
 from scaleup.answers.press_profile_text import band_of
+from scaleup.calibration.pulse_times import LABELS
 from scaleup.model.estimate import Estimate, exactly
 from scaleup.show.json_form import quantity_form
 from scaleup.show.listing import Listing, figures, words
 from scaleup.show.parts import told
 from scaleup.text import printable
-from scaleup.transfer.logged_figures import LABELS
 from scaleup.wording import percent
 
 if TYPE_CHECKING:

@@ -5,29 +5,29 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.calibration.logged_pulses import LoggedPulse, shares_of_logs
 from scaleup.calibration.plant.pulse import names_of
+from scaleup.calibration.pulse_times import (
+    FigureOfPulse,
+    figures_of,
+    time_factors,
+    times_of,
+    with_times,
+)
 from scaleup.model.estimate import BAND
 from scaleup.powder.compression import Pulse, compress
 from scaleup.presses.press import Setting
-from scaleup.pulses.pulse_figures import contact_of, falls_to, rises_to
 from scaleup.sentence import Fact, Sentence
 from scaleup.short_repr import short_repr
 
 if TYPE_CHECKING:
     from scaleup.transfer.process_model import ProcessModel
 
-FigureOfPulse = Literal["above_90", "rise", "contact"]
-LABELS: dict[FigureOfPulse, str] = {
-    "above_90": "time above 90 %",
-    "rise": "rise from 10 to 90 %",
-    "contact": "contact time",
-}
 ALLOWED: dict[FigureOfPulse, float] = {"above_90": 0.10, "rise": 0.15, "contact": 0.25}
 """By how much of itself a figure may lie outside the band that the geometry gives over the draws of
 the powder (judgements of this program; the contact ends in loose powder, which is known least)."""
@@ -40,33 +40,8 @@ of this program)."""
 MUCH_LESS = 0.5
 """Share of the departure of one figure below which another is taken to agree (a judgement of this
 program)."""
-FOOT = 0.02
-"""Share of the peak from which, and from twice which, flanks are prolonged to no force."""
 SOLVED = 1e-3
 """Share by which the peak of a pulse solved for its figures may miss that of the log."""
-
-
-def figures_of(time: Array, force: Array) -> dict[FigureOfPulse, float]:
-    """Return time above 90 %, rise from 10 to 90 % and contact time in s of one pulse.
-
-    `time` in s and `force` in N have shape (n,).
-
-    Examples
-    --------
-    >>> time, force = np.linspace(0.0, 0.02, 401), np.linspace(-1.0, 1.0, 401)
-    >>> found = figures_of(time, 1e4 * (1.0 - np.abs(force)))
-    >>> {name: round(1e3 * value, 2) for name, value in found.items()}
-    {'above_90': 2.0, 'rise': 8.0, 'contact': 20.0}
-    """
-    row, moments = force[None, :] / force.max(), time[None, :]
-    tenth, most, foot = (np.array([each]) for each in (0.1, 0.9, FOOT))
-    up, down = rises_to(moments, row, most), falls_to(moments, row, most)
-    begin, end = contact_of(moments, row, foot)
-    return {
-        "above_90": float((down - up)[0]),
-        "rise": float((up - rises_to(moments, row, tenth))[0]),
-        "contact": float((end - begin)[0]),
-    }
 
 
 @dataclass(frozen=True)
@@ -188,23 +163,14 @@ class LoggedFigures:
             high=Fact(above.high, "s"),
         )
 
-    def factor(self, name: FigureOfPulse, pressure: float, speed: float) -> Array:
-        """Return what a time of a solved pulse is multiplied by to be the logs', (draws shown,)."""
+    def as_logged(self, pulse: Pulse, dwell: Array, pressure: float, speed: float) -> Pulse:
+        """Return a solved pulse of the draws shown with the times that the logs give it.
+
+        `dwell` is its effective dwell in s, by the logs; pressure in MPa and speed in rpm say how
+        much each log counts.
+        """
         shares, _ = shares_of_logs(self.logs, pressure, speed)
-        logs = zip(shares, self.measured, self.solved, strict=True)
-        ratio: Array = np.exp(
-            sum(share * np.log(seen[name] / times_of(pulse)[name]) for share, seen, pulse in logs)
-        )
-        return ratio
-
-
-def times_of(pulse: Pulse) -> dict[FigureOfPulse, Array]:
-    """Return the times in s of a solved pulse that a log is held against."""
-    return {
-        "above_90": pulse.time_above_90,
-        "rise": pulse.rise_time,
-        "contact": pulse.contact_time,
-    }
+        return with_times(pulse, time_factors(shares, self.measured, self.solved), dwell)
 
 
 def _beside(name: FigureOfPulse, logged: float, solved: Array, allowed: float) -> HeldFigure:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -13,7 +13,6 @@ from scaleup.powder.compression import Pulse, compress
 from scaleup.powder.tablet import elastic_recovery
 from scaleup.presses.press import Setting
 from scaleup.short_repr import short_repr
-from scaleup.transfer.logged_figures import FigureOfPulse
 
 if TYPE_CHECKING:
     from scaleup.transfer.process_model import ProcessModel
@@ -24,9 +23,6 @@ DENSEST = 0.9999
 """Solid fraction that no tablet is above."""
 SHOWN_DRAWS = 800
 """Draws that the whole pulse is solved for; ends of bands need no more."""
-
-
-FIGURES: tuple[FigureOfPulse, ...] = ("above_90", "rise", "contact")
 
 
 def shown_of(draws: int) -> Places:
@@ -93,18 +89,8 @@ class OperatingPoint:
         pulse = self._by_geometry
         if process.logged_figures is None:
             return pulse
-        pressure = float(np.median(self.dialled))
-        above, rise, contact = (
-            process.logged_figures.factor(name, pressure, self.speed) for name in FIGURES
-        )
-        return replace(
-            pulse,
-            effective_dwell=self.effective_dwell[self.shown],
-            time_above_90=pulse.time_above_90 * above,
-            rise_time=pulse.rise_time * rise,
-            strain_rate=pulse.strain_rate / rise,
-            contact_time=pulse.contact_time * contact,
-        )
+        dwell, pressure = self.effective_dwell[self.shown], float(np.median(self.dialled))
+        return process.logged_figures.as_logged(pulse, dwell, pressure, self.speed)
 
     @property
     def _by_geometry(self) -> Pulse:

@@ -22,6 +22,8 @@ def test_agreement_is_told_and_is_no_risk(command: Command, tmp_path: Path) -> N
     told = one_line(command("translate", study, *FEW).stdout)
     assert "logged pulse of run P2 in agreement with the geometry of the profile: 14.6 ms" in told
     assert "is not the one that the geometry" not in told
+    judged = one_line(command("judge", study, *FEW).stdout)
+    assert "logged pulse of run P2 in agreement with the geometry of the profile" in judged
     form = json.loads(command("translate", study, *FEW, "--json").stdout)
     (log,) = form["logged_pulses"]
     assert (log["log"], log["conflict"], log["speed"]["value"]) == ("run P2", False, 60.0)
