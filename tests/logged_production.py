@@ -14,7 +14,6 @@ import numpy as np
 from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing
 from scaleup.io.study import read_study
-from scaleup.model.study import Study
 from scaleup.powder.compression import compress
 from scaleup.powder.force_history import whole_pulse
 from scaleup.powder.law import Powder
@@ -39,17 +38,10 @@ class Pressed:
     tooling: dict[str, Any] = field(default_factory=dict)
 
 
-def unlogged_fescue() -> Study:
-    """Return fescue without the log of its run P2."""
-    study = read_study(FESCUE)
-    runs = tuple(replace(run, record="", compression=None) for run in study.lab.runs)
-    return replace(study, lab=replace(study.lab, runs=runs))
-
-
 @cache
 def question() -> TransferCase:
-    """Return fescue without a log, asked with few draws."""
-    return transfer_case(calibrated(unlogged_fescue(), Drawing(300, 1)), 60.0, 0.9)
+    """Return fescue as it is, asked with few draws."""
+    return transfer_case(calibrated(read_study(FESCUE), Drawing(300, 1)), 60.0, 0.9)
 
 
 @cache
