@@ -14,15 +14,20 @@ from scaleup.powder.rate import dwell_of_segments
 from scaleup.pulses.block import Shape
 from scaleup.pulses.finder import Finder
 from scaleup.pulses.idle import Hum
-from scaleup.pulses.measuring import Pulses, Wanted, measured
+from scaleup.pulses.measuring import Wanted, measured
 from scaleup.pulses.pattern import Pattern, pattern_of
 from scaleup.pulses.pulse_figures import WELL_SAMPLED
+from scaleup.pulses.pulses_found import Pulses
+from scaleup.pulses.stations import LEAST_ROUNDS, Stations, stations_of
 from scaleup.short_repr import short_repr
 
 USUAL_EXPONENT = 0.032
 """Mean rate exponent of the published table (13 materials), for the effective dwell of a log."""
 TOLD_DRIFT = 0.005
 """Share of the largest force from which a drift of the zero is told."""
+SMOOTHED_ZEROS, LEAST_MEANS = 10, 3
+"""Zeros of so many compressions are averaged, if there are so many times as many, to tell drift
+from noise."""
 TOLD_HUM = 0.001
 """The same for mains hum."""
 
@@ -51,6 +56,8 @@ class ForceLogAnswer:
     """Samples of the first compressions."""
     findings: tuple[str, ...]
     """What is wrong with the log, or was left out."""
+    stations: Stations | None = None
+    """Peaks by station; None where the stations were not given, or cannot be told apart."""
 
 
 def _dwell(exponent: float, time: Array, share: Array) -> Array:
@@ -64,6 +71,7 @@ def force_log_answer(
     exponent: float = USUAL_EXPONENT,
     compliance: float | None = None,
     range_: float | None = None,
+    stations: int | None = None,
     advance: Callable[[float], None] = lambda _: None,
 ) -> ForceLogAnswer:
     """Return everything that a log says, read once from end to end.
@@ -78,6 +86,8 @@ def force_log_answer(
         mm/N by which the press gives way, for the thickness in the die; None if not known.
     range_
         Force in N at which the gauge ends, if known.
+    stations
+        Of the turret; None if not known.
     advance
         Called with the share of the file read so far.
 
@@ -91,6 +101,10 @@ def force_log_answer(
         finder, Wanted(partial(_dwell, exponent), exponent, compliance, range_)
     )
     pattern = pattern_of(pulses)
+    by_station = None if stations is None else stations_of(pulses, pattern, stations)
+    findings = _findings(finder, pulses, pattern)
+    if stations is not None:
+        findings += _of_the_stations(by_station)
     return ForceLogAnswer(
         log=log,
         exponent=exponent,
@@ -98,13 +112,22 @@ def force_log_answer(
         duration=finder.ended - finder.began,
         rate=1.0 / finder.step if finder.step > 0.0 else 0.0,
         noise=finder.noise,
-        drift=finder.drift,
+        drift=_drift(pulses),
         hum=finder.hum,
         pulses=replace(pulses, ejection=_ejections(pulses, pattern)),
         pattern=pattern,
         shapes=tuple(shapes),
-        findings=tuple(_findings(finder, pulses, pattern)),
+        findings=tuple(findings),
+        stations=by_station,
     )
+
+
+def _drift(pulses: Pulses) -> float:
+    """Return the range in N of the zero under the compressions, of means of ten where it can be."""
+    zero = pulses.zero[~np.isnan(pulses.zero)]
+    if zero.size >= LEAST_MEANS * SMOOTHED_ZEROS:
+        zero = np.convolve(zero, np.full(SMOOTHED_ZEROS, 1.0 / SMOOTHED_ZEROS), mode="valid")
+    return float(np.ptp(zero)) if zero.size else 0.0
 
 
 def _ejections(pulses: Pulses, pattern: Pattern) -> Array:
@@ -147,10 +170,11 @@ def _of_the_signal(finder: Finder, pulses: Pulses) -> list[str]:
             f"before {finder.first_gap:.6g} s; figures of the {int(pulses.gap.sum())} compressions "
             "with a gap are left out"
         )
-    if finder.drift > TOLD_DRIFT * finder.largest:
+    drift = _drift(pulses)
+    if drift > TOLD_DRIFT * finder.largest:
         told.append(
-            f"the zero drifts by {finder.drift:.3g} N, "
-            f"{100.0 * finder.drift / finder.largest:.2g} % of the largest force; each compression "
+            f"the zero drifts by {drift:.3g} N, "
+            f"{100.0 * drift / finder.largest:.2g} % of the largest force; each compression "
             "is measured from the zero around it"
         )
     hum = finder.hum
@@ -167,6 +191,32 @@ def _of_the_signal(finder: Finder, pulses: Pulses) -> list[str]:
             "available"
         )
     told += _sampling(finder, pulses)
+    told += _of_the_zero(finder, pulses)
+    return told
+
+
+def _of_the_zero(finder: Finder, pulses: Pulses) -> list[str]:
+    """Return where compressions meet, where the zero is not seen, and where it jumps."""
+    told = []
+    meet = int(pulses.joined.sum())
+    if meet:
+        told.append(
+            f"{_counted(meet)} run into one another, the force not back to zero between them: "
+            "contact time and area are not available, and the rise only where they meet low"
+        )
+    unseen = int(np.isnan(pulses.zero).sum())
+    if unseen:
+        told.append(
+            f"{_counted(unseen)} without a zero: the press is not idle before or after, and the "
+            "log's own zero lies above its lowest forces; log some idle time with them"
+        )
+    jumps = finder.idle_times.jumps
+    if jumps:
+        when, size = jumps[0]
+        told.append(
+            f"the zero jumps {len(jumps)} time{'' if len(jumps) == 1 else 's'}, the "
+            f"first by {size:.3g} N at {when:.4g} s"
+        )
     return told
 
 
@@ -206,4 +256,26 @@ def _of_the_row(pulses: Pulses, pattern: Pattern) -> list[str]:
             f"{_counted(int(pattern.double.sum()))} so soon after the one before that the tablet "
             f"was struck twice, first at {pulses.moment[pattern.double][0]:.4g} s"
         )
+    return told
+
+
+def _of_the_stations(found: Stations | None) -> list[str]:
+    """Return which stations stand out, and which never press."""
+    if found is None:
+        return ["stations not available: the compressions do not come at regular times"]
+    told = []
+    if found.rounds < LEAST_ROUNDS:
+        told.append(
+            f"the log holds {found.rounds:.2g} turns of the turret: a station that stands out may "
+            "be one odd tablet"
+        )
+    for number in found.stands_out:
+        share = 100.0 * (found.mean[number - 1] / float(np.nanmedian(found.mean)) - 1.0)
+        told.append(
+            f"station {number} stands out: its mean peak is {share:+.2g} % of the usual; measure "
+            "the length of its punches"
+        )
+    if found.silent:
+        numbers = ", ".join(str(each) for each in found.silent)
+        told.append(f"no compression of station{'s' if len(found.silent) > 1 else ''} {numbers}")
     return told

@@ -38,6 +38,9 @@ def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
         str | None, typer.Option(help='Thickness of a steel slug, as in "8 mm"; with --stiffness.')
     ] = None,
     slug_diameter: Annotated[str | None, typer.Option(help='Its diameter, as in "10 mm".')] = None,
+    stations: Annotated[
+        int | None, typer.Option(min=1, max=200, help="Of the turret: peaks by station, too.")
+    ] = None,
     plot: Annotated[
         Path | None, typer.Option(help="Also draw the compressions to this .svg or .png file.")
     ] = None,
@@ -76,7 +79,7 @@ def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     with _reading() as advance:
         answer = force_log_answer(
             log, exponent=exponent, compliance=None if firm is None else 1.0 / firm,
-            range_=end, advance=advance,
+            range_=end, stations=stations, advance=advance,
         )  # fmt: skip
     output, pictures = Output(json, csv, force), _picture(answer, plot)
     if stiffness:

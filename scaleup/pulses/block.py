@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
-from scaleup.arrays import Array, Places
+from scaleup.arrays import Array, Flags, Places
 from scaleup.pulses.finder import Stretches
 from scaleup.pulses.pulse_figures import Tops, smoothed, tops_of
 from scaleup.short_repr import short_repr
@@ -16,8 +17,16 @@ NOISE_WANTED, TOP_NOISE = 1e-3, 3e-4
 TOP_PART, FLANK_PART = 8, 16
 """Averages are at most a quarter as long as the time above 90 %, 1/8 to either side, and an
 eighth of the steeper flank, so that neither peak nor flank is moved."""
-ENOUGH_ABOVE = 2000
-"""Samples above 90 % from which neighbours are averaged first."""
+ENOUGH_ABOVE = 150
+"""Samples above 90 % that are enough for times and areas: neighbours are averaged where there are
+twice as many. The peak is taken before."""
+TOP = 0.85
+"""Share of the highest sample above which the peak is looked for."""
+LEAST_IDLE = 4
+"""Idle samples from which the zero on one side is told."""
+UNEVEN = 0.25
+"""Share of its change under a compression by which the zero may depart from a straight line (a
+judgement of this program)."""
 SHAPE_POINTS = 2000
 
 
@@ -48,49 +57,73 @@ class Block:
     """How many raw samples equal it."""
     position: Array | None
     zero: Array
+    """Zero under the middle of every row, N, shape (pulses,); not-a-number where none is known."""
+    zero_error: Array
+    """By how much in N it may be off."""
     noise: float
     """Of a smoothed sample, N."""
     averaged: int
+    last: Places
+    """Place of the last sample of every row."""
 
     @classmethod
     def of(cls, stretches: Stretches, some: Places, ahead: Places, behind: Places) -> Block:
         """Return some compressions, with so many idle samples ahead of and behind each."""
         piece = stretches.piece
         begin, end = stretches.first[some] - ahead, stretches.stop[some] + behind
-        width = int((end - begin).max())
-        places = begin[:, None] + np.arange(width)[None, :]
-        inside = places < end[:, None]
-        places = np.minimum(places, (end - 1)[:, None])
-        raw = piece.force[places]
-        zero = _zeros(raw, ahead, behind, end - begin, stretches.idle.zero)
-        force = np.where(inside, raw - zero[:, None], 0.0)
-        top = raw.max(axis=1)
+        size = end - begin
+        raw, inside = _rows(piece.force, begin, size)
+        zero = ZeroLine.of(raw, ahead, behind, size, stretches, some)
+        force = np.where(inside, raw - zero.under(raw.shape[1]), 0.0)
+        top = np.where(inside, raw, -np.inf).max(axis=1)
         at_top = ((raw == top[:, None]) & inside).sum(axis=1)
-        time, position = piece.time[places], None
+        time = _rows(piece.time, begin, size)[0]
+        last = time[np.arange(len(raw)), size - 1]
+        time = np.where(inside, time, last[:, None])
+        position = None
         if piece.position is not None:
-            position = piece.position[places]
-        above = int(np.median((force > 0.9 * force.max(axis=1)[:, None]).sum(axis=1)))
+            position = _rows(piece.position, begin, size)[0]
+            position = np.where(inside, position, position[:, :1])
+        highest = force.max(axis=1)
+        above = int(np.median((force > 0.9 * highest[:, None]).sum(axis=1)))
+        noise, peak = stretches.idle.noise, float(np.median(highest))
+        near = np.flatnonzero((force >= TOP * highest[:, None]).any(axis=0))
+        around = slice(max(near[0] - 2, 0), near[-1] + 3)
+        tops = tops_of(
+            force[:, around], noise, min(_half(noise, peak, TOP_NOISE), above // TOP_PART)
+        )
         averaged = max(above // ENOUGH_ABOVE, 1)
         if averaged > 1:
             time, force = _averaged(time, averaged), _averaged(force, averaged)
             position = None if position is None else _averaged(position, averaged)
-        noise = stretches.idle.noise / float(np.sqrt(averaged))
-        peak, room = float(np.median(force.max(axis=1))), above // averaged // TOP_PART
-        tops = tops_of(force, noise, min(_half(noise, peak, TOP_NOISE), room))
+        noise /= float(np.sqrt(averaged))
         half = _half(noise, peak, NOISE_WANTED)
-        half = min(half, _shortest_flank(force) // FLANK_PART, room)
+        half = min(half, _shortest_flank(force) // FLANK_PART, above // averaged // TOP_PART)
         level = noise / float(np.sqrt(2 * half + 1))
         smooth = smoothed(force, half)
         position = None if position is None else smoothed(position, half)
-        return cls(time, smooth, tops, top, at_top, position, zero, level, averaged)
+        return cls(
+            time, smooth, tops, top, at_top, position, zero.middle, zero.error, level, averaged,
+            np.maximum(size // averaged - 1, 0),
+        )  # fmt: skip
 
     def shape(self, row: int) -> Shape:
         """Return one compression, thinned where it has many samples."""
-        last = int((np.diff(self.time[row]) > 0.0).sum()) + 1
+        last = int(self.last[row]) + 1
         step = max(last // SHAPE_POINTS, 1)
         position = None if self.position is None else self.position[row, :last:step].copy()
         time, force = self.time[row, :last:step].copy(), self.force[row, :last:step].copy()
         return Shape(time, force, position)
+
+
+def _rows(values: Array, begin: Places, size: Places) -> tuple[Array, Flags]:
+    """Return stretches of values as rows of equal length, and which samples are of the stretch."""
+    width = int(size.max())
+    inside = np.arange(width) < size[:, None]
+    if begin.max() + width <= values.size:
+        return sliding_window_view(values, width)[begin], inside
+    places = np.minimum(begin[:, None] + np.arange(width), values.size - 1)
+    return values[places], inside
 
 
 def _averaged(values: Array, count: int) -> Array:
@@ -118,13 +151,63 @@ def _shortest_flank(force: Array) -> int:
     return int(min(*shortest, count))
 
 
-def _zeros(raw: Array, ahead: Places, behind: Places, width: Places, usual: float) -> Array:
-    """Return the zero around every row: the mean of the outer halves of its idle samples."""
-    columns = np.arange(raw.shape[1])[None, :]
-    early = columns < (ahead // 2)[:, None]
-    late = (columns >= (width - behind // 2)[:, None]) & (columns < width[:, None])
-    quiet = early | late
-    count = quiet.sum(axis=1)
-    mean = np.where(quiet, raw, 0.0).sum(axis=1) / np.maximum(count, 1)
-    result: Array = np.where(count >= 4, mean, usual)
-    return result
+@dataclass(frozen=True)
+class ZeroLine:
+    """The zero under rows: straight between the idle samples before and those after, in N."""
+
+    early: Array
+    late: Array
+    error: Array
+    begin: Array
+    """Column at which the early zero was seen, shape (pulses,)."""
+    end: Array
+
+    @classmethod
+    def of(
+        cls,
+        raw: Array,
+        ahead: Places,
+        behind: Places,
+        width: Places,
+        found: Stretches,
+        some: Places,
+    ) -> ZeroLine:
+        """Return the zero from the outer halves of the idle samples; else that of the finder."""
+        near_start = _mean(raw, np.zeros_like(ahead), ahead // 2)
+        near_end = _mean(raw, width - behind // 2, width)
+        one = np.where(np.isnan(near_start), near_end, near_start)
+        alone = np.isnan(one)
+        early = np.where(alone, found.zero[some], one)
+        late = np.where(np.isnan(near_end), early, near_end)
+        count = np.maximum(np.minimum(ahead, behind) // 2, LEAST_IDLE)
+        error = 2.0 * found.idle.noise / np.sqrt(count) + UNEVEN * np.abs(late - early)
+        error = np.where(alone, found.zero_error[some], error)
+        begin: Array = 0.25 * ahead.astype(np.float64)
+        end: Array = width.astype(np.float64) - 0.25 * behind
+        return cls(early, late, error, begin, end)
+
+    @property
+    def middle(self) -> Array:
+        """Return the zero under the middle of every row."""
+        result: Array = 0.5 * (self.early + self.late)
+        return result
+
+    def under(self, width: int) -> Array:
+        """Return the zero under every sample, shape (pulses, width)."""
+        slope = (self.late - self.early) / np.maximum(self.end - self.begin, 1.0)
+        first = np.nan_to_num(self.early - slope * self.begin)
+        result: Array = first[:, None] + np.nan_to_num(slope)[:, None] * np.arange(width)
+        return result
+
+
+def _mean(raw: Array, begin: Places, end: Places) -> Array:
+    """Return the mean of a stretch of every row, not-a-number where it is of few samples."""
+    size = np.maximum(end - begin, 0)
+    columns = np.arange(int(size.max(initial=0)))
+    if columns.size < LEAST_IDLE:
+        return np.full(len(raw), np.nan)
+    places = np.minimum(begin[:, None] + columns, raw.shape[1] - 1)
+    inside = columns < size[:, None]
+    values = np.where(inside, raw[np.arange(len(raw))[:, None], places], 0.0)
+    total: Array = values.sum(axis=1) / np.maximum(size, 1)
+    return np.where(size >= LEAST_IDLE, total, np.nan)

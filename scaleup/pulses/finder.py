@@ -11,6 +11,10 @@ from scaleup.arrays import Array, Flags, Places
 from scaleup.errors import Fault, InputError
 from scaleup.io.logs import Log, Piece
 from scaleup.pulses.idle import Hum, Idle, hum_of, idle_of
+from scaleup.pulses.idle_times import IdleTimes, Row, Signal
+from scaleup.pulses.read_ahead import read_ahead
+from scaleup.pulses.running_zero import Scale, block_means, running_zero
+from scaleup.pulses.valleys import humps_of, parted, valleys_between
 
 NOISES = 8.0
 """A compression begins where the force is this many noises above zero,"""
@@ -24,8 +28,9 @@ BOUNCE = 0.02
 """Two stretches above the level apart by less than this share of their length are one."""
 GAP = 3.0
 """A step of time this many times the usual one is a gap."""
-MARGIN = 0.15
-"""Idle samples kept on either side, as a share of the length of a compression."""
+MARGIN, FOOT = 0.13, 1.5
+"""Idle samples kept on either side, as a share of the length of a compression, and how many times
+the share of the peak that lies below the level is added."""
 LEAST_MARGIN = 24
 LONGEST = 30_000_000
 """Samples of one compression that are held at most."""
@@ -47,6 +52,14 @@ class Stretches:
     """Position up to which idle samples after it may be used."""
     gap: Flags
     """Whether samples are missing within."""
+    joined: Flags
+    """Whether it runs into the one before or the one after."""
+    zero: Array
+    """Zero in N where no idle samples are beside it, not-a-number where none is known."""
+    zero_error: Array
+    """By how much in N that may be off."""
+    quantum: float
+    """Step of the converter in N."""
     last_ejection: float | None
     """Highest ejection force before the first compression, which belongs to the one before."""
 
@@ -65,16 +78,21 @@ class Finder:
     """Usual time between samples in s."""
     noise: float = 0.0
     largest: float = 0.0
-    zeros: list[tuple[float, float]] = field(default_factory=list)
-    """Time in s and zero in N of every piece."""
+    zero: float = 0.0
+    """Lowest zero in N of the piece that was looked at last."""
+    scale: Scale = field(default_factory=lambda: Scale(16, 256))
+    idle_times: IdleTimes = field(default_factory=IdleTimes)
     hum: Hum | None = None
     ejection_zero: float = 0.0
     """Median of the ejection channel in the first piece, N."""
+    ejection_noise: float = 0.0
     gaps: int = 0
     first_gap: float = 0.0
     """When in s the first sample after a gap was taken."""
     begins_loaded: bool = False
     ends_loaded: bool = False
+    begins_in_valley: bool = False
+    """Whether what was kept of the last piece begins where two compressions meet."""
 
     def stretches(self) -> Iterator[Stretches]:
         """Yield the compressions of the log, some at a time.
@@ -85,7 +103,7 @@ class Finder:
             If the log is at fault, or its force stays above zero for longer than is held.
         """
         carry: Piece | None = None
-        for fresh, last in _with_last(self.log.pieces()):
+        for fresh, last in _with_last(read_ahead(self.log.pieces())):
             self._look(fresh)
             piece = fresh if carry is None else _joined(carry, fresh)
             whole, keep = self._found(piece, last=last)
@@ -106,14 +124,8 @@ class Finder:
         hum = 0.0 if self.hum is None else HUMS * self.hum.amplitude
         return max(NOISES * self.noise, SHARE * self.largest, hum)
 
-    @property
-    def drift(self) -> float:
-        """Return the range in N of the zeros of the pieces."""
-        values = [zero for _, zero in self.zeros]
-        return max(values) - min(values) if values else 0.0
-
     def _look(self, piece: Piece) -> None:
-        """Note step, gaps, zero, noise and the largest force of a fresh piece."""
+        """Note step, gaps, noise and the largest force of a fresh piece."""
         if self.samples == 0:
             self.began = float(piece.time[0])
             steps = np.diff(piece.time[:100_000])
@@ -121,6 +133,7 @@ class Finder:
             if piece.ejection is not None:
                 known = piece.ejection[np.isfinite(piece.ejection)]
                 self.ejection_zero = float(np.median(known)) if known.size else 0.0
+                self.ejection_noise = idle_of(known).noise if known.size else 0.0
             self.ended = self.began
         self.advance(piece.read)
         if piece.longest_step > GAP * self.step:
@@ -128,75 +141,130 @@ class Finder:
             self.first_gap = self.first_gap or float(piece.time[int(wide.argmax())])
             self.gaps += int(wide.sum())
         idle = idle_of(piece.force)
-        zero = self.zeros[-1][1] if self.zeros else idle.zero
-        if not self.zeros or idle.zero - zero < 0.2 * self.largest:
-            zero = idle.zero
-            self.noise = max(self.noise, idle.noise) if self.zeros else idle.noise
-        self.zeros.append((float(piece.time[0]), zero))
-        self.largest = max(self.largest, idle.top - zero)
+        if self.samples == 0 or idle.zero - self.zero < 0.2 * self.largest:
+            self.zero = idle.zero
+            self.noise = idle.noise if self.samples == 0 else max(self.noise, idle.noise)
+        self.largest = max(self.largest, idle.top - self.zero)
         if self.samples == 0:
-            self.hum = hum_of(piece.time, piece.force, zero + max(self.level, 0.05 * self.largest))
+            level = self.zero + max(self.level, 0.05 * self.largest)
+            self.hum = hum_of(piece.time, piece.force, level)
         self.samples += piece.time.size
         self.ended = float(piece.time[-1])
 
     def _found(self, piece: Piece, *, last: bool) -> tuple[Stretches | None, int]:
         """Return the whole compressions of a piece, and the position to keep it from."""
-        edges, kept_from = self._edges(piece)
-        size = piece.time.size
-        first, stop = _merged(edges[::2], edges[1::2])
-        if first.size and not last and size - stop[-1] < LEAST_MARGIN:
-            # Its idle samples, or a bounce that belongs to it, may come with the next piece.
-            margin = self._margin(int(stop[-1] - first[-1]))
-            start = int(first[-1]) - margin
-            first, stop = first[:-1], stop[:-1]
-            kept_from = min(kept_from, max(start, int(stop[-1]) if stop.size else 0))
-        clear = self._clear(piece, first, stop)
+        self.scale = Scale.of(piece.force, self.zero, self.largest) or self.scale
+        block = self.scale.block
+        above, zero = self._above(piece)
+        first, stop, is_open = self._edges(above)
+        loaded = above[0] > self.level and bool(piece.force[0] - zero[0] > self.level)
+        begun_before = loaded and not self.begins_in_valley
+        self.begins_loaded |= begun_before and piece.time[0] == self.began
+        clear = _tops(above, first, stop) > CLEAR * self.level
+        clear[:1] |= begun_before
+        clear[-1:] |= is_open
         first, stop = first[clear], stop[clear]
-        if first.size == 0:
+        humps, heights = humps_of(above, CLEAR * self.level, self.scale.longest // block + 1)
+        first, stop, joined = parted(above, first, stop, humps, heights)
+        first, stop = self._refined(piece, zero, first, stop)
+        valley = valleys_between(piece.force, zero[stop[:-1] // block], self.level, first, stop)
+        if valley.any():
+            middle = (first[1:] + stop[:-1]) // 2
+            first[1:], stop[:-1] = (
+                np.where(valley, middle, first[1:]),
+                np.where(valley, middle, stop[:-1]),
+            )
+            joined[1:] |= valley
+        signal = Signal(piece.time, piece.force, zero, self.scale, self.level, self.largest)
+        row = self.idle_times.row(signal, first, stop, joined)
+        if begun_before:
+            row = row.without_first()
+            is_open = is_open and row.first.size > 0
+        return self._whole(signal, piece, row, is_open=is_open, last=last)
+
+    def _above(self, piece: Piece) -> tuple[Array, Array]:
+        """Return the force above its running zero and that zero, in N, shape (blocks,)."""
+        means = block_means(piece.force, self.scale.block)
+        zero = running_zero(means, self.scale, self.largest, self.level)
+        return means - zero, zero
+
+    def _edges(self, above: Array) -> tuple[Places, Places, bool]:
+        """Return where stretches above the level begin and end, and whether the last is open."""
+        over = above > self.level
+        edges = np.flatnonzero(over[1:] != over[:-1]) + 1
+        if over[0]:
+            edges = np.concatenate([[0], edges])
+        self.ends_loaded = is_open = bool(over[-1])
+        if edges.size % 2:
+            edges = np.append(edges, above.size)
+        first, stop = _merged(edges[::2], edges[1::2], 2 // self.scale.block)
+        return first, stop, is_open
+
+    def _refined(
+        self, piece: Piece, zero: Array, first: Places, stop: Places
+    ) -> tuple[Places, Places]:
+        """Return the samples at which stretches of blocks begin and end."""
+        block, size = self.scale.block, piece.time.size
+        if first.size == 0 or block == 1:
+            return first.copy(), np.minimum(stop, size)
+        # In the block before the first that is above on the mean, or in it; and likewise behind.
+        near = np.arange(-block, block)
+        places = np.clip(first[:, None] * block + near, 0, size - 1)
+        begun = piece.force[places] > (zero[first] + self.level)[:, None]
+        begins = places[np.arange(first.size), begun.argmax(axis=1)]
+        behind = np.clip(stop[:, None] * block - 1 - near, 0, size - 1)
+        ended = piece.force[behind] > (zero[np.minimum(stop, zero.size) - 1] + self.level)[:, None]
+        ends = behind[np.arange(first.size), ended.argmax(axis=1)] + 1
+        together = np.flatnonzero(first[1:] == stop[:-1])
+        begins[together + 1] = ends[together] = first[together + 1] * block
+        begins[1:] = np.maximum(begins[1:], ends[:-1])
+        return begins, np.maximum(ends, begins + 1)
+
+    def _whole(
+        self, signal: Signal, piece: Piece, row: Row, *, is_open: bool, last: bool
+    ) -> tuple[Stretches | None, int]:
+        """Return the compressions that are whole, and from where the piece is to be kept."""
+        size = piece.time.size
+        kept_from = size - min(LEAST_MARGIN * 4, size)
+        after_valley, self.begins_in_valley = self.begins_in_valley, False
+        if row.first.size and (is_open or (not last and size - row.stop[-1] < LEAST_MARGIN)):
+            # Its idle samples, or a bounce that belongs to it, may come with the next piece.
+            begin, end = int(row.first[-1]), int(row.stop[-1])
+            self.begins_in_valley = bool(row.joined[-1])
+            row = row.without_last()
+            margin = 0 if self.begins_in_valley else int(self.margin(np.array([end - begin]))[0])
+            kept_from = max(begin - margin, int(row.stop[-1]) if row.stop.size else 0)
+        if row.first.size == 0:
+            self.begins_in_valley |= after_valley and kept_from == 0
             return None, kept_from
+        row.joined[0] |= after_valley
+        zero, error = self.idle_times.zero(signal, row, self.noise)
+        first, stop = row.first, row.stop
         stretches = Stretches(
             piece,
-            Idle(self.zeros[-1][1], self.noise, self.largest),
+            Idle(self.zero, self.noise, self.largest),
             first,
             stop,
-            before=np.concatenate([[0], stop[:-1]]),
-            after=np.concatenate([first[1:], [size]]),
+            before=np.where(row.joined, first, np.append(0, stop[:-1])),
+            after=np.where(row.meets, stop, np.append(first[1:], size)),
             gap=self._broken(piece.time, first, stop),
+            joined=row.joined | row.meets,
+            zero=zero,
+            zero_error=error,
+            quantum=_quantum(piece.force),
             last_ejection=None
             if piece.ejection is None
             else float(piece.ejection[: first[0] + 1].max()),
         )
         return stretches, max(kept_from, int(stop[-1]))
 
-    def _edges(self, piece: Piece) -> tuple[Places, int]:
-        """Return where whole stretches above the level begin and end, and where to keep from."""
-        above = piece.force > self.zeros[-1][1] + self.level
-        edges = np.flatnonzero(above[1:] != above[:-1]) + 1
-        size = piece.time.size
-        if above[0]:
-            # Begun before the log did, or before this piece, whose start was then kept.
-            self.begins_loaded = self.begins_loaded or piece.time[0] == self.began
-            edges = edges[1:]
-        self.ends_loaded = bool(above[-1])
-        kept_from = size - min(LEAST_MARGIN * 4, size)
-        if edges.size % 2:
-            kept_from = max(int(edges[-1]) - self._margin(size - int(edges[-1])), 0)
-            edges = edges[:-1]
-        elif above[-1] and edges.size == 0 and above[0]:
-            kept_from = 0 if piece.time[0] != self.began else size
-        return edges, kept_from
+    def margin(self, length: Places) -> Places:
+        """Return how many idle samples are kept on either side of compressions of a length.
 
-    def _clear(self, piece: Piece, first: Places, stop: Places) -> Flags:
-        """Return which stretches rise clearly above the level."""
-        if first.size == 0:
-            return np.zeros(0, dtype=bool)
-        peaks = np.maximum.reduceat(piece.force, np.column_stack([first, stop - 1]).ravel())[::2]
-        peaks = np.maximum(peaks, piece.force[stop - 1])
-        clear: Flags = peaks - self.zeros[-1][1] > CLEAR * self.level
-        return clear
-
-    def _margin(self, length: int) -> int:
-        return max(int(MARGIN * length), LEAST_MARGIN)
+        More where the level is high: the foot of a compression then lies further outside.
+        """
+        share = MARGIN + FOOT * self.level / max(self.largest, self.level, 1e-9)
+        return np.maximum((share * length).astype(np.intp), LEAST_MARGIN)
 
     def _broken(self, time: Array, first: Places, stop: Places) -> Flags:
         """Return which compressions have a gap within, found by their longest step."""
@@ -208,12 +276,28 @@ class Finder:
         return broken
 
 
-def _merged(first: Places, stop: Places) -> tuple[Places, Places]:
+def _tops(values: Array, first: Places, stop: Places) -> Array:
+    """Return the highest value of every stretch."""
+    if first.size == 0:
+        return np.zeros(0)
+    bounds = np.column_stack([first, np.minimum(stop, values.size - 1)]).ravel()
+    highest: Array = np.maximum.reduceat(values, bounds)[::2]
+    return np.maximum(highest, values[first])
+
+
+def _quantum(force: Array) -> float:
+    """Return the step of the converter in N, seen as the least difference of two samples."""
+    steps = np.abs(np.diff(force[:50_000]))
+    steps = steps[steps > 0.0]
+    return float(steps.min()) if steps.size else 0.0
+
+
+def _merged(first: Places, stop: Places, least: int) -> tuple[Places, Places]:
     """Return stretches with those joined that only noise or a bounce parts."""
     if first.size < 2:
         return first, stop
     length = np.maximum(stop[1:] - first[1:], stop[:-1] - first[:-1])
-    apart = first[1:] - stop[:-1] > np.maximum(BOUNCE * length, 2)
+    apart = first[1:] - stop[:-1] > np.maximum(BOUNCE * length, least)
     return first[np.concatenate([[True], apart])], stop[np.concatenate([apart, [True]])]
 
 

@@ -13,9 +13,12 @@ from scaleup.errors import Fault, InputError
 from scaleup.io.logs import Log, open_log
 from scaleup.pulses.block import Shape
 from scaleup.pulses.finder import Finder
-from scaleup.pulses.measuring import Pulses, Wanted, measured
+from scaleup.pulses.measuring import Wanted, measured
+from scaleup.pulses.pulses_found import Pulses
 from scaleup.short_repr import short_repr
 
+HELD = 200
+"""Compressions of a log whose samples are held, so that runs of one log read it once."""
 POINTS = 400
 """Points that a pulse is thinned to; between them it is straight."""
 
@@ -58,41 +61,49 @@ def compression_of(log: Log, number: int | None, compliance: float | None) -> Co
     """
     stat = log.path.stat()
     state = (stat.st_mtime_ns, stat.st_size)
-    return _measured(log.path, log.shown, state, number, compliance)
+    place = 0 if number is None else number - 1
+    first = place // HELD * HELD
+    pulses, shapes = _measured(log.path, log.shown, state, first, compliance)
+    if pulses.count == 0:
+        raise InputError(Fault(log.shown, "column force", "no compression", "a logged pulse"))
+    if number is None and pulses.count > 1:
+        found = f"{pulses.count} compressions"
+        mend = "Say which: a column compression in the run table, or the key in the profile."
+        raise InputError(Fault(log.shown, "", found, "one, or the number of one", mend))
+    if place >= pulses.count:
+        allowed = f"1 to {pulses.count}, as many as there are"
+        raise InputError(Fault(log.shown, "", f"compression {number}", allowed))
+    if np.isnan(pulses.peak[place]):
+        found = f"compression {place + 1}, {_why_not(pulses, place)}"
+        allowed = "a compression that can be measured (see scaleup record)"
+        raise InputError(Fault(log.shown, "", found, allowed))
+    return _compression(shapes[place - first], pulses, place)
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=16)
 def _measured(
     path: Path,
     shown: str,
     state: tuple[int, int],  # noqa: ARG001  a changed file is read again
-    number: int | None,
+    first: int,
     compliance: float | None,
-) -> Compression:
-    place = 0 if number is None else number - 1
+) -> tuple[Pulses, tuple[Shape, ...]]:
+    """Return all compressions of a log, read once in pieces, and some shapes from one on."""
     wanted = Wanted(
-        lambda time, _: np.zeros(time.shape[1]), compliance=compliance, first_shape=place
-    )
+        lambda time, _: np.zeros(time.shape[1]), compliance=compliance, first_shape=first,
+        shapes=HELD,
+    )  # fmt: skip
     pulses, shapes = measured(Finder(open_log(path, shown)), wanted)
-    if pulses.count == 0:
-        raise InputError(Fault(shown, "column force", "no compression", "a logged pulse"))
-    if number is None and pulses.count > 1:
-        found = f"{pulses.count} compressions"
-        mend = "Say which: a column compression in the run table, or the key in the profile."
-        raise InputError(Fault(shown, "", found, "one, or the number of one", mend))
-    if place >= pulses.count:
-        allowed = f"1 to {pulses.count}, as many as there are"
-        raise InputError(Fault(shown, "", f"compression {number}", allowed))
-    if np.isnan(pulses.peak[place]):
-        found = f"compression {place + 1}, {_why_not(pulses, place)}"
-        allowed = "a compression that can be measured (see scaleup record)"
-        raise InputError(Fault(shown, "", found, allowed))
-    return _compression(shapes[0], pulses, place)
+    return pulses, tuple(shapes)
 
 
 def _why_not(pulses: Pulses, place: int) -> str:
     if pulses.clipped[place]:
         return "cut off at the gauge's range"
+    if np.isnan(pulses.zero[place]):
+        return "whose zero is not seen"
+    if pulses.meeting[place] > 0.0:
+        return "that runs into another"
     return "with samples missing" if pulses.gap[place] else "too noisy"
 
 

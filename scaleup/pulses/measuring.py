@@ -3,26 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
 
 import numpy as np
 
 from scaleup.arrays import Array, Flags, Places
 from scaleup.pulses.block import Block, Shape
-from scaleup.pulses.finder import LEAST_MARGIN, MARGIN, Finder, Stretches
-from scaleup.pulses.pulse_figures import (
-    WELL_SAMPLED,
-    area_of,
-    contact_of,
-    falls_to,
-    hold_of,
-    rises_to,
-    strokes_of,
-)
-from scaleup.short_repr import short_repr
+from scaleup.pulses.finder import Finder, Stretches
+from scaleup.pulses.flanks import WIDE, Crossings, Flank, foot_of
+from scaleup.pulses.pulse_figures import WELL_SAMPLED, area_of, hold_of, strokes_of
+from scaleup.pulses.pulses_found import Pulses
 
-BATCH = 2_000_000
-"""Samples measured at a time."""
+BATCH = 200_000
+"""Samples measured at a time: they stay in the cache."""
+WORKERS = 2
+"""Batches worked on at once."""
 LEAST_ABOVE = 5
 """Samples above 90 % below which no time above 90 % and no dwell are told."""
 TOO_NOISY = 0.02
@@ -34,73 +30,24 @@ MOST_EXPONENT = 600.0
 CLIPPED_RUN = 5
 """Equal samples at the top of a noisy pulse that mean clipping."""
 SHAPES_KEPT = 24
+NEGLIGIBLE = 12.0
+"""What counts less than exp(-12) of the peak is left out of the effective dwell."""
+CLOSE = 150
+"""Samples of a top from which straight lines between them leave nothing open."""
+LEAST_MEETING = 0.03
+"""Share of the peak at which two meet, from which no rise is told."""
+MOST_MEETING, REACHING = 0.8, 0.25
+"""Share of the peak from which nothing is told of two that meet; below, the other one may reach
+under the peak with this share of the peak, times the fourth power of the share at which they meet
+(a judgement of this program: 0.2 % where they meet at 30 %, as two bell curves do)."""
+JITTER, KINK = 0.1, 0.5
+"""Part of the time between samples by which a crossing may be off; the larger where samples are so
+few that a kink may lie between two of them (a judgement of this program)."""
 LONG = 0.5
 """s; longer compressions are looked at for pump strokes."""
 
 Dwell = Callable[[Array, Array], Array]
 """Effective dwell in s from times (samples, pulses) in s and shares of the peak."""
-
-
-@short_repr
-@dataclass(frozen=True)
-class Pulses:
-    """Figures of compressions, each of shape (compressions,); not-a-number is not available."""
-
-    start: Array
-    """s, on the log's own clock."""
-    moment: Array
-    """When the peak is reached, s."""
-    peak: Array
-    """N, above the zero around the pulse."""
-    peak_error: Array
-    """N, three standard deviations: two of noise, and what averaging may have lowered."""
-    rise: Array
-    """From 10 to 90 % of the peak, s."""
-    above_90: Array
-    """Time above 90 % of the peak, s."""
-    above_90_error: Array
-    contact: Array
-    """s."""
-    area: Array
-    """Integral of force, N s."""
-    dwell: Array
-    """Effective dwell at the rate exponent asked, s."""
-    hold: Array
-    """s from the peak to the end of the hold."""
-    decay: Array
-    """Share of the peak by which the force falls meanwhile."""
-    strokes: Array
-    """Strokes it was pumped up in; 0 for one go."""
-    ejection: Array
-    """Highest ejection force until the next compression, N."""
-    in_die: Array
-    """Least distance of the tips, deflection allowed for, mm."""
-    zero: Array
-    """Zero around the pulse, N."""
-    samples_above_90: Array
-    clipped: Array
-    """1 where the top is cut off."""
-    gap: Array
-    """1 where samples are missing within."""
-    added: Array
-    """Share of the peak that was added because its top is round."""
-
-    @property
-    def count(self) -> int:
-        """Return the number of compressions."""
-        return int(self.peak.size)
-
-    @classmethod
-    def joined(cls, parts: list[Pulses]) -> Pulses:
-        """Return the compressions of several stretches, in order of time."""
-        whole = {
-            each.name: np.concatenate([getattr(part, each.name) for part in parts])
-            if parts
-            else np.zeros(0)
-            for each in fields(cls)
-        }
-        order = np.argsort(whole["start"], kind="stable")
-        return cls(**{name: values[order] for name, values in whole.items()})
 
 
 @dataclass(frozen=True)
@@ -116,6 +63,8 @@ class Wanted:
     """N at which the gauge ends."""
     first_shape: int = 0
     """Compression, counted from 0, from which on samples are kept."""
+    shapes: int = SHAPES_KEPT
+    """Compressions whose samples are kept."""
 
 
 def measured(finder: Finder, wanted: Wanted) -> tuple[Pulses, list[Shape]]:
@@ -124,34 +73,42 @@ def measured(finder: Finder, wanted: Wanted) -> tuple[Pulses, list[Shape]]:
     shapes: list[Shape] = []
     for stretches in finder.stretches():
         so_far = sum(part.count for part in parts)
-        kept = range(wanted.first_shape - so_far, wanted.first_shape - so_far + SHAPES_KEPT)
+        begin = wanted.first_shape - so_far
+        kept = range(begin, begin + wanted.shapes)
         pulses = _measured(stretches, finder, wanted, kept, shapes)
         if parts and stretches.last_ejection is not None:
             last = parts[-1].ejection
             last[-1] = np.fmax(last[-1], stretches.last_ejection - finder.ejection_zero)
         parts.append(pulses)
-    return Pulses.joined(parts), shapes
+    return Pulses.together(parts), shapes
 
 
 def _measured(
     stretches: Stretches, finder: Finder, wanted: Wanted, kept: range, shapes: list[Shape]
 ) -> Pulses:
     first, stop = stretches.first, stretches.stop
-    margin = np.maximum((MARGIN * (stop - first)).astype(np.intp), LEAST_MARGIN)
+    margin = finder.margin(stop - first)
     ahead = np.minimum(margin, (first - stretches.before) // 2)
     behind = np.minimum(margin, (stretches.after - stop) // 2)
     width = stop - first + ahead + behind
     group = np.floor(2.0 * np.log2(width)).astype(np.intp)
-    parts = []
+    batches = []
     for size in np.unique(group):
         members = np.flatnonzero(group == size)
         step = max(BATCH // int(width[members].max()), 1)
-        for begin in range(0, members.size, step):
-            some = members[begin : begin + step]
-            block = Block.of(stretches, some, ahead[some], behind[some])
-            parts.append(_figures(block, stretches, finder, wanted))
-            shapes += [block.shape(row) for row, each in enumerate(some) if each in kept]
-    whole = Pulses.joined(parts)
+        batches += [members[begin : begin + step] for begin in range(0, members.size, step)]
+
+    def work(some: Places) -> tuple[Pulses, list[Shape]]:
+        block = Block.of(stretches, some, ahead[some], behind[some])
+        shown = [block.shape(row) for row, each in enumerate(some) if each in kept]
+        return _figures(block, stretches, some, finder, wanted), shown
+
+    # Array work leaves the interpreter's lock, so that threads share it.
+    with ThreadPoolExecutor(WORKERS) as pool:
+        done = list(pool.map(work, batches))
+    parts = [pulses for pulses, _ in done]
+    shapes += [shape for _, some in done for shape in some]
+    whole = Pulses.together(parts)
     if stretches.piece.ejection is not None:
         whole.ejection[:] = _ejections(stretches, stretches.piece.ejection) - finder.ejection_zero
     shapes.sort(key=lambda each: float(each.time[0]))
@@ -160,112 +117,179 @@ def _measured(
 
 @dataclass(frozen=True)
 class _Peaks:
-    """The tops of a block's rows, each of shape (pulses,)."""
+    """The tops of a block's rows and what leads to and from them, each of shape (pulses,)."""
 
     value: Array
     """N."""
     error: Array
-    """N."""
+    """N, the zero and all."""
+    uneven: Array
+    """N, by which samples may be off each for itself: noise, or steps of the converter."""
     held: Places
     """Sample where the force first is as high as its noise lets it be told from the peak."""
-    up: Array
-    """When in s the force rises to 90 %."""
-    down: Array
-    """When in s it falls to 90 %."""
+    rise: Flank
+    fall: Flank
+    up: Crossings
+    """Where the force rises to 90 %."""
+    down: Crossings
+    """Where it falls to 90 %, its time negative."""
     samples: Array
     """Raw samples above 90 %."""
 
     @classmethod
-    def of(cls, block: Block, hum: float) -> _Peaks:
+    def of(cls, block: Block, hum: float, quantum: float, meeting: Array) -> _Peaks:
         """Return the tops; hum in N may lift a peak and lower the zero around it."""
         time, force = block.time, block.force
         value = np.maximum(block.tops.peak, 1e-9)
         near_top = np.minimum(value - 2.0 * block.noise, force.max(axis=1))
-        samples = block.averaged * (force >= 0.9 * value[:, None]).sum(axis=1)
-        coarse: Array = np.where(
-            samples < WELL_SAMPLED, value * (1.0 - 0.9) / np.maximum(samples, 1) ** 2, 0.0
-        )
+        above = (force >= 0.9 * value[:, None]).sum(axis=1)
+        samples = block.averaged * above
+        wide = np.maximum(above // WIDE, 1)
+        rise, fall = Flank.up(time, force, wide), Flank.down(time, force, wide)
+        rows, top = np.arange(value.size), np.clip(force.argmax(axis=1), 1, force.shape[1] - 2)
+        beside = np.maximum(force[rows, top - 1], force[rows, top + 1])
+        step = np.maximum(force[rows, top] - beside, 0.0)
+        coarse = value * (1.0 - 0.9) / np.maximum(samples, 1) ** 2 + 0.5 * step
+        uneven = np.full(value.size, 2.0 * block.noise + 0.5 * quantum)
+        error = 3.0 * block.tops.error + hum + coarse + block.tops.added
         return cls(
             value=value,
-            error=3.0 * block.tops.error + hum + coarse + block.tops.added,
+            error=error + block.zero_error + quantum + REACHING * meeting**4 * value,
+            uneven=uneven,
             held=(force >= near_top[:, None]).argmax(axis=1),
-            up=rises_to(time, force, 0.9 * value),
-            down=falls_to(time, force, 0.9 * value),
+            rise=rise,
+            fall=fall,
+            up=rise.at(0.9 * value),
+            down=fall.at(0.9 * value),
             samples=samples,
         )
 
 
-def _figures(block: Block, stretches: Stretches, finder: Finder, wanted: Wanted) -> Pulses:
+def _figures(
+    block: Block, stretches: Stretches, some: Places, finder: Finder, wanted: Wanted
+) -> Pulses:
     time, force = block.time, block.force
     hum = 0.0 if finder.hum is None else 2.0 * finder.hum.amplitude
-    peaks = _Peaks.of(block, hum)
+    quantum = stretches.quantum
+    joined, gap = stretches.joined[some], stretches.gap[some]
+    meeting = np.zeros(joined.size)
+    if joined.any():
+        outer = _lower_sides(block) / np.maximum(block.tops.peak, 1e-9)
+        meeting = np.where(joined, outer, 0.0)
+    peaks = _Peaks.of(block, hum, quantum, meeting)
     peak, samples = peaks.value, peaks.samples
-    low = np.maximum(0.01 * peak, 4.0 * block.noise + hum)
-    begin, end = contact_of(time, force, low)
+    base = peaks.uneven + block.zero_error + hum
+    low = np.maximum(0.01 * peak, 4.0 * block.noise + quantum + hum)
+    begin, begin_error = foot_of(peaks.rise, low, base)
+    back, end_error = foot_of(peaks.fall, low, base)
+    end, tenth = -back, peaks.rise.at(0.1 * peak)
     hold, decay = hold_of(time, force, peak, peaks.held)
     clipped = _clipped(block, stretches, wanted.range)
-    noisy = block.noise > TOO_NOISY * peak
+    noisy = (block.noise > TOO_NOISY * peak) | np.isnan(block.zero) | (meeting > MOST_MEETING)
     known = ~noisy & ~clipped
     timed = known & (samples >= LEAST_ABOVE)
-    gap = _in_gap(stretches, time[:, 0])
+    dwell, dwell_error = _dwell(block, peaks, wanted)
+    in_die, in_die_error = _in_die(block, peaks, wanted.compliance)
+    edges = peaks.up.error(0.9 * peaks.error + base), peaks.down.error(0.9 * peaks.error + base)
+    few = samples < WELL_SAMPLED
+    jitter = np.where(few, KINK, JITTER) * finder.step
+    above, span = -peaks.down.moment - peaks.up.moment, np.maximum(end - begin, 0.0)
 
     def only(values: Array, where: Flags) -> Array:
         return np.where(where & ~gap, values, np.nan)
 
+    rises = timed & (low < 0.1 * peak) & (meeting < LEAST_MEETING)
+    ends = ~noisy & (low < 0.1 * peak) & ~joined
+    held = timed & (samples >= WELL_SAMPLED) & ~joined
+    at_end = (peaks.error + base) / peak
     return Pulses(
-        start=begin,
+        start=np.where(joined, time[:, 0], begin),
         moment=time[np.arange(len(force)), peaks.held],
         peak=only(peak, known),
+        size=peak,
         peak_error=only(peaks.error, known),
-        rise=only(peaks.up - rises_to(time, force, 0.1 * peak), timed & (low < 0.1 * peak)),
-        above_90=only(peaks.down - peaks.up, timed),
-        above_90_error=only(_above_90_error(block, peaks, finder.step), timed),
-        contact=only(end - begin, ~noisy & (low < 0.1 * peak)),
-        area=only(area_of(time, force), known),
-        dwell=only(_dwell(block, peak, wanted), timed),
-        hold=only(hold, timed & (samples >= WELL_SAMPLED)),
-        decay=only(decay, timed & (samples >= WELL_SAMPLED)),
+        rise=only(peaks.up.moment - tenth.moment, rises),
+        rise_error=only(tenth.error(0.1 * peaks.error + base) + edges[0] + jitter, rises),
+        above_90=only(above, timed),
+        above_90_error=only(edges[0] + edges[1] + jitter, timed),
+        contact=only(end - begin, ends),
+        contact_error=only(begin_error + end_error + jitter, ends),
+        area=only(area_of(time, force), known & ~joined),
+        area_error=only(
+            (block.zero_error + hum + 0.5 * quantum) * span
+            + _area_error(block, peaks, finder.step),
+            known & ~joined,
+        ),
+        dwell=only(dwell, timed),
+        dwell_error=only(dwell_error + dwell * jitter / np.maximum(above, finder.step), timed),
+        hold=only(hold, held),
+        hold_error=only(edges[1] + 2.0 * finder.step * block.averaged, held),
+        decay=only(decay, held),
+        decay_error=only(at_end, held),
         strokes=_strokes(block, peak, end - begin),
         ejection=np.full(len(force), np.nan),
-        in_die=only(_in_die(block, wanted.compliance), ~noisy),
+        ejection_error=np.full(len(force), 3.0 * finder.ejection_noise),
+        in_die=only(in_die, ~noisy),
+        in_die_error=only(in_die_error, ~noisy),
         zero=block.zero,
         samples_above_90=samples.astype(np.float64),
         clipped=clipped.astype(np.float64),
         gap=gap.astype(np.float64),
+        joined=joined.astype(np.float64),
+        meeting=meeting,
         added=block.tops.added / peak,
     )
 
 
-def _above_90_error(block: Block, peaks: _Peaks, step: float) -> Array:
-    """Return by how many s the time above 90 % may be off: noise over the slope of each flank."""
-    peak = peaks.value
-    flanks = [
-        np.abs(
-            find(block.time, block.force, 0.92 * peak) - find(block.time, block.force, 0.88 * peak)
-        )
-        / (0.04 * peak)
-        for find in (rises_to, falls_to)
-    ]
-    error: Array = (flanks[0] + flanks[1]) * (2.0 * block.noise + 0.9 * peaks.error) + 0.1 * step
+def _lower_sides(block: Block) -> Array:
+    """Return the lowest force in N before or after the top of every row, the higher of the two."""
+    columns = np.arange(block.force.shape[1])
+    top = block.force.argmax(axis=1)[:, None]
+    before = np.where(columns <= top, block.force, np.inf).min(axis=1)
+    after = np.where((columns >= top) & (columns <= block.last[:, None]), block.force, np.inf)
+    result: Array = np.maximum(before, after.min(axis=1))
+    return result
+
+
+def _area_error(block: Block, peaks: _Peaks, step: float) -> Array:
+    """Return by how much in N s the integral may be off by noise, and by straight lines."""
+    step, count = step * block.averaged, block.last + 1.0
+    lines = np.maximum(peaks.up.bend, peaks.down.bend) + 1e-5 * peaks.value
+    error: Array = (2.0 * block.noise * np.sqrt(count) + lines * count) * step
     return error
 
 
-def _dwell(block: Block, peak: Array, wanted: Wanted) -> Array:
-    """Return the effective dwells in s, not-a-number where noise alone would decide them.
+def _dwell(block: Block, peaks: _Peaks, wanted: Wanted) -> tuple[Array, Array]:
+    """Return the effective dwells in s and their errors, not-a-number where noise would decide.
 
     Noise adds to the mean of a high power, ``exp(variance/2)`` for a power 1/m of normal scatter;
-    that is taken off again.
+    that is taken off again. A dwell is to the peak what the power 1/m is: an error of the peak
+    alone counts 1/m times, one of the zero, which peak and samples share, once. What straight lines
+    between samples leave open is a third of what every second sample alone would change.
     """
-    scatter = block.noise / peak  # of the logarithm of the force; 1/m times that of the power
-    told = scatter < MOST_SCATTER * wanted.exponent
-    dwell = np.full(peak.size, np.nan)
+    exponent = wanted.exponent
+    # Of the logarithm of the force; 1/m times that of the power.
+    scatter = block.noise / peaks.value
+    told = scatter < MOST_SCATTER * exponent
+    dwell, error = np.full(peaks.value.size, np.nan), np.full(peaks.value.size, np.nan)
     if not told.any():
-        return dwell
-    bound = np.exp(MOST_EXPONENT * wanted.exponent)  # of a spike; its power stays finite
-    share = np.clip(block.force[told] / peak[told, None], 0.0, bound)
-    raised = np.exp(0.5 * (scatter[told] / wanted.exponent) ** 2)
-    dwell[told] = wanted.dwell(block.time[told].T, share.T) / raised
-    return dwell
+        return dwell, error
+    bound = np.exp(MOST_EXPONENT * exponent)  # of a spike; its power stays finite
+    share = np.clip(block.force[told] / peaks.value[told, None], 0.0, bound)
+    counted = np.flatnonzero((share > np.exp(-NEGLIGIBLE * exponent)).any(axis=0))
+    some = slice(max(counted[0] - 1, 0), counted[-1] + 2)
+    time, share = block.time[told, some].T, share[:, some].T
+    raised = np.exp(0.5 * (scatter[told] / exponent) ** 2)
+    dwell[told] = wanted.dwell(time, share) / raised
+    halved = dwell[told]
+    if len(time) < CLOSE and len(time) > 2:
+        halved = wanted.dwell(time[::2], share[::2]) / raised
+    alone = (peaks.error[told] - block.zero_error[told]) / peaks.value[told]
+    both = block.zero_error[told] / peaks.value[told]
+    relative = np.expm1(np.minimum(alone / exponent, MOST_SCATTER)) + both
+    error[told] = dwell[told] * relative + np.abs(halved - dwell[told]) / 3.0
+    dwell[error > dwell] = np.nan
+    return dwell, error
 
 
 def _strokes(block: Block, peak: Array, contact: Array) -> Array:
@@ -276,22 +300,14 @@ def _strokes(block: Block, peak: Array, contact: Array) -> Array:
     return strokes
 
 
-def _in_die(block: Block, compliance: float | None) -> Array:
-    """Return the least distance of the tips in mm, not-a-number where it is not known."""
+def _in_die(block: Block, peaks: _Peaks, compliance: float | None) -> tuple[Array, Array]:
+    """Return the least distance of the tips in mm and its error, not-a-number where not known."""
     if block.position is None or compliance is None:
-        return np.full(len(block.force), np.nan)
+        return np.full(len(block.force), np.nan), np.full(len(block.force), np.nan)
     least: Array = (block.position + compliance * block.force).min(axis=1)
-    return least
-
-
-def _in_gap(stretches: Stretches, begin: Array) -> Flags:
-    """Return which rows have samples missing, found again by where they begin."""
-    broken = stretches.gap
-    if not broken.any():
-        return np.zeros(begin.size, dtype=bool)
-    starts = stretches.piece.time[stretches.first]
-    inside: Flags = broken[np.minimum(np.searchsorted(starts, begin), starts.size - 1)]
-    return inside
+    bends = np.abs(np.diff(block.position, n=2, axis=1))
+    scatter = np.quantile(bends, 0.9, axis=1) if bends.shape[1] else np.zeros(len(least))
+    return least, compliance * peaks.error + scatter
 
 
 def _clipped(block: Block, stretches: Stretches, range_: float | None) -> Flags:
@@ -307,15 +323,7 @@ def _clipped(block: Block, stretches: Stretches, range_: float | None) -> Flags:
     same: Flags = (block.at_top >= CLIPPED_RUN) & (idle.noise > 0.0)
     if not same.any():
         return same
-    quantum = _quantum(stretches)
-    return same & (idle.noise > 0.5 * quantum)
-
-
-def _quantum(stretches: Stretches) -> float:
-    """Return the step of the converter in N, seen as the least difference of two samples."""
-    steps = np.abs(np.diff(stretches.piece.force[:50_000]))
-    steps = steps[steps > 0.0]
-    return float(steps.min()) if steps.size else 0.0
+    return same & (idle.noise > 0.5 * stretches.quantum)
 
 
 def _ejections(stretches: Stretches, ejection: Array) -> Array:

@@ -8,12 +8,16 @@ from itertools import pairwise
 import numpy as np
 
 from scaleup.arrays import Array, Flags
-from scaleup.pulses.measuring import Pulses
+from scaleup.pulses.pulses_found import Pulses
 
 ALTERNATING = 0.8
 """Share of compressions that follow small on large, from which precompression is told apart."""
 PARTED = 1.25
 """Ratio of two neighbouring peaks, in order of size, that parts small from large."""
+TURNING, LEAST_TURNS, UNEVEN_TIMES = 0.8, 12, 1.04
+"""Share of pairs whose same one is the lower, from which two rollers that press nearly alike are
+told apart, how many peaks that takes, and the ratio of the longer to the shorter time between them
+(a judgement of this program)."""
 REGULAR = 0.15
 """Relative spread of the intervals (median absolute) up to which a press counts as regular."""
 LEAST_REGULAR = 6
@@ -44,7 +48,7 @@ class Pattern:
 
 def pattern_of(pulses: Pulses) -> Pattern:
     """Return what the compressions of a log are."""
-    peak, moment = pulses.peak, pulses.moment
+    peak, moment = np.where(pulses.clipped > 0.0, np.nan, pulses.size), pulses.moment
     pre = _precompressions(peak, moment)
     typical = float(np.nanmedian(peak[~pre])) if (~pre & ~np.isnan(peak)).any() else np.nan
     weak = ~pre & (np.nan_to_num(peak, nan=np.inf) < MISSING * typical)
@@ -79,22 +83,65 @@ def _precompressions(peak: Array, moment: Array) -> Flags:
     known = np.flatnonzero(~np.isnan(peak))
     if known.size < 4:
         return none
-    sizes = np.sort(peak[known])
+    small = none.copy()
+    small[known] = _by_size(peak[known])
+    found = _followed(small, moment)
+    if found.any():
+        return found
+    small[known] = _by_turns(peak[known], moment[known])
+    return _followed(small, moment)
+
+
+def _by_size(peak: Array) -> Flags:
+    """Return which peaks are below the largest step between neighbours in order of size."""
+    sizes = np.sort(peak)
     ratios = sizes[1:] / np.maximum(sizes[:-1], 1e-12)
     # The largest step between neighbours that leaves a fair share on either side.
-    inner = slice(max(known.size // 5, 1) - 1, max(known.size - known.size // 5, 2) - 1)
+    inner = slice(max(peak.size // 5, 1) - 1, max(peak.size - peak.size // 5, 2) - 1)
     place = int(ratios[inner].argmax()) + (inner.start or 0)
     if ratios[place] < PARTED:
-        return none
-    small = np.zeros(peak.size, dtype=bool)
-    small[known] = peak[known] <= sizes[place]
-    followed = np.zeros(peak.size, dtype=bool)
-    followed[:-1] = small[:-1] & ~small[1:]
+        return np.zeros(peak.size, dtype=bool)
+    small: Flags = peak <= sizes[place]
+    return small
+
+
+def _by_turns(peak: Array, moment: Array) -> Flags:
+    """Return which peaks are the lower ones of pairs, where short and long times go by turns.
+
+    Two rollers that press nearly alike are told apart by the times between them; where those are
+    equal too, nothing tells them from one roller and stations that differ by turns.
+    """
+    none = np.zeros(peak.size, dtype=bool)
     apart = np.diff(moment)
+    if peak.size < LEAST_TURNS:
+        return none
+    usual = np.sort(apart)[: apart.size - apart.size // 10]
+    ratios = usual[1:] / np.maximum(usual[:-1], 1e-12)
+    inner = slice(usual.size // 4, usual.size - usual.size // 4)
+    place = int(ratios[inner].argmax()) + usual.size // 4
+    if ratios[place] < UNEVEN_TIMES:
+        return none
+    short = apart <= usual[place]
+    first = np.flatnonzero(short)
+    if first.size == 0 or (short[1:] & short[:-1]).any():
+        return none
+    lower = (peak[first] < peak[first + 1]).mean()
+    if max(lower, 1.0 - lower) < TURNING:
+        return none
+    small = none.copy()
+    small[first if lower > 0.5 else first + 1] = True
+    return small
+
+
+def _followed(small: Flags, moment: Array) -> Flags:
+    """Return which of the small ones are followed at a steady time by a large one, if most are."""
+    none = np.zeros(small.size, dtype=bool)
+    followed = none.copy()
+    followed[:-1] = small[:-1] & ~small[1:]
     if small.sum() == 0 or followed.sum() < ALTERNATING * small.sum():
         return none
-    steady = apart[followed[:-1]]
-    usual = float(np.median(steady))
+    apart = np.diff(moment)
+    usual = float(np.median(apart[followed[:-1]]))
     alike = followed.copy()
     alike[:-1] &= np.abs(apart - usual) < 0.3 * usual
     # The main compression of the last may lie beyond the end of the log.

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import ndtri
 
-from scaleup.arrays import Array, Places, moment_between
+from scaleup.arrays import Array, Places
+from scaleup.pulses.flanks import falls_to
 
 WELL_SAMPLED = 20
 """Samples above 90 % of the peak that a log should have of each pulse."""
@@ -115,49 +116,10 @@ def _parabola(force: Array) -> Array:
     return np.where(few, np.minimum(gain, limit), 0.0)
 
 
-def rises_to(time: Array, force: Array, level: Array) -> Array:
-    """Return when every row rises to a level in N, in s; linear between samples.
-
-    Noise makes the first sample above the level come early and the last below it late; the middle
-    of the two crossings is told.
-    """
-    above = force >= level[:, None]
-    first = np.maximum(above.argmax(axis=1), 1)
-    columns = np.arange(force.shape[1])[None, :]
-    below = ~above & (columns < force.argmax(axis=1)[:, None])
-    last = force.shape[1] - below[:, ::-1].argmax(axis=1)
-    last = np.where(below.any(axis=1), np.clip(last, 1, force.shape[1] - 1), first)
-    middle: Array = 0.5 * (
-        _crossing(time, force, level, first) + _crossing(time, force, level, last)
-    )
-    return middle
-
-
-def falls_to(time: Array, force: Array, level: Array) -> Array:
-    """Return when every row falls to a level in N, in s, as `rises_to` read backward."""
-    return -rises_to(-time[:, ::-1], force[:, ::-1], level)
-
-
-def _crossing(time: Array, force: Array, level: Array, after: Places) -> Array:
-    rows = np.arange(len(force))
-    low, high = force[rows, after - 1], force[rows, after]
-    return moment_between(time[rows, after - 1], time[rows, after], low, high, level)
-
-
 def area_of(time: Array, force: Array) -> Array:
     """Return the integral of every row in N s, straight between samples."""
     area: Array = 0.5 * np.sum((force[:, 1:] + force[:, :-1]) * np.diff(time, axis=1), axis=1)
     return area
-
-
-def contact_of(time: Array, force: Array, level: Array) -> tuple[Array, Array]:
-    """Return when the force leaves zero and when it is back, in s.
-
-    Each flank is continued to zero through the moments at which it has a low level and twice that.
-    """
-    up = 2.0 * rises_to(time, force, level) - rises_to(time, force, 2.0 * level)
-    down = 2.0 * falls_to(time, force, level) - falls_to(time, force, 2.0 * level)
-    return up, down
 
 
 def hold_of(time: Array, force: Array, peak: Array, held: Places) -> tuple[Array, Array]:

@@ -14,9 +14,11 @@ from rich.text import Text
 from scaleup import __version__
 from scaleup.answers.force_log import ForceLogAnswer
 from scaleup.model.estimate import Estimate, exactly, unavailable
+from scaleup.pulses.stations import Stations
 from scaleup.pulses.stiffness import Stiffness
 from scaleup.show.frames import Frame, headed
 from scaleup.show.json_form import quantity_form
+from scaleup.show.listing import Listing, words
 from scaleup.show.numbers import value_text
 from scaleup.text import printable
 from scaleup.wording import percent, say, significant
@@ -26,16 +28,16 @@ SHOWN = 12
 """Compressions listed on a terminal; all are in JSON and CSV."""
 FIGURES = {
     "peak": ("N", "peak_error"),
-    "rise": ("s", None),
+    "rise": ("s", "rise_error"),
     "above_90": ("s", "above_90_error"),
-    "dwell": ("s", None),
-    "contact": ("s", None),
-    "area": ("N s", None),
-    "hold": ("s", None),
-    "decay": ("1", None),
+    "dwell": ("s", "dwell_error"),
+    "contact": ("s", "contact_error"),
+    "area": ("N s", "area_error"),
+    "hold": ("s", "hold_error"),
+    "decay": ("1", "decay_error"),
     "strokes": ("1", None),
-    "ejection": ("N", None),
-    "in_die": ("mm", None),
+    "ejection": ("N", "ejection_error"),
+    "in_die": ("mm", "in_die_error"),
     "zero": ("N", None),
     "samples_above_90": ("1", None),
 }
@@ -68,7 +70,9 @@ def figure(record: ForceLogAnswer, name: str, index: int) -> Estimate:
     if band is None:
         return exactly(value, unit)
     error = float(getattr(record.pulses, band)[index])
-    return Estimate(value, unit, value - error, value + error)
+    return Estimate(
+        value, unit, max(value - error, 0.0) if value > 0.0 else value - error, value + error
+    )
 
 
 def show_record(console: Console, record: ForceLogAnswer) -> None:
@@ -94,12 +98,51 @@ def show_record(console: Console, record: ForceLogAnswer) -> None:
             rest = f"and {record.pulses.count - SHOWN} more, in --csv and --json"
             console.print(Text(rest, style="dim"))
         console.print(_common(record, names))
+        if record.stations is not None:
+            show_stations(console, record.stations)
         exponent = f"effective dwell at a rate exponent of {record.exponent:g}"
-        console.print(Text(f"{exponent}; peak and time above 90 % with what noise and sampling "
-                           "leave open", style="dim"))  # fmt: skip
+        holds = "what follows \N{PLUS-MINUS SIGN} holds the truth nine times of ten, or more often"
+        console.print(Text(f"{exponent}; {holds}", style="dim"))
         console.print(Text(MEANINGS, style="dim"))
     for finding in record.findings:
         console.print(Text(f"- {printable(finding, 400)}"))
+
+
+MOST_STATIONS = 12
+"""Stations listed on a terminal: the lowest and the highest of a large turret."""
+
+
+def show_stations(console: Console, stations: Stations) -> None:
+    """Print how the peaks differ from station to station."""
+    console.print(
+        Text(
+            f"{stations.count.size} stations, {significant(stations.rounds, 3)} turns at "
+            f"{significant(stations.speed, 3)} rpm: peaks differ by {percent(stations.between)} "
+            f"between stations, by {percent(stations.within)} within one (standard deviations)"
+        )
+    )
+    console.print(stations_listing(stations).rich())
+
+
+def stations_listing(stations: Stations) -> Listing:
+    """Return the stations, the lowest and highest of a large turret."""
+    order = np.argsort(np.where(np.isnan(stations.mean), -np.inf, stations.mean), kind="stable")
+    ends = MOST_STATIONS // 2
+    some = order if order.size <= MOST_STATIONS else np.append(order[:ends], order[-ends:])
+    cells = [_station_cells(stations, int(each)) for each in np.sort(some)]
+    title = "" if some.size == order.size else f"the {ends} lowest and the {ends} highest stations"
+    heads = words("station", "tablets", "mean peak, kN", "standard deviation, kN")
+    return Listing(heads, cells, title)
+
+
+def _station_cells(stations: Stations, at: int) -> tuple[str, str, str, str]:
+    spread, mean = float(stations.spread[at]), _mean_peak(stations, at)
+    if mean.value is None:
+        return str(at + 1), "0", "n/a", "n/a"
+    shown = mean.times(1e-3, "kN")
+    text = f"{value_text(shown)} \N{PLUS-MINUS SIGN}{significant(stations.error[at] * 1e-3, 1)}"
+    scatter = "n/a" if np.isnan(spread) else significant(spread * 1e-3, 2)
+    return str(at + 1), str(int(stations.count[at])), text, scatter
 
 
 SHORT = {"precompression": "pre"}
@@ -202,7 +245,37 @@ def record_form(record: ForceLogAnswer) -> dict[str, Any]:
             for index, moment in enumerate(record.pulses.moment)
         ],
         "findings": list(record.findings),
+    } | ({} if record.stations is None else {"stations": stations_form(record.stations)})
+
+
+def stations_form(stations: Stations) -> dict[str, Any]:
+    """Return the stations as plain lists and dictionaries."""
+    return {
+        "speed": quantity_form(exactly(stations.speed, "rpm")),
+        "turns": stations.rounds,
+        "between": stations.between,
+        "within": stations.within,
+        "stands_out": list(stations.stands_out),
+        "silent": list(stations.silent),
+        "each": [
+            {
+                "station": at + 1,
+                "tablets": int(stations.count[at]),
+                "mean_peak": quantity_form(_mean_peak(stations, at)),
+                "spread": None
+                if np.isnan(stations.spread[at])
+                else quantity_form(exactly(float(stations.spread[at]), "N")),
+            }
+            for at in range(stations.count.size)
+        ],
     }
+
+
+def _mean_peak(stations: Stations, at: int) -> Estimate:
+    mean, error = float(stations.mean[at]), float(stations.error[at])
+    if np.isnan(mean):
+        return unavailable("N", "no compression of this station")
+    return Estimate(mean, "N", mean - error, mean + error)
 
 
 def record_frame(record: ForceLogAnswer) -> Frame:

@@ -22,7 +22,8 @@ from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing
 from scaleup.io.logs import open_log
 from scaleup.io.study import read_study
-from scaleup.pulses.pulse_figures import falls_to, hold_of, rises_to, strokes_of, tops_of
+from scaleup.pulses.flanks import falls_to, rises_to
+from scaleup.pulses.pulse_figures import hold_of, strokes_of, tops_of
 from scaleup.transfer.case import transfer_case
 
 M = 0.04
