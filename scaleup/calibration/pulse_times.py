@@ -10,7 +10,7 @@ import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.powder.compression import Pulse
-from scaleup.pulses.pulse_figures import contact_of, falls_to, rises_to
+from scaleup.pulses.flanks import Flank, foot_of
 
 FigureOfPulse = Literal["above_90", "rise", "contact"]
 LABELS: dict[FigureOfPulse, str] = {
@@ -19,7 +19,7 @@ LABELS: dict[FigureOfPulse, str] = {
     "contact": "contact time",
 }
 FOOT = 0.02
-"""Share of the peak from which, and from twice which, flanks are prolonged to no force."""
+"""Share of the peak from which, twice and four times which, flanks are prolonged to no force."""
 
 
 def figures_of(time: Array, force: Array) -> dict[FigureOfPulse, float]:
@@ -34,14 +34,15 @@ def figures_of(time: Array, force: Array) -> dict[FigureOfPulse, float]:
     >>> {name: round(1e3 * value, 2) for name, value in found.items()}
     {'above_90': 2.0, 'rise': 8.0, 'contact': 20.0}
     """
-    row, moments = force[None, :] / force.max(), time[None, :]
+    row, none = force[None, :] / force.max(), np.zeros(1)
     tenth, most, foot = (np.array([each]) for each in (0.1, 0.9, FOOT))
-    up, down = rises_to(moments, row, most), falls_to(moments, row, most)
-    begin, end = contact_of(moments, row, foot)
+    rise, fall = Flank.up(time[None, :], row), Flank.down(time[None, :], row)
+    up, down = rise.at(most).moment, -fall.at(most).moment
+    (begin, _), (end, _) = (foot_of(flank, foot, none) for flank in (rise, fall))
     return {
         "above_90": float((down - up)[0]),
-        "rise": float((up - rises_to(moments, row, tenth))[0]),
-        "contact": float((end - begin)[0]),
+        "rise": float((up - rise.at(tenth).moment)[0]),
+        "contact": float(-(end + begin)[0]),
     }
 
 
