@@ -186,3 +186,32 @@ def wave(size: float, period: float) -> Callable[[Array], Array]:
 def decay(size: float, constant: float) -> Callable[[Array], Array]:
     """Return the offset of a charge amplifier that decays."""
     return lambda time: size * np.exp(-time / constant)
+
+
+BIT = 40e3 / 4096
+"""A step of a 12-bit converter over 40 kN."""
+LARGE: dict[str, object] = {
+    "contact": 0.0215, "pitch": 60 / 55 / 70, "stations": 55, "shape": "soft foot",
+}  # fmt: skip
+"""55 stations at 70 rpm: the next punch is under the roller before this one has left it."""
+CASES: dict[str, dict[str, object]] = {
+    "clean, 50,000 samples/s": {},
+    "converter of 12 bits": {"step": BIT},
+    "12 bits and noise of half a step": {"step": BIT, "noise": 5.0},
+    "noise of 0.1 % of the peak": {"noise": 15.0},
+    "noise of 1 %": {"noise": 150.0},
+    "2,000 samples/s": {"rate": 2e3},
+    "2,000 samples/s, 12 bits, noise": {"rate": 2e3, "step": BIT, "noise": 10.0},
+    "1,000 samples/s": {"rate": 1e3},
+    "a zero that drifts by 10 % in ten pulses": {"drift": wave(1500.0, 1.7), "noise": 20.0},
+    "an offset that decays from 10 %": {"drift": decay(1500.0, 2.0), "noise": 20.0},
+    "mains hum of 0.5 %": {"hum": 75.0, "noise": 10.0},
+    "time stamps that jitter by half a step": {"jitter": 0.5, "noise": 5.0, "rate": 1e4},
+    "two punches under the roller": {**LARGE, "noise": 20.0, "step": BIT},
+    "the same, drifting": {**LARGE, "noise": 20.0, "drift": wave(1500.0, 0.8)},
+    "all of these at once": {
+        **LARGE, "noise": 20.0, "drift": wave(1500.0, 0.8), "hum": 40.0, "step": BIT,
+        "jitter": 0.3, "rate": 1e4,
+    },
+}  # fmt: skip
+"""What is put into a log, in words and as fields of it."""

@@ -16,12 +16,18 @@ import pytest
 from scaleup.answers.force_log import ForceLogAnswer, force_log_answer
 from scaleup.io import logs
 from scaleup.io.logs import open_log
-from tests.pulses.made_logs import EXPONENT, SHAPES, Array, MadeLog, decay, ramp, wave
-
-BIT = 40e3 / 4096
-"""A step of a 12-bit converter over 40 kN."""
-LARGE = {"contact": 0.0215, "pitch": 60 / 55 / 70, "stations": 55, "shape": "soft foot"}
-"""55 stations at 70 rpm: the next punch is under the roller before this one has left it."""
+from tests.pulses.made_logs import (
+    BIT,
+    CASES,
+    EXPONENT,
+    LARGE,
+    SHAPES,
+    Array,
+    MadeLog,
+    decay,
+    ramp,
+    wave,
+)
 
 
 def written(path: Path, time: Array, force: Array) -> ForceLogAnswer:
@@ -160,35 +166,16 @@ def test_stations_that_differ_by_turns_are_no_precompression(tmp_path: Path) -> 
     assert not answer(tmp_path, made).pattern.precompression.any()
 
 
-FAULTS: dict[str, dict[str, object]] = {
-    "clean": {},
-    "12 bit": {"step": BIT},
-    "12 bit, noise": {"step": BIT, "noise": 5.0},
-    "noise 0.1 %": {"noise": 15.0},
-    "noise 1 %": {"noise": 150.0},
-    "2,000 samples/s": {"rate": 2e3},
-    "2,000 samples/s, 12 bit": {"rate": 2e3, "step": BIT, "noise": 10.0},
-    "1,000 samples/s": {"rate": 1e3},
-    "drift": {"drift": wave(1500.0, 1.7), "noise": 20.0},
-    "hum": {"hum": 75.0, "noise": 10.0},
-    "jitter of stamps": {"jitter": 0.5, "noise": 5.0, "rate": 1e4},
-    "overlap": {**LARGE, "noise": 20.0, "step": BIT},
-    "overlap, drift": {**LARGE, "noise": 20.0, "drift": wave(1500.0, 0.8)},
-    "all at once": {
-        **LARGE, "noise": 20.0, "drift": wave(1500.0, 0.8), "hum": 40.0, "step": BIT,
-        "jitter": 0.3, "rate": 1e4,
-    },
-}  # fmt: skip
 FIGURES = ("peak", "rise", "above_90", "contact", "area", "dwell")
 
 
-@pytest.mark.parametrize("name", FAULTS)
+@pytest.mark.parametrize("name", CASES)
 def test_bands_hold_the_truth_nine_times_of_ten(tmp_path: Path, name: str) -> None:
     """Over all shapes together, for each figure that is told."""
     within: dict[str, list[Array]] = {figure: [] for figure in FIGURES}
-    own = FAULTS[name].get("shape")
+    own = CASES[name].get("shape")
     for seed, shape in enumerate(("soft foot", "skewed") if own else SHAPES):
-        case = {**FAULTS[name], "shape": shape}
+        case = {**CASES[name], "shape": shape}
         made = MadeLog(count=60, scatter=0.03, seed=seed, **case)  # type: ignore[arg-type]
         found = answer(tmp_path, made)
         assert found.pulses.count == 60
