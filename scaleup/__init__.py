@@ -28,6 +28,11 @@ if TYPE_CHECKING:
     from scaleup.answers.imitation import Imitation
     from scaleup.answers.judgement import Judgement
     from scaleup.answers.many import ManyRow, compare_many
+    from scaleup.answers.press_from_record import (
+        PressFromRecord,
+        StatedOfPress,
+        press_from_record,
+    )
     from scaleup.answers.speed import SpeedCheck
     from scaleup.answers.translation import Translation
     from scaleup.answers.trial.learning import Learned
@@ -76,6 +81,7 @@ _HOMES = {
     "answers.imitation": ("Imitation",),
     "answers.judgement": ("Judgement",),
     "answers.many": ("ManyRow", "compare_many"),
+    "answers.press_from_record": ("PressFromRecord", "StatedOfPress", "press_from_record"),
     "answers.speed": ("SpeedCheck",),
     "answers.translation": ("Translation",),
     "answers.trial.learning": ("Learned",),
@@ -129,12 +135,14 @@ __all__ = [
     "NoFit",
     "PreRoller",
     "Press",
+    "PressFromRecord",
     "Range",
     "RecordedProfile",
     "RotaryProfile",
     "Run",
     "Setting",
     "SpeedCheck",
+    "StatedOfPress",
     "Study",
     "Target",
     "ToolingProfile",
@@ -157,6 +165,7 @@ __all__ = [
     "operating_window",
     "plan_trial",
     "press_from",
+    "press_from_record",
     "read_study",
     "read_trial_sheet",
     "study_from",

@@ -88,6 +88,8 @@ class Judgement(Drawn):
     risks: tuple[Risk, ...]
     assumed: tuple[Assumed, ...] = ()
     """What no input states and the program supplied."""
+    logged_pulse: Words = ""
+    """Whether logs of the production press agree with its geometry; empty where there are none."""
     caution: str = CAUTION
 
 
@@ -119,6 +121,7 @@ def judgement_of(
         budget=budget_of(case, what_next),
         risks=findings.risks,
         assumed=assumed,
+        logged_pulse=case.logged_pulse,
     )
 
 

@@ -10,6 +10,13 @@ import numpy as np
 from scaleup.arrays import Array
 from scaleup.calibration.calibrated_study import CalibratedStudy
 from scaleup.calibration.fit import Fit
+from scaleup.calibration.logged_pulses import (
+    NO_LOGS,
+    PressLogs,
+    as_logged,
+    press_logs,
+    pulse_of_run,
+)
 from scaleup.calibration.observations import Side, side_of
 from scaleup.calibration.reference import Reference
 from scaleup.model.estimate import Estimate, drawn, exactly
@@ -44,6 +51,8 @@ class Bench:
     """The lab setting whose effective dwell is nearest to production's."""
     filling: Filling | None = None
     """Loose powder as the lab fills it; None if no depth was recorded."""
+    logs: PressLogs = NO_LOGS
+    """What is logged of the production press; the lab's may be the same."""
 
     @classmethod
     def of(cls, known: CalibratedStudy, fit: Fit, reference: Reference) -> Bench:
@@ -56,15 +65,12 @@ class Bench:
         runs = fit.plant.runs
         if runs is not None and runs.log_pressure is not None:
             pressure = pressure * np.exp(runs.log_pressure)
+        own = first.side.tip.charge(weight, density)
         made = compress(
-            first.side.press,
-            fit.powder,
-            first.side.tip.charge(weight, density),
-            pressure,
-            first.setting,
-            first.pre_share,
-            STRICT,
+            first.side.press, fit.powder, own, pressure, first.setting, first.pre_share, STRICT
         )
+        logs = press_logs(known.study, known.study.own_production, known.observations)
+        made = pulse_of_run(logs, made, first, fit.powder, own)
         lab = side_of(known.study.lab)
         charge = lab.tip.charge(weight, density)
         bench = cls(
@@ -73,6 +79,7 @@ class Bench:
             filling_of(
                 known.study, known.observations, reference.name, known.study.lab.press.profile.feed
             ),
+            logs,
         )  # fmt: skip
         return bench.with_closest(pressure)
 
@@ -94,9 +101,12 @@ class Bench:
 
     def pulse(self, pressure: Array, setting: Setting) -> Pulse:
         """Return the pulse of the lab press at a pressure in MPa, shape (draws,)."""
-        return compress(
+        pulse = compress(
             self.lab.press, self.powder, self.charge, pressure, setting, tolerance=STRICT
         )
+        if "lab" not in self.logs.sides:
+            return pulse
+        return as_logged(self.logs, pulse, self.lab.press, self.powder, self.charge, setting)
 
     def pressure_for(self, state: Array) -> Array:
         """Return for each draw the lab pressure in MPa that leaves a state, usually timed."""

@@ -15,6 +15,7 @@ from scaleup.calibration.form_fit import FormFit, first_looks, fit_forms
 from scaleup.calibration.form_weights import akaike_weights, shares_of
 from scaleup.calibration.forms import FORMS, Form
 from scaleup.calibration.lack_of_fit import LackOfFit, lack_of_fit
+from scaleup.calibration.logged_pulses import press_logs
 from scaleup.calibration.observations import Observation, observe, sides, with_solid_fraction
 from scaleup.calibration.plant.evidence import PlantEvidence, PlantRuns
 from scaleup.calibration.plant.lots import Lots, lot
@@ -179,7 +180,8 @@ def fit_study(study: Study, observations: tuple[Observation, ...], drawing: Draw
     rng = drawing.generator()
     sides, plant = _before_the_fit(study, usable, observations, drawing)
     also = AlsoFitted(_curvature(study), _offset_prior(sides, plant, usable))
-    average = _averaged(study, usable, drawing, also, rng)
+    logs = press_logs(study, study.own_production, observations)
+    average = _averaged(study, PressedRuns.of(usable, logs), drawing, also, rng)
     solid = average.solid_fraction
     middle = np.median(average.dwell, axis=1)
     fitted = np.median(solid, axis=1)
@@ -322,13 +324,13 @@ class _Average:
 
 def _averaged(
     study: Study,
-    usable: tuple[Observation, ...],
+    runs: PressedRuns,
     drawing: Drawing,
     also: AlsoFitted,
     rng: np.random.Generator,
 ) -> _Average:
     """Return the draws of every form, as many of each as its weight allows."""
-    density, runs = study.blend.true_density, PressedRuns.of(usable)
+    density = study.blend.true_density
     looks = first_looks(_asked_forms(study), runs, density, rng)
     decades = looks[0].decades
     rate = rate_prior(study, measured=decades >= 1.0)

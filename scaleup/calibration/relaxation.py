@@ -156,11 +156,13 @@ def relaxation_evidence(
 ) -> RelaxationEvidence | None:
     """Return what relaxation says of the rate exponent, None where no run tells.
 
-    A run tells if it was logged and held, and its tablet is one that the curve allows.
+    A run tells if it was logged and held, and its tablet is one that the curve allows. A press that
+    runs at a speed moves its tips all the time: what looks held there is not.
     """
     names, exponents, errors = [], [], []
     for seen in observations:
-        decay = None if seen.logged is None else decay_of(*_hold(seen.logged))
+        held = None if seen.setting.speed is not None else seen.logged
+        decay = None if held is None else decay_of(*_hold(held))
         if decay is None or seen.run.weight is None:
             continue
         correction = _correction(seen, decay, powder, true_density)

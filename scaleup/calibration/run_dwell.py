@@ -18,6 +18,7 @@ import numpy as np
 from scaleup.arrays import Array
 from scaleup.calibration.dwell_surface import Carried, Surface, Terms, fit_surface
 from scaleup.calibration.force_dwell import LongPulses, Pulses, force_pulses
+from scaleup.calibration.logged_pulses import NO_LOGS, PressLogs, shares_of_logs
 from scaleup.calibration.observations import Observation
 from scaleup.errors import Fault, InputError
 from scaleup.powder.charge import Charge
@@ -26,10 +27,30 @@ from scaleup.powder.in_die import elastic_share, grown_states
 from scaleup.powder.law import Powder
 from scaleup.powder.precompression import precompression_counts
 from scaleup.powder.rate import effective_dwell
+from scaleup.presses.press import Setting
 from scaleup.presses.pulse_shapes import ForcePulse
 
 NEAR = 0.1
 """Share by which a solved pulse may miss its pressure: the surface is told the one it has."""
+
+
+@dataclass(frozen=True)
+class MeasuredPress:
+    """What logs say of the pulse of their press, for its runs without a log."""
+
+    runs: tuple[int, ...]
+    """Places of those runs."""
+    shares: Array
+    """How much each log counts for each of them, shape (runs, logs)."""
+    logs: PressLogs
+    by_geometry: Carried
+    """ln(effective dwell/s) of the geometry at the settings of the logs."""
+
+    def ratio(self, terms: Array, m: Array) -> Array:
+        """Return the dwells over those of the geometry, shape (runs, sets)."""
+        apart = np.log(self.logs.dwell(m)) - self.by_geometry.at(terms)
+        ratio: Array = np.exp(self.shares @ apart)
+        return ratio
 
 
 @dataclass(frozen=True)
@@ -44,6 +65,8 @@ class DwellOfRuns:
     """Of the runs whose press moves the tips."""
     share: Carried
     """Elastic shares, of the runs with an in-die thickness."""
+    measured: MeasuredPress | None = None
+    """Of a press of which some runs are logged and others are not."""
 
     @property
     def solved(self) -> bool:
@@ -60,8 +83,12 @@ class DwellOfRuns:
         dwell = np.empty((len(self.observations), len(columns)))
         for each in self.pulses:
             dwell[list(each.runs)] = each.dwell(columns[:, -2])
-        if self.solved:
-            dwell[list(self.log_dwell.runs)] = np.exp(self.log_dwell.at(self.terms.of(columns)))
+        if not self.solved:
+            return dwell
+        terms = self.terms.of(columns)
+        dwell[list(self.log_dwell.runs)] = np.exp(self.log_dwell.at(terms))
+        if self.measured is not None:
+            dwell[list(self.measured.runs)] *= self.measured.ratio(terms, columns[:, -2])
         return dwell
 
     def elastic_share(self, columns: Array, runs: Sequence[int]) -> Array:
@@ -94,9 +121,11 @@ class PressedRuns:
     """Places of the runs whose press moves the tips, those pressed alike together."""
     driven: tuple[tuple[int, ...], ...]
     """Places of the runs of a prescribed force that have an in-die thickness, likewise."""
+    logs: PressLogs = NO_LOGS
+    """What is logged of the press of the production runs."""
 
     @classmethod
-    def of(cls, observations: tuple[Observation, ...]) -> PressedRuns:
+    def of(cls, observations: tuple[Observation, ...], logs: PressLogs = NO_LOGS) -> PressedRuns:
         """Return the runs sorted."""
         forces: list[tuple[int, ForcePulse]] = []
         moved: dict[object, list[int]] = {}
@@ -111,8 +140,16 @@ class PressedRuns:
             if seen.in_die_solid_fraction is not None:
                 log = (seen.run.record, seen.run.compression)
                 driven.setdefault((*where, log), []).append(index)
-        groups = (tuple(map(tuple, each.values())) for each in (moved, driven))
-        return cls(observations, force_pulses(forces), *groups)
+        together, forced = (tuple(map(tuple, each.values())) for each in (moved, driven))
+        return cls(observations, force_pulses(forces), together, forced, logs)
+
+    @property
+    def unlogged(self) -> tuple[int, ...]:
+        """Return the places of runs without a log on a press of which there are logs."""
+        if not self.logs.logs:
+            return ()
+        places = (run for group in self.moved for run in group)
+        return tuple(run for run in places if self.observations[run].run.press in self.logs.sides)
 
     def dwells(
         self, designs: Sequence[Array], powder: Powder, true_density: float
@@ -125,10 +162,13 @@ class PressedRuns:
         sets = len(designs[0])
         solved = [self._moved(group, powder, sets, true_density) for group in self.moved]
         solved += [self._driven(group, powder, sets, true_density) for group in self.driven]
+        logged = self._by_geometry(powder, sets, true_density) if self.unlogged else []
         parts = [slice(i * sets, (i + 1) * sets) for i in range(len(designs))]
-        return [self._carried(*each, solved) for each in zip(designs, parts, strict=True)]
+        return [self._carried(*each, solved, logged) for each in zip(designs, parts, strict=True)]
 
-    def _carried(self, design: Array, part: slice, solved: list[_Solved]) -> DwellOfRuns:
+    def _carried(
+        self, design: Array, part: slice, solved: list[_Solved], logged: list[_Solved]
+    ) -> DwellOfRuns:
         terms = Terms.around(design)
         dwells: dict[int, Surface] = {}
         shares: dict[int, Surface] = {}
@@ -141,8 +181,50 @@ class PressedRuns:
                 surface = fit_surface(terms, design, pressure, each.share[part])
                 shares.update(dict.fromkeys(each.runs, surface))
         pressures = [seen.pressure for seen in self.observations]
-        carried = (Carried.of(each, pressures) for each in (dwells, shares))
-        return DwellOfRuns(self.observations, self.pulses, terms, *carried)
+        dwell, share = (Carried.of(each, pressures) for each in (dwells, shares))
+        measured = self._measured(terms, design, part, logged)
+        return DwellOfRuns(self.observations, self.pulses, terms, dwell, share, measured)
+
+    def _measured(
+        self, terms: Terms, design: Array, part: slice, logged: list[_Solved]
+    ) -> MeasuredPress | None:
+        if not logged:
+            return None
+        surfaces = {
+            place: fit_surface(terms, design, each.pressure[part], each.log_dwell[part])
+            for place, each in enumerate(logged)
+            if each.log_dwell is not None
+        }
+        logs, unlogged = self.logs.logs, [self.observations[run] for run in self.unlogged]
+        shares = [
+            shares_of_logs(logs, seen.pressure, seen.setting.speed or logs[0].speed)[0]
+            for seen in unlogged
+        ]
+        by_geometry = Carried.of(surfaces, self._pressures_of_logs)
+        return MeasuredPress(self.unlogged, np.array(shares), self.logs, by_geometry)
+
+    @property
+    def _pressures_of_logs(self) -> list[float]:
+        """Return the pressures of the logs in MPa, within those of the runs.
+
+        A log may be of another powder, and no powder of these runs could be pressed as hard; its
+        dwell hardly goes with the pressure.
+        """
+        runs = [seen.pressure for seen in self.observations]
+        return [float(np.clip(log.pressure, min(runs), max(runs))) for log in self.logs.logs]
+
+    def _by_geometry(self, powder: Powder, sets: int, true_density: float) -> list[_Solved]:
+        """Return the pulse that the geometry gives at the settings of the logs."""
+        first = self.observations[self.unlogged[0]]
+        charge = _charge([first], true_density)
+        solved = []
+        for log, pressure in zip(self.logs.logs, self._pressures_of_logs, strict=True):
+            asked = np.resize(_between(pressure, pressure, sets), powder.draws)
+            pulse = compress(
+                first.side.press, powder, charge, asked, Setting(speed=log.speed), tolerance=NEAR
+            )
+            solved.append(_Solved((), pulse.peak_pressure, np.log(pulse.effective_dwell), None))
+        return solved
 
     def _moved(
         self, runs: tuple[int, ...], powder: Powder, sets: int, true_density: float
@@ -195,8 +277,13 @@ def _charge(group: Sequence[Observation], true_density: float) -> Charge:
 
 def _pressures(group: Sequence[Observation], sets: int) -> Array:
     """Return pressures in MPa over the range of some runs, in no order, shape (sets,)."""
-    low = min(seen.pressure for seen in group) * 0.95
-    high = max(seen.pressure for seen in group) * 1.05
+    pressures = [seen.pressure for seen in group]
+    return _between(min(pressures), max(pressures), sets)
+
+
+def _between(least: float, most: float, sets: int) -> Array:
+    """Return pressures in MPa over a range and a little beyond, in no order, shape (sets,)."""
+    low, high = 0.95 * least, 1.05 * most
     spread = np.linspace(0.0, 1.0, sets) * 97.0 % 1.0
     pressures: Array = low * (high / low) ** spread
     return pressures

@@ -1,4 +1,4 @@
-"""``scaleup profiles``: list, show, check, and the ranges that are checked."""
+"""``scaleup profiles``: list, show, check, make from a log, and the ranges that are checked."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from scaleup.cli.options import given_quantity, profile_ids, tooling_ids
+from scaleup.cli.profiles_from_record import from_record
 from scaleup.errors import InputError
 
 profiles = typer.Typer(
@@ -104,3 +105,6 @@ def check(
     if checked.faults:
         raise InputError(checked.faults)
     typer.echo(f"{file}: no fault" + ("" if checked.warnings else ", nothing doubtful"))
+
+
+profiles.command("from-record")(from_record)

@@ -92,6 +92,25 @@ def find_tooling(
     return _loaded(path, read_tooling(path, shown_path(path, near)), near)
 
 
+def require_id(name: str, where: str) -> str:
+    """Return an id if a study can name a profile by it.
+
+    Raises
+    ------
+    InputError
+        If it cannot.
+
+    Examples
+    --------
+    >>> require_id("line-4", "--name")
+    'line-4'
+    """
+    if _ID.fullmatch(name):
+        return name
+    allowed = "up to 80 letters, digits, hyphens and underscores, a letter or digit first"
+    raise InputError(Fault("", where, f'"{printable(name)}"', allowed))
+
+
 def reference_of(name: str) -> tuple[str, Path | None]:
     """Return what a profile is found by and the folder beside which it lies, if it is a file.
 
@@ -254,12 +273,13 @@ def _with_log(
     loaded: NamedProfile[PressProfile], folder: Path, near: Near
 ) -> NamedProfile[PressProfile]:
     from scaleup.io.logs_beside import log_of_press  # noqa: PLC0415
-    from scaleup.model.press import RecordedProfile  # noqa: PLC0415
+    from scaleup.model.press import RecordedProfile, RotaryProfile  # noqa: PLC0415
 
-    if not isinstance(loaded.profile, RecordedProfile):
+    given = loaded.profile
+    if not isinstance(given, RecordedProfile | RotaryProfile) or given.record is None:
         return loaded
-    profile = replace(loaded.profile, log=log_of_press(loaded.profile, folder))
-    log = folder / loaded.profile.record
+    profile = replace(given, log=log_of_press(given, folder))
+    log = folder / given.record
     return replace(loaded, profile=profile, beside=((shown_path(log, near), sha256(log)),))
 
 

@@ -308,6 +308,16 @@ class RotaryProfile(PressProfile):
     feeder: Feeder | None = None
     """What a forced feeder does to the blend; None is not known."""
     stated: Stated | None = None
+    record: Name | None = None
+    """A log beside the profile whose pulse is that of the press."""
+    compression: Annotated[int, Whole(1, 9999)] | None = None
+    """Which one of the log it is, where there are several."""
+    record_speed: TurretSpeed | None = None
+    """The turret speed at which it was logged."""
+    record_head_flat: HeadFlat | None = None
+    """The head flat of the tooling it was logged with."""
+    log: Any = unread()  # noqa: RUF009  a field
+    """The log, opened by whoever reads it; None before that."""
 
     @property
     def force_limit(self) -> float:
@@ -324,6 +334,29 @@ class RotaryProfile(PressProfile):
         self._geometry_known()
         self._rollers_fit_the_turret()
         self._stations_fit_the_turret()
+        self._log_has_its_setting()
+
+    def _log_has_its_setting(self) -> None:
+        of_the_log = {
+            "record_speed": self.record_speed,
+            "record_head_flat": self.record_head_flat,
+        }
+        if self.record is None:
+            lone = [key for key, value in of_the_log.items() if value is not None]
+            lone += ["compression"] if self.compression is not None else []
+            if lone:
+                raise field_fault(f"{lone[0]} without record", "both, or neither", where=lone[0])
+            return
+        for key, value in of_the_log.items():
+            if value is None:
+                mend = "Say at which turret speed, and with which head flat, it was logged."
+                raise field_fault(f"record without {key}", "both, or neither", mend, key)
+        if self.record_speed is not None and not self.speed.holds(self.record_speed):
+            raise field_fault(
+                f"{self.record_speed:g} rpm",
+                f"a speed that the press runs at, {self.speed.min:g} to {self.speed.max:g} rpm",
+                where="record_speed",
+            )
 
     def _feeder_is_forced(self) -> None:
         if self.feeder is not None and self.feed != "forced":

@@ -149,6 +149,20 @@ def station_distance(circle: float, stations: int) -> float:
     return circle * sin(pi / stations) if stations > 1 else circle
 
 
+LEAST_WALL = 0.5
+"""mm of metal between neighbouring dies (common practice)."""
+
+
+def least_circle(standard: str, stations: int) -> float:
+    """Return the least pitch circle in mm on which so many dies of a standard find room.
+
+    >>> round(station_distance(least_circle("B", 19), 19), 2)
+    30.66
+    """
+    die = STANDARDS[standard].die if standard in STANDARDS else 0.0
+    return (die + LEAST_WALL) / station_distance(1.0, stations)
+
+
 def _wall_of_dies(press: RotaryProfile) -> float | None:
     """Return the metal in mm between the dies of the largest standard that the press takes."""
     circle = circle_of(press)
@@ -207,7 +221,7 @@ ROTARY: tuple[Proportion[RotaryProfile], ...] = (
         "stations",
         "a wall between the dies of the largest tooling that fits",
         Sense(
-            "mm", "mm", (0.5, inf), (3, inf), PRACTICE,
+            "mm", "mm", (LEAST_WALL, inf), (3, inf), PRACTICE,
             "dies of B, BB and D are 30.16, 24.0 and 38.1 mm across (from memory)",
         ),
         _wall_of_dies,

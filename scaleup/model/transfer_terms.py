@@ -9,7 +9,9 @@ from scaleup.errors import field_fault
 from scaleup.model.checked import Checked
 from scaleup.model.fields import Measure, Share, Whole
 
-TermName = Literal["curvature", "gauges", "friction", "shear", "lot", "testers", "readings"]
+TermName = Literal[
+    "curvature", "gauges", "friction", "shear", "lot", "testers", "readings", "pulse"
+]
 TERMS: tuple[TermName, ...] = (
     "curvature",
     "gauges",
@@ -18,6 +20,7 @@ TERMS: tuple[TermName, ...] = (
     "lot",
     "testers",
     "readings",
+    "pulse",
 )
 """Every term by the name a study switches it off with."""
 

@@ -51,6 +51,8 @@ class Pulse:
     """s."""
     contact_time: Array
     """s from first to last pressure of this pulse, the powder lying as the pulse before left it."""
+    rise_time: Array
+    """s in which the pressure rises from 10 to 90 % of its peak."""
     strain_rate: Array
     """Mean axial strain rate in 1/s (logarithmic: of the ln of the distance of the tip edges) while
     the pressure rises from 10 to 90 % of its peak."""
@@ -245,13 +247,15 @@ def _measured(squeeze: Squeeze, separation: Array, expected: Array) -> Pulse:
     log_90 = np.log(0.9 * peak)
     time_90, end_90 = crossings(path.time, path.log_pressure, log_90)
     narrow = separation + stroke.opening(time_90) + 0.9 * squeeze.compliance * peak
-    rate = closing_strain_rate(wide, narrow, time_90 + stroke.closing_time(opening_10))
+    rise = time_90 + stroke.closing_time(opening_10)
+    rate = closing_strain_rate(wide, narrow, rise)
     return Pulse(
         peak_pressure=peak,
         static_pressure=path.static_pressure,
         effective_dwell=dwell,
         time_above_90=end_90 - time_90,
         contact_time=contact,
+        rise_time=rise,
         strain_rate=rate,
         separation=separation,
         in_die=least_separation(squeeze, path, separation),
@@ -286,6 +290,7 @@ def _press_force(
         effective_dwell=dwell,
         time_above_90=(end_90 - time_90) * one,
         contact_time=float(motion.time[-1] - motion.time[0]) * one,
+        rise_time=(time_90 - crossings(motion.time, share[:, None], np.array([0.1]))[0]) * one,
         strain_rate=_force_strain_rate(motion, powder, charge, pressure, before),
         separation=separation,
         in_die=in_die,

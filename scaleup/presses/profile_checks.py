@@ -50,10 +50,10 @@ def check_profile(path: Path) -> ProfileCheck:
 
 def _log_doubts(press: PressProfile, folder: Path) -> list[str]:
     """Return what is doubtful about the log of a press that is known by one."""
-    from scaleup.model.press import RecordedProfile  # noqa: PLC0415
+    from scaleup.model.press import RecordedProfile, RotaryProfile  # noqa: PLC0415
     from scaleup.presses.recorded import peak_over_limit  # noqa: PLC0415
 
-    if not isinstance(press, RecordedProfile):
+    if not isinstance(press, RecordedProfile | RotaryProfile) or press.record is None:
         return []
     log = log_of_press(press, folder)
     peak = peak_over_limit(press, compression_of(log, press.compression, None).peak)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from scaleup.arrays import Array
 from scaleup.errors import InputError
 from scaleup.io.logs import Log
-from scaleup.model.press import RecordedProfile
+from scaleup.model.press import RecordedProfile, RotaryProfile
 from scaleup.model.profile_ranges import OURS
 from scaleup.model.proportions import Oddity
 from scaleup.model.sense import Sense
@@ -66,7 +66,7 @@ LOGGED = Sense("", "1", (0, 2), (0.01, 1), OURS, "a press is logged within its l
 """Peak of a log over the force limit of the press."""
 
 
-def peak_over_limit(profile: RecordedProfile, peak: float) -> Oddity:
+def peak_over_limit(profile: RecordedProfile | RotaryProfile, peak: float) -> Oddity:
     """Return the peak in N of a log held against the force limit of the profile.
 
     Examples

@@ -19,6 +19,7 @@ from scaleup.model.estimate import Estimate, drawn, exactly
 from scaleup.model.study import Study
 from scaleup.sentence import Fact, Sentence, facts_of
 from scaleup.show.powder import powder_quantities
+from scaleup.transfer.case import TransferCase
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.fastest_speed import Fastest
 from scaleup.transfer.matches import force_is
@@ -90,6 +91,7 @@ def translation_form(translation: Translation) -> dict[str, Any]:
             **fastest_form(translation.fastest),
         },
         "powder": powder_form(translation.fit),
+        "logged_pulses": logged_pulses_form(translation.case),
         "equivalents": [
             _equivalent(item, translation.confidence) for item in translation.equivalents
         ],
@@ -102,6 +104,30 @@ def translation_form(translation: Translation) -> dict[str, Any]:
         "assumed": assumed_form(translation.assumed),
         "caution": translation.caution,
     }
+
+
+def logged_pulses_form(case: TransferCase) -> list[dict[str, Any]]:
+    """Return the logged pulses of the press beside those of its geometry, times in s."""
+    figures = None if case.fitted is None else case.fitted.logged_figures
+    if figures is None:
+        return []
+    return [
+        {
+            "log": held.log.name,
+            "speed": quantity_form(exactly(held.log.speed, "rpm")),
+            "conflict": held.excess > 0.0,
+            "effective_dwell_ratio": held.dwell_ratio,
+        }
+        | {
+            each.name: {
+                "logged": each.logged,
+                "from_geometry": {"value": each.middle, "low": each.low, "high": each.high},
+                "unit": "s",
+            }
+            for each in held.figures
+        }
+        for held in figures.held
+    ]
 
 
 def powder_form(fit: Fit | NoFit) -> dict[str, Any]:

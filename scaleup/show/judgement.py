@@ -60,7 +60,7 @@ def show_judgement(console: Console, judgement: Judgement) -> None:
             f"{confidence_line(judgement.confidence)}",
         )
     )
-    console.print(fit_line(judgement.fit))
+    console.print(fit_line(judgement.fit, judgement.logged_pulse))
     console.print(answer("\nverdict", judgement.verdict.answer, judgement.verdict.reasons))
     _listed(console, "what carries it", judgement.facts)
     once = told_once(_shown(judgement), judgement.assumed, judgement.missing)

@@ -58,12 +58,13 @@ def confidence_line(confidence: float) -> str:
 BANDS_OF = "the mean of the next production batch"
 
 
-def fit_line(fit: Fit | NoFit) -> Text:
-    """Return the hardening forms and where the rate exponent is from."""
+def fit_line(fit: Fit | NoFit, logged_pulse: Words = "") -> Text:
+    """Return the hardening forms, where the rate exponent is from, and what logs say of a press."""
     if isinstance(fit, NoFit):
         return Text("powder: not available: " + "; ".join(fit.reasons))
     text = f"hardening form: {forms_text(fit)}; rate exponent {fit.rate.evidence}"
-    told = Text(f"{text}{relaxation_text(fit)}\nbands and limits: {BANDS_OF}", style="dim")
+    pulse = f"\n{logged_pulse}" if logged_pulse else ""
+    told = Text(f"{text}{relaxation_text(fit)}{pulse}\nbands and limits: {BANDS_OF}", style="dim")
     if fit.plant.off:
         left_out = f"; left out, as the study asks: {', '.join(fit.plant.off)}"
         told.append(left_out, style="bold not dim")

@@ -90,7 +90,7 @@ def _heading(translation: Translation) -> RenderableType:
             f"to {press_line(study.production)} at {say(translation.speed, 'rpm')}; "
             f"{confidence_line(translation.confidence)}",
         ),
-        fit_line(translation.fit),
+        fit_line(translation.fit, translation.case.logged_pulse),
         *_powder(translation),
     )
 

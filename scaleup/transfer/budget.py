@@ -165,6 +165,7 @@ def undoing(term: Term, left: float) -> Term:
         if isinstance(term.log_strength, AtSpeed)
         else off(term.log_strength),
         log_solid_fraction=off(term.log_solid_fraction),
+        log_dwell=None if term.log_dwell is None else term.log_dwell.of_each(off),
     )
 
 

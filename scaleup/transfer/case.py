@@ -10,11 +10,13 @@ import numpy as np
 from scaleup.arrays import Array, Places
 from scaleup.calibration.calibrated_study import CalibratedStudy
 from scaleup.calibration.fit import Fit, NoFit
+from scaleup.calibration.logged_pulses import press_logs, pulse_of_run
 from scaleup.calibration.observations import Observation, side_of
 from scaleup.calibration.plant.plant import plant_of
 from scaleup.calibration.reference import Reference
 from scaleup.model.study import ProductionSide, Study
 from scaleup.powder.compression import Pulse, compress
+from scaleup.sentence import Words
 from scaleup.short_repr import short_repr
 from scaleup.transfer.draws import require_draws
 from scaleup.transfer.equivalent import Equivalent, equivalent_under
@@ -130,14 +132,11 @@ class TransferCase:
         powder, reference = self.fit.powder, self.reference
         weight = reference.weight or self.process.charge.weight
         first = reference.runs[0]
-        pulse = compress(
-            first.side.press,
-            powder,
-            first.side.tip.charge(weight, self.study.blend.true_density),
-            np.full(powder.draws, reference.pressure),
-            first.setting,
-            first.pre_share,
-        )
+        charge = first.side.tip.charge(weight, self.study.blend.true_density)
+        pressure = np.full(powder.draws, reference.pressure)
+        pulse = compress(first.side.press, powder, charge, pressure, first.setting, first.pre_share)
+        logs = press_logs(self.study, self.study.own_production, self.observations)
+        pulse = pulse_of_run(logs, pulse, first, powder, charge)
         return LabPulse(pulse, powder.solid_fraction(pulse.static_pressure))
 
     @cached_property
@@ -159,6 +158,12 @@ class TransferCase:
     def at_lab_pressure_by_the_law(self) -> OperatingPoint:
         """Return the same with nothing between lab and plant but the law: what the dwell does."""
         return self.process.by_the_law.at(self.reference.pressure, self.speed)
+
+    @property
+    def logged_pulse(self) -> Words:
+        """Return whether logs of the press agree with its geometry; empty where there are none."""
+        figures = None if self.fitted is None else self.fitted.logged_figures
+        return "" if figures is None else figures.told
 
     @cached_property
     def slower_is_stronger(self) -> bool:
@@ -301,7 +306,7 @@ def _process(lab: CalibratedStudy, fit: Fit, speed: float) -> ProcessModel:
     range_ = production.press.profile.speed
     inside = range_.min <= speed <= range_.max
     charge = production_charge(study, side, weight)
-    return ProcessModel(
+    process = ProcessModel(
         production=production,
         side=side,
         charge=charge,
@@ -312,4 +317,6 @@ def _process(lab: CalibratedStudy, fit: Fit, speed: float) -> ProcessModel:
         ),
         reference_pressure=lab.reference.pressure,
         exact_speed=min(max(production.speed, range_.min), range_.max) if inside else speed,
+        logs=press_logs(study, production, lab.observations),
     )
+    return process.with_measured_pulse()

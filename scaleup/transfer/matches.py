@@ -67,7 +67,7 @@ def pressure_for_state(
     powder, read = process.fit.powder, np.exp(-process.plant.log_pressure)
     needed = np.broadcast_to(guess, state.shape)
     for _ in range(4):
-        dwell = process.map.effective_dwell(needed, speed)
+        dwell = process.effective_dwell(needed, speed)
         needed = powder.peak_pressure(state, dwell) * read
     return needed
 
@@ -118,7 +118,7 @@ def same_dwell(case: TransferCase) -> Dialled:
     needed = np.full(pressure.size, limits.min)
     for _ in range(6):
         nearest = float(np.clip(np.median(needed), limits.min, limits.max))
-        dwell = case.process.map.effective_dwell(pressure, nearest)
+        dwell = case.process.effective_dwell(pressure, nearest)
         needed = nearest * dwell / case.lab_pulse.pulse.effective_dwell
     wanted = drawn(needed, "rpm")
     middle = float(np.median(needed))

@@ -25,6 +25,11 @@ SHOWN_DRAWS = 800
 """Draws that the whole pulse is solved for; ends of bands need no more."""
 
 
+def shown_of(draws: int) -> Places:
+    """Return which of the draws whole pulses are solved for: evenly many of all."""
+    return np.unique(np.linspace(0, draws - 1, min(draws, SHOWN_DRAWS)).astype(np.intp))
+
+
 @short_repr
 @dataclass(frozen=True)
 class OperatingPoint:
@@ -54,7 +59,7 @@ class OperatingPoint:
     @cached_property
     def effective_dwell(self) -> Array:
         """Return the effective dwell in s."""
-        return self.process.map.effective_dwell(self.dialled, self.speed)
+        return self.process.effective_dwell(self.dialled, self.speed)
 
     @cached_property
     def acting(self) -> Array:
@@ -72,12 +77,23 @@ class OperatingPoint:
     @cached_property
     def shown(self) -> Places:
         """Return which draws the whole pulse is solved for: evenly many of all."""
-        even = np.linspace(0, self.draws - 1, min(self.draws, SHOWN_DRAWS))
-        return np.unique(even.astype(np.intp))
+        return shown_of(self.draws)
 
     @cached_property
     def pulse(self) -> Pulse:
-        """Return the whole pulse of the draws shown; a tablet needs only the dwell of the map."""
+        """Return the whole pulse of the draws shown; a tablet needs only the dwell of the map.
+
+        The tips move as the geometry says; where the press is logged, the times are the logs'.
+        """
+        process = self.process
+        pulse = self._by_geometry
+        if process.logged_figures is None:
+            return pulse
+        dwell, pressure = self.effective_dwell[self.shown], float(np.median(self.dialled))
+        return process.logged_figures.as_logged(pulse, dwell, pressure, self.speed)
+
+    @property
+    def _by_geometry(self) -> Pulse:
         process = self.process
         return compress(
             process.press,

@@ -9,14 +9,18 @@ import numpy as np
 
 from scaleup.arrays import Array, Places
 from scaleup.calibration.fit import Fit
+from scaleup.calibration.logged_pulses import NO_LOGS, PressLogs
 from scaleup.calibration.observations import Side
-from scaleup.calibration.plant.plant import NO_PLANT, Plant
+from scaleup.calibration.plant.plant import Plant
+from scaleup.calibration.plant.pulse import measured_pulse
 from scaleup.model.study import ProductionSide, Study
 from scaleup.powder.charge import Charge
+from scaleup.powder.precompression import precompression_counts
 from scaleup.presses.rotary import RotaryPress
 from scaleup.short_repr import short_repr
 from scaleup.transfer.filling import Filling
-from scaleup.transfer.operating_point import OperatingPoint
+from scaleup.transfer.logged_figures import LoggedFigures
+from scaleup.transfer.operating_point import OperatingPoint, shown_of
 from scaleup.transfer.pulse_map import Domain, PulseMap, pulse_map
 
 HEADROOM = 1.15
@@ -57,6 +61,8 @@ class ProcessModel:
     """MPa."""
     exact_speed: float
     """rpm, at which the map is solved; between this and the press's own range it is carried."""
+    logs: PressLogs = NO_LOGS
+    """What is logged of this press."""
 
     @property
     def press(self) -> RotaryPress:
@@ -83,13 +89,73 @@ class ProcessModel:
     @cached_property
     def map(self) -> PulseMap:
         """Return the map of every pressure and speed the press allows, solved when first asked."""
+        return pulse_map(self.press, self.fit.powder, self.charge, self.pre_share, self._domain())
+
+    def _domain(self) -> Domain:
         top = self.force_limit / self.charge.tip_area
         hardening = self.fit.powder.hardening
         solid = float(np.min(hardening.static_pressure(np.full(self.fit.powder.draws, DENSEST))))
         high = max(min(HEADROOM * top, solid), HEADROOM * self.reference_pressure)
         low = LOWEST * self.reference_pressure
-        domain = Domain(low, self.reference_pressure, high, self._speeds())
-        return pulse_map(self.press, self.fit.powder, self.charge, self.pre_share, domain)
+        return Domain(low, self.reference_pressure, high, self._speeds())
+
+    def effective_dwell(self, pressure: Array, speed: float) -> Array:
+        """Return the effective dwell in s at pressures in MPa and a speed in rpm.
+
+        That of the geometry, which `map` has, and what logs of the press say of it. Shapes are
+        those of `PulseMap.effective_dwell`.
+        """
+        dwell = self.map.effective_dwell(pressure, speed)
+        result: Array = dwell * np.exp(self.plant.log_dwell(pressure, speed))
+        return result
+
+    def mapped(self, pressure: float) -> float:
+        """Return a pressure in MPa, or the nearest that the map holds for."""
+        return float(np.clip(pressure, self.map.floor, self.map.ceiling))
+
+    @cached_property
+    def log_ratios(self) -> Array:
+        """Return ln of each logged dwell over that of the geometry, shape (logs, draws).
+
+        Both are of the main pulse alone, at the log's own pressure and speed. A speed outside those
+        of the map has the pulse of the nearest, with its times as one over the speed.
+        """
+        solved, powder = self._main_pulse_alone, self.fit.powder
+        slowest, fastest = solved.speeds
+        rows = []
+        for log in self.logs.logs:
+            pressure = np.asarray(self.mapped(log.pressure))
+            near = float(np.clip(log.speed, slowest, fastest))
+            rows.append(solved.effective_dwell(pressure, near) * near / log.speed)
+        result: Array = np.log(self.logs.dwell(powder.rate_exponent) / np.array(rows))
+        return result
+
+    @property
+    def _main_pulse_alone(self) -> PulseMap:
+        """Return the map without precompression, which is the same where that adds no dwell."""
+        if not precompression_counts(self.fit.powder, self.pre_share):
+            return self.map
+        return pulse_map(self.press, self.fit.powder, self.charge, 0.0, self._domain())
+
+    @property
+    def shown(self) -> Places:
+        """Return which draws whole pulses are solved for."""
+        return shown_of(self.fit.powder.draws)
+
+    @cached_property
+    def logged_figures(self) -> LoggedFigures | None:
+        """Return the logs held against the geometry; None where nothing is logged."""
+        return LoggedFigures.of(self) if self.logs.logs else None
+
+    def with_measured_pulse(self) -> ProcessModel:
+        """Return the same with what its logs say of its pulse; the same if it has none."""
+        if not self.logs.logs:
+            return self
+        evidence = self.fit.plant
+        score = evidence.scores.of(f"pulse of {self.production.press.id}")
+        score = score if evidence.which is None else score[evidence.which]
+        term = measured_pulse(self.logs.logs, self.log_ratios, score)
+        return self.with_plant(Plant((*self.plant.terms, term)))
 
     @property
     def speeds_covered(self) -> tuple[float, float]:
@@ -115,6 +181,8 @@ class ProcessModel:
     def with_map(self, other: ProcessModel) -> ProcessModel:
         """Return another model with the map of this one, which must hold for it."""
         other.__dict__["map"] = self.map
+        if "logged_figures" in self.__dict__:
+            other.__dict__["logged_figures"] = self.logged_figures
         return other
 
     def with_plant(self, plant: Plant) -> ProcessModel:
@@ -123,8 +191,8 @@ class ProcessModel:
 
     @cached_property
     def by_the_law(self) -> ProcessModel:
-        """Return the same press with nothing between it and the lab but the law."""
-        return self.with_plant(NO_PLANT)
+        """Return the same press with nothing between it and the lab but the law and its pulse."""
+        return self.with_plant(self.plant.of_the_pulse)
 
     def chosen(self, which: Places) -> ProcessModel:
         """Return the same press with some of the draws, their places rising."""

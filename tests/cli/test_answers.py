@@ -76,7 +76,7 @@ def quantities(form: object) -> Iterator[dict[str, Any]]:
 def assert_shape(form: dict[str, Any]) -> None:
     assert list(form) == [
         "format", "tool", "inputs", "seed", "draws", "study", "lab", "production", "powder",
-        "equivalents", "risks", "verdict", "budget", "assumed", "caution",
+        "logged_pulses", "equivalents", "risks", "verdict", "budget", "assumed", "caution",
     ]  # fmt: skip
     assert form["format"] == "scaleup translation 1"
     assert [item["match"] for item in form["equivalents"]] == MATCHES

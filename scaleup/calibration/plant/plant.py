@@ -13,10 +13,12 @@ from scaleup.calibration.plant.friction import friction
 from scaleup.calibration.plant.gauges import gauges
 from scaleup.calibration.plant.lots import lot
 from scaleup.calibration.plant.lubricant import lubricated
+from scaleup.calibration.plant.pulse import LABEL as PULSE_LABEL
+from scaleup.calibration.plant.pulse import NAME as PULSE
 from scaleup.calibration.plant.readings import readings, testers
 from scaleup.calibration.plant.shear import shear
 from scaleup.calibration.plant.sides import BothSides
-from scaleup.calibration.plant.term import AtSpeed, Term
+from scaleup.calibration.plant.term import AtSpeed, Term, switched_off
 from scaleup.model.study import ProductionSide, Study
 from scaleup.sentence import Sentence
 from scaleup.short_repr import short_repr
@@ -44,6 +46,15 @@ class Plant:
     def log_strength(self, speed: float) -> Array:
         """Return ln of the strength over the lab's at equal solid fraction, at a speed in rpm."""
         return self._sum([term.strength(speed) for term in self.terms])
+
+    def log_dwell(self, pressure: Array, speed: float) -> Array:
+        """Return ln of the effective dwell over that of the geometry, as `PulseRatio` does."""
+        return self._sum([of(pressure, speed) for term in self.terms if (of := term.log_dwell)])
+
+    @property
+    def of_the_pulse(self) -> Plant:
+        """Return what makes the pulse of the press another than its geometry gives, alone."""
+        return Plant(tuple(term for term in self.terms if term.log_dwell is not None))
 
     @staticmethod
     def _sum(parts: list[Array]) -> Array:
@@ -117,6 +128,8 @@ def _terms(sides: BothSides, evidence: PlantEvidence) -> Iterator[Term]:
         yield of_testers
     yield batches
     yield readings(sides, scores)
+    if not sides.study.transfer.has("pulse"):
+        yield switched_off(PULSE, PULSE_LABEL)
 
 
 def _strength_shown(

@@ -9,6 +9,7 @@ from typing import Literal
 import numpy as np
 
 from scaleup.arrays import Array, Places
+from scaleup.calibration.plant.pulse_ratio import PulseRatio
 from scaleup.sentence import Sentence, Words
 from scaleup.short_repr import short_repr
 
@@ -54,6 +55,8 @@ class Term:
     """ln of the strength in production over the lab's at equal solid fraction."""
     log_solid_fraction: Array = field(default_factory=_nothing)
     """ln of the true solid fraction over that which the lab's readings give."""
+    log_dwell: PulseRatio | None = None
+    """ln of the effective dwell over that which the geometry of the press gives."""
 
     @property
     def counts(self) -> bool:
@@ -74,6 +77,7 @@ class Term:
             log_strength=self.log_strength.chosen(which)
             if isinstance(self.log_strength, AtSpeed)
             else _some(self.log_strength, which),
+            log_dwell=None if self.log_dwell is None else self.log_dwell.chosen(which),
         )
 
     def shrunk(self, share: float) -> Term:
@@ -100,6 +104,7 @@ class Term:
             log_pressure=less(self.log_pressure),
             log_strength=strength,
             log_solid_fraction=less(self.log_solid_fraction),
+            log_dwell=None if self.log_dwell is None else self.log_dwell.of_each(less),
         )
 
 

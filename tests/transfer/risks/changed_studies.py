@@ -22,6 +22,7 @@ from scaleup.model.ranges import Range
 from scaleup.model.run import Run
 from scaleup.model.study import RunDefaults, Study
 from scaleup.transfer.case import TransferCase, transfer_case
+from tests.logged_production import Pressed, with_logs
 from tests.studies import LAW_ALONE, change, unchecked
 
 EXAMPLES = Path(__file__).parents[3] / "examples"
@@ -207,6 +208,18 @@ def relaxing_less() -> Study:
         for path in (study / "records").glob("B*.csv"):
             relaxed_less(path)
     return read_study(study)
+
+
+def logged(name: str, pressed: Pressed) -> Callable[[], Study]:
+    """Return fescue with P2 logged as it was really pressed."""
+
+    def study() -> Study:
+        folder = Path(LOGS.name) / name
+        if not folder.exists():
+            with_logs(folder, {"P2": pressed})
+        return read_study(folder)
+
+    return study
 
 
 def relaxed_less(path: Path) -> None:

@@ -17,6 +17,7 @@ from scaleup.transfer import risks
 from scaleup.transfer.findings import Findings
 from scaleup.transfer.outcomes import verdict_word
 from scaleup.transfer.risks.registry import FINDERS, ORDER, Risk, all_risks
+from tests.logged_production import Pressed
 from tests.transfer.risks.changed_studies import (
     Brought,
     capping_above_m4,
@@ -29,6 +30,7 @@ from tests.transfer.risks.changed_studies import (
     few_forces,
     held_longer_weaker,
     in_die,
+    logged,
     marram,
     on_a_soft_crank,
     only,
@@ -78,6 +80,13 @@ BROUGHT = (
     Brought("strength-formula-range", "watch", NONE, "wall", 0.40, 0.42,
             sedge(runs=lambda run: replace(run, thickness=(run.thickness or 0.0) + 1.2,
                                            in_die_thickness=None))),
+    # the pulse of the press
+    Brought("pulse-conflicts", "watch", NONE, "above", 0.0129, 0.0132,
+            logged("a little short", Pressed(clock=0.89))),
+    Brought("pulse-conflicts", "watch", NONE, "above", 0.0106, 0.0109,
+            logged("short", Pressed(clock=0.735))),
+    Brought("pulse-conflicts", "serious", NONE, "above", 0.0103, 0.0106,
+            logged("too short", Pressed(clock=0.72))),
     # speed, and how well its effect is known
     Brought("speed-sensitive-strength", "watch", NONE, "loss", 0.08, 0.10, runs(steeper(-0.4))),
     Brought("speed-sensitive-strength", "serious", NONE, "loss", 0.10, 0.11, runs(steeper(-0.25))),
@@ -206,6 +215,8 @@ ABSENT: tuple[tuple[str, Bare, float | None], ...] = (
     ("profile-doubtful", marram(press={"stiffness": 80e3}), None),
     ("tips-meet", marram(press={"stiffness": 400e3}, target={"weight": 60.0}), None),
     ("lab-tips-meet", on_a_soft_crank(4e3), None),
+    ("pulse-conflicts", logged("nearly", Pressed(clock=0.91)), None),
+    ("pulse-conflicts", logged("as it is", Pressed()), None),
 )
 """Just outside what brings a risk out."""
 
