@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from scaleup.arrays import Array, Places
 
 NEEDED = ("time", "force")
-PIECE_ROWS = 1 << 20
+PIECE_ROWS = 1 << 18
 """Rows of Parquet read at a time."""
 REPEATS_ALLOWED = 0.01
 """Share of repeated time stamps from which the stamps are too coarse to be used."""

@@ -47,6 +47,8 @@ class Stretches:
     """Position of the first sample above the level."""
     stop: Places
     """Position after the last."""
+    margin: Places
+    """Idle samples wanted on either side."""
     before: Places
     """Position from which idle samples before it may be used."""
     after: Places
@@ -246,6 +248,7 @@ class Finder:
             Idle(self.zero, self.noise, self.largest),
             first,
             stop,
+            self.margin(stop - first),
             before=np.where(row.joined, first, np.append(0, stop[:-1])),
             after=np.where(row.meets, stop, np.append(first[1:], size)),
             gap=self._broken(piece.time, first, stop),

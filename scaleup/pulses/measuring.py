@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,11 +14,10 @@ from scaleup.pulses.finder import Finder, Stretches
 from scaleup.pulses.flanks import WIDE, Crossings, Flank, foot_of
 from scaleup.pulses.pulse_figures import WELL_SAMPLED, area_of, hold_of, strokes_of
 from scaleup.pulses.pulses_found import Pulses
+from scaleup.pulses.read_ahead import read_ahead
 
 BATCH = 200_000
 """Samples measured at a time: they stay in the cache."""
-WORKERS = 2
-"""Batches worked on at once."""
 LEAST_ABOVE = 5
 """Samples above 90 % below which no time above 90 % and no dwell are told."""
 TOO_NOISY = 0.02
@@ -73,7 +71,8 @@ def measured(finder: Finder, wanted: Wanted) -> tuple[Pulses, list[Shape]]:
     """Return every compression of a log, and the shapes of the first ones."""
     parts: list[Pulses] = []
     shapes: list[Shape] = []
-    for stretches in finder.stretches():
+    # Found in a thread: what is used of the finder here is known from its first piece on.
+    for stretches in read_ahead(finder.stretches()):
         so_far = sum(part.count for part in parts)
         begin = wanted.first_shape - so_far
         kept = range(begin, begin + wanted.shapes)
@@ -89,27 +88,20 @@ def _measured(
     stretches: Stretches, finder: Finder, wanted: Wanted, kept: range, shapes: list[Shape]
 ) -> Pulses:
     first, stop = stretches.first, stretches.stop
-    margin = finder.margin(stop - first)
+    margin = stretches.margin
     ahead = np.minimum(margin, (first - stretches.before) // 2)
     behind = np.minimum(margin, (stretches.after - stop) // 2)
     width = stop - first + ahead + behind
     group = np.floor(2.0 * np.log2(width)).astype(np.intp)
-    batches = []
+    parts = []
     for size in np.unique(group):
         members = np.flatnonzero(group == size)
         step = max(BATCH // int(width[members].max()), 1)
-        batches += [members[begin : begin + step] for begin in range(0, members.size, step)]
-
-    def work(some: Places) -> tuple[Pulses, list[Shape]]:
-        block = Block.of(stretches, some, ahead[some], behind[some])
-        shown = [block.shape(row) for row, each in enumerate(some) if each in kept]
-        return _figures(block, stretches, some, finder, wanted), shown
-
-    # Array work leaves the interpreter's lock, so that threads share it.
-    with ThreadPoolExecutor(WORKERS) as pool:
-        done = list(pool.map(work, batches))
-    parts = [pulses for pulses, _ in done]
-    shapes += [shape for _, some in done for shape in some]
+        for begin in range(0, members.size, step):
+            some = members[begin : begin + step]
+            block = Block.of(stretches, some, ahead[some], behind[some])
+            parts.append(_figures(block, stretches, some, finder, wanted))
+            shapes += [block.shape(row) for row, each in enumerate(some) if each in kept]
     whole = Pulses.together(parts)
     if stretches.piece.ejection is not None:
         whole.ejection[:] = _ejections(stretches, stretches.piece.ejection) - finder.ejection_zero
