@@ -224,6 +224,15 @@ def test_drift_moves_no_figure_by_more_than_its_band(tmp_path: Path, plain: Made
         assert (apart <= getattr(two, f"{figure}_error")).mean() >= 0.9, figure
 
 
+def test_a_force_logged_negative_is_the_same_force(tmp_path: Path, plain: MadeLog) -> None:
+    time, force = plain.made()
+    one = written(tmp_path / "a.parquet", time, force).pulses
+    two = written(tmp_path / "a.parquet", time, -force)
+    for figure in FIGURES:
+        np.testing.assert_allclose(getattr(two.pulses, figure), getattr(one, figure), rtol=1e-9)
+    assert any("sign" in text for text in two.findings)
+
+
 def test_every_fifth_sample_tells_the_same_with_wider_bands(tmp_path: Path, plain: MadeLog) -> None:
     time, force = plain.made()
     one = written(tmp_path / "a.parquet", time, force).pulses
