@@ -26,9 +26,8 @@ USUAL_EXPONENT = 0.032
 """Mean rate exponent of the published table (13 materials), for the effective dwell of a log."""
 TOLD_DRIFT = 0.005
 """Share of the largest force from which a drift of the zero is told."""
-SMOOTHED_ZEROS, LEAST_MEANS = 10, 3
-"""Zeros of so many compressions are averaged, if there are so many times as many, to tell drift
-from noise."""
+SMOOTHED_ZEROS = 3
+"""Zeros of so many compressions are averaged to tell drift from noise."""
 TOLD_HUM = 0.001
 """The same for mains hum."""
 
@@ -117,7 +116,7 @@ def force_log_answer(
         duration=finder.ended - finder.began,
         rate=1.0 / finder.step if finder.step > 0.0 else 0.0,
         noise=finder.noise,
-        drift=_drift(pulses),
+        drift=_drift(pulses, finder.noise),
         hum=finder.hum,
         pulses=replace(pulses, ejection=_ejections(pulses, pattern)),
         pattern=pattern,
@@ -127,10 +126,10 @@ def force_log_answer(
     )
 
 
-def _drift(pulses: Pulses) -> float:
-    """Return the range in N of the zero under the compressions, of means of ten where it can be."""
+def _drift(pulses: Pulses, noise: float) -> float:
+    """Return the range in N of the zero under the compressions, of means where noise moves it."""
     zero = pulses.zero[~np.isnan(pulses.zero)]
-    if zero.size >= LEAST_MEANS * SMOOTHED_ZEROS:
+    if zero.size > SMOOTHED_ZEROS and float(np.median(np.abs(np.diff(zero)))) < noise:
         zero = np.convolve(zero, np.full(SMOOTHED_ZEROS, 1.0 / SMOOTHED_ZEROS), mode="valid")
     return float(np.ptp(zero)) if zero.size else 0.0
 
@@ -187,8 +186,8 @@ def _of_the_signal(finder: Finder, pulses: Pulses) -> list[str]:
             f"before {finder.first_gap:.6g} s; figures of the {int(pulses.gap.sum())} compressions "
             "with a gap are left out"
         )
-    drift = _drift(pulses)
-    if drift > TOLD_DRIFT * finder.largest:
+    drift = _drift(pulses, finder.noise)
+    if drift > max(TOLD_DRIFT * finder.largest, finder.noise):
         told.append(
             f"the zero drifts by {drift:.3g} N, "
             f"{100.0 * drift / finder.largest:.2g} % of the largest force; each compression "

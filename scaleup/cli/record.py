@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from scaleup.cli.options import AsJson, CsvFile, Replace, given_quantity
+from scaleup.cli.options import AsJson, CsvFile, Replace, given_quantity, press_ids
 from scaleup.cli.output import Output, give_out
 from scaleup.errors import Fault, InputError
 
@@ -52,6 +52,13 @@ def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     slug_diameter: Annotated[str | None, typer.Option(help='Its diameter, as in "10 mm".')] = None,
     stations: Annotated[
         int | None, typer.Option(min=1, max=200, help="Of the turret: peaks by station, too.")
+    ] = None,
+    press: Annotated[
+        str | None,
+        typer.Option(
+            help="The press logged, an id or a profile's file: its stations.",
+            autocompletion=press_ids,
+        ),
     ] = None,
     column: Annotated[
         list[str] | None,
@@ -108,7 +115,8 @@ def record(  # noqa: PLR0913, PLR0917  a command has as many arguments as option
     with _reading() as advance:
         answer = force_log_answer(
             log, exponent=exponent, compliance=None if firm is None else 1.0 / firm,
-            range_=end, stations=stations, advance=advance,
+            range_=end, advance=advance,
+            stations=stations if press is None else _stations_of(press, stations),
         )  # fmt: skip
     output, pictures = Output(json, csv, force), _picture(answer, plot)
     if stiffness:
@@ -126,6 +134,21 @@ def _asked(column: list[str] | None, rate: str | None, scale: str | None) -> Log
         given_quantity("--rate", rate, "Hz", LEAST_RATE, MOST_RATE),
         None if scale is None else scale_of(scale),
     )
+
+
+def _stations_of(press: str, stations: int | None) -> int:
+    """Return the stations of a profile, which `--stations` must not contradict."""
+    from scaleup.io.library import find_press, reference_of  # noqa: PLC0415
+    from scaleup.model.press import RotaryProfile  # noqa: PLC0415
+
+    profile = find_press(*reference_of(press)).profile
+    if not isinstance(profile, RotaryProfile):
+        found = f"{profile.name}, which has no turret"
+        raise InputError(Fault("", "--press", found, "a rotary press"))
+    if stations not in (None, profile.stations):
+        found, allowed = f"{stations}", f"{profile.stations}, as the profile of --press has"
+        raise InputError(Fault("", "--stations", found, allowed))
+    return profile.stations
 
 
 def _stiffness(

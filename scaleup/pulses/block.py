@@ -60,6 +60,8 @@ class Block:
     """Zero under the middle of every row, N, shape (pulses,); not-a-number where none is known."""
     zero_error: Array
     """By how much in N it may be off."""
+    zero_change: Array
+    """From before every row to after it, N."""
     noise: float
     """Of a smoothed sample, N."""
     averaged: int
@@ -103,7 +105,8 @@ class Block:
         smooth = smoothed(force, half)
         position = None if position is None else smoothed(position, half)
         return cls(
-            time, smooth, tops, top, at_top, position, zero.middle, zero.error, level, averaged,
+            time, smooth, tops, top, at_top, position, zero.middle, zero.error,
+            zero.change, level, averaged,
             np.maximum(size // averaged - 1, 0),
         )  # fmt: skip
 
@@ -190,6 +193,12 @@ class ZeroLine:
     def middle(self) -> Array:
         """Return the zero under the middle of every row."""
         result: Array = 0.5 * (self.early + self.late)
+        return result
+
+    @property
+    def change(self) -> Array:
+        """Return by how much the zero differs from one end of every row to the other, N."""
+        result: Array = np.abs(self.late - self.early)
         return result
 
     def under(self, width: int) -> Array:

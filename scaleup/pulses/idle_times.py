@@ -15,6 +15,9 @@ HIGHEST_ZERO = 0.2
 floor between two compressions (a judgement of this program)."""
 VALLEYS, NEAR = 9, 2
 """Valleys whose median is taken, and how far from idle time their height is seen."""
+AT_ONCE = 6.0
+"""How many times as far as it usually moves between two looks a zero is set anew; drift is not (a
+judgement of this program)."""
 UNSEEN_DRIFT = 0.01
 """Share of the largest force by which a zero may be off that was seen on one side only (a judgement
 of this program)."""
@@ -127,7 +130,9 @@ class IdleTimes:
             own = np.where(row.under >= -signal.level, 0.0, np.nan)
             return own, np.maximum(row.under, 0.0)
         self.seen = float(times[-1]), float(values[-1])
-        jump = np.flatnonzero(np.abs(np.diff(values)) > JUMP * signal.largest)
+        moved = np.abs(np.diff(values))
+        least = max(JUMP * signal.largest, AT_ONCE * float(np.median(moved)) if moved.size else 0.0)
+        jump = np.flatnonzero(moved > least)
         self.jumps += [(float(times[at + 1]), float(values[at + 1] - values[at])) for at in jump]
         moments = signal.time[(row.first + row.stop) // 2]
         known = np.interp(moments, times, values)

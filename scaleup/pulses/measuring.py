@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array, Flags, Places
+from scaleup.errors import Fault, InputError
 from scaleup.pulses.block import Block, Shape
 from scaleup.pulses.clipping import cut_off
 from scaleup.pulses.finder import Finder, Stretches
@@ -43,6 +44,10 @@ under the peak with this share of the peak, times the fourth power of the share 
 JITTER, KINK = 0.1, 0.5
 """Part of the time between samples by which a crossing may be off; the larger where samples are so
 few that a kink may lie between two of them (a judgement of this program)."""
+RESTLESS, LEAST_RESTLESS = 0.025, 6
+"""Share of the peak by which the zero moves under a compression, in the median of at least so many,
+from which a log is refused: a tenth of the peak in four compressions (a judgement of this
+program)."""
 LONG = 0.5
 """s; longer compressions are looked at for pump strokes."""
 
@@ -81,7 +86,21 @@ def measured(finder: Finder, wanted: Wanted) -> tuple[Pulses, list[Shape]]:
             last = parts[-1].ejection
             last[-1] = np.fmax(last[-1], stretches.last_ejection - finder.ejection_zero)
         parts.append(pulses)
-    return Pulses.together(parts), shapes
+    whole = Pulses.together(parts)
+    _refuse_restless(finder, whole)
+    return whole, shapes
+
+
+def _refuse_restless(finder: Finder, pulses: Pulses) -> None:
+    """Refuse a log whose zero moves so far within compressions that no figure can be trusted."""
+    moved = pulses.zero_change / np.maximum(pulses.size, 1e-9)
+    moved = moved[~np.isnan(moved)]
+    usual = float(np.median(moved)) if moved.size >= LEAST_RESTLESS else 0.0
+    if usual > RESTLESS:
+        found = f"a zero that moves by {usual * 100.0:.2g} % of the peak under each compression"
+        allowed = f"up to {RESTLESS * 100:g} %, so that peaks can be told from it"
+        mend = "Look at gauge, amplifier, earth and cable, and log again."
+        raise InputError(Fault(finder.log.shown, "column force", found, allowed, mend))
 
 
 def _measured(
@@ -226,6 +245,7 @@ def _figures(
         in_die=only(in_die, ~noisy),
         in_die_error=only(in_die_error, ~noisy),
         zero=block.zero,
+        zero_change=block.zero_change,
         samples_above_90=samples.astype(np.float64),
         clipped=clipped.astype(np.float64),
         gap=gap.astype(np.float64),

@@ -57,6 +57,8 @@ class Pulses:
     in_die_error: Array
     zero: Array
     """Zero under the pulse, N."""
+    zero_change: Array
+    """By how much in N the zero after it differs from that before it."""
     samples_above_90: Array
     clipped: Array
     """1 where the top is cut off."""

@@ -36,7 +36,8 @@ class Stations:
     spread: Array
     """Standard deviation of its peaks, N."""
     between: float
-    """Standard deviation of the means over their mean, scatter within stations taken off."""
+    """Standard deviation of the means over their mean, scatter within stations taken off;
+    not-a-number where no station was seen twice."""
     within: float
     """Standard deviation within stations, over the mean."""
     stands_out: tuple[int, ...]
@@ -64,8 +65,8 @@ def stations_of(pulses: Pulses, pattern: Pattern, number: int) -> Stations | Non
     count = np.bincount(station[known], minlength=number)
     mean = _mean(peak[known], station[known], count)
     rest = peak[known] - mean[station[known]]
-    free = max(int(known.sum() - (count > 0).sum()), 1)
-    within = float(np.sqrt(np.sum(rest**2) / free))
+    free = int(known.sum() - (count > 0).sum())
+    within = float(np.sqrt(np.sum(rest**2) / free)) if free > 0 else np.nan
     with np.errstate(invalid="ignore", divide="ignore"):
         spread = np.sqrt(_mean(rest**2, station[known], count) * count / np.maximum(count - 1, 1))
         error = 2.0 * within / np.sqrt(count)
@@ -73,7 +74,8 @@ def stations_of(pulses: Pulses, pattern: Pattern, number: int) -> Stations | Non
     whole = float(np.nanmean(mean))
     rounds = (place[-1] + 1) / number
     by_chance = within**2 * float(np.mean(1.0 / count[count > 0]))
-    between = np.sqrt(max(float(np.nanvar(mean, ddof=1)) - by_chance, 0.0)) if number > 1 else 0.0
+    alike = number == 1 or np.isnan(by_chance)
+    between = np.nan if alike else np.sqrt(max(float(np.nanvar(mean, ddof=1)) - by_chance, 0.0))
     return Stations(
         count, mean, error, spread, between / whole, within / whole,
         _numbers(_outstanding(mean, error)),

@@ -117,11 +117,19 @@ def show_stations(console: Console, stations: Stations) -> None:
     console.print(
         Text(
             f"{stations.count.size} stations, {significant(stations.rounds, 3)} turns at "
-            f"{significant(stations.speed, 3)} rpm: peaks differ by {percent(stations.between)} "
-            f"between stations, by {percent(stations.within)} within one (standard deviations)"
+            f"{significant(stations.speed, 3)} rpm: {_spreads(stations)}"
         )
     )
     console.print(stations_listing(stations).rich())
+
+
+def _spreads(stations: Stations) -> str:
+    if np.isnan(stations.within) or np.isnan(stations.between):
+        return "how peaks differ between stations and within one is not available: too few turns"
+    return (
+        f"peaks differ by {percent(stations.between)} between stations, by "
+        f"{percent(stations.within)} within one (standard deviations)"
+    )
 
 
 def stations_listing(stations: Stations) -> Listing:
@@ -139,8 +147,9 @@ def _station_cells(stations: Stations, at: int) -> tuple[str, str, str, str]:
     spread, mean = float(stations.spread[at]), _mean_peak(stations, at)
     if mean.value is None:
         return str(at + 1), "0", "n/a", "n/a"
-    shown = mean.times(1e-3, "kN")
-    text = f"{value_text(shown)} \N{PLUS-MINUS SIGN}{significant(stations.error[at] * 1e-3, 1)}"
+    text = value_text(mean.times(1e-3, "kN"))
+    if mean.low is not None:
+        text += f" \N{PLUS-MINUS SIGN}{significant(stations.error[at] * 1e-3, 1)}"
     scatter = "n/a" if np.isnan(spread) else significant(spread * 1e-3, 2)
     return str(at + 1), str(int(stations.count[at])), text, scatter
 
@@ -253,8 +262,8 @@ def stations_form(stations: Stations) -> dict[str, Any]:
     return {
         "speed": quantity_form(exactly(stations.speed, "rpm")),
         "turns": stations.rounds,
-        "between": stations.between,
-        "within": stations.within,
+        "between": None if np.isnan(stations.between) else stations.between,
+        "within": None if np.isnan(stations.within) else stations.within,
         "stands_out": list(stations.stands_out),
         "silent": list(stations.silent),
         "each": [
@@ -275,6 +284,8 @@ def _mean_peak(stations: Stations, at: int) -> Estimate:
     mean, error = float(stations.mean[at]), float(stations.error[at])
     if np.isnan(mean):
         return unavailable("N", "no compression of this station")
+    if np.isnan(error):
+        return Estimate(mean, "N", reason="no station was seen twice")
     return Estimate(mean, "N", mean - error, mean + error)
 
 

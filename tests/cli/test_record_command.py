@@ -132,3 +132,38 @@ def test_blanks_in_the_position_leave_the_stiffness_as_it_is(
 
     whole = stiffness(RECORDS / "steel-slug.csv")
     assert stiffness(tmp_path / "blank.csv") == pytest.approx(whole, rel=0.01)
+
+
+def test_stations_of_a_profile_or_by_their_number(command: Command) -> None:
+    log = RECORDS / "rotary.csv"
+    asked = (("--press", "rotary-mid-19"), ("--stations", "19"))
+    one, two = (json.loads(command("record", log, *each, "--json").stdout) for each in asked)
+    assert one["stations"] == two["stations"]
+    assert len(one["stations"]["each"]) == 19
+    assert one["stations"]["speed"]["value"] == pytest.approx(60.0 / (19 * 0.083), rel=0.01)
+    assert one["stations"]["silent"] == [8]
+    screen = command("record", log, *asked[0]).stdout
+    assert max(map(len, screen.splitlines())) <= 80
+    assert "19 stations, 1.05 turns at 37.9 rpm" in screen
+    assert "no compression of station 8" in screen
+
+
+def test_stations_that_contradict_the_profile_end_with_status_2(command: Command) -> None:
+    log = RECORDS / "rotary.csv"
+    done = command("record", log, "--press", "rotary-mid-19", "--stations", "16")
+    assert done.returncode == 2
+    assert "--stations: found 16; allowed: 19, as the profile of --press has" in done.stderr
+    bench = command("record", log, "--press", "lab-hydraulic")
+    assert bench.returncode == 2
+    assert "allowed: a rotary press" in bench.stderr
+
+
+def test_stations_seen_once_have_no_scatter(command: Command) -> None:
+    """40 stations of 20 compressions: each is seen once, and how they differ cannot be told."""
+    log = RECORDS / "rotary.csv"
+    told = json.loads(command("record", log, "--stations", "40", "--json").stdout)["stations"]
+    assert told["within"] is None
+    assert told["each"][0]["mean_peak"]["low"] is None
+    assert "not available: too few turns" in " ".join(
+        command("record", log, "--stations", "40").stdout.split()
+    )
