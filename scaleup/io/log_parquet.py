@@ -87,7 +87,7 @@ def parquet_batches(
                     done += batch.num_rows
                     cells = [batch.column(name) for name in names]
                     yield [ticks.floats(each) for each in cells], done / whole
-    except (pa.ArrowException, OSError) as error:
+    except (pa.ArrowException, OSError, KeyError) as error:  # a name that is there twice
         raise InputError(damaged(shown, error)) from None
 
 

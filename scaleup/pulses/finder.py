@@ -92,6 +92,8 @@ class Finder:
     gaps: int = 0
     first_gap: float = 0.0
     """When in s the first sample after a gap was taken."""
+    ceiling: float | None = None
+    """Highest force in N at which compressions of an earlier piece were cut off."""
     begins_loaded: bool = False
     ends_loaded: bool = False
     begins_in_valley: bool = False

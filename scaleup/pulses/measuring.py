@@ -10,7 +10,7 @@ import numpy as np
 from scaleup.arrays import Array, Flags, Places
 from scaleup.errors import Fault, InputError
 from scaleup.pulses.block import Block, Shape
-from scaleup.pulses.clipping import cut_off
+from scaleup.pulses.clipping import MANY, cut_off
 from scaleup.pulses.finder import Finder, Stretches
 from scaleup.pulses.flanks import WIDE, Crossings, Flank, foot_of
 from scaleup.pulses.pulse_figures import WELL_SAMPLED, area_of, hold_of, strokes_of
@@ -41,6 +41,8 @@ MOST_MEETING, REACHING = 0.8, 0.25
 """Share of the peak from which nothing is told of two that meet; below, the other one may reach
 under the peak with this share of the peak, times the fourth power of the share at which they meet
 (a judgement of this program: 0.2 % where they meet at 30 %, as two bell curves do)."""
+NOISY = 2.0
+"""Noise over the step of the converter from which no samples are equal by chance."""
 JITTER, KINK = 0.1, 0.5
 """Part of the time between samples by which a crossing may be off; the larger where samples are so
 few that a kink may lie between two of them (a judgement of this program)."""
@@ -198,6 +200,9 @@ def _figures(
     end, tenth = -back, peaks.rise.at(0.1 * peak)
     hold, decay = hold_of(time, force, peak, peaks.held)
     clipped = _clipped(block, stretches, some, samples, wanted.range)
+    clipped |= (block.raw_top == finder.ceiling) & (block.at_top >= CLIPPED_RUN)
+    if clipped.any():
+        finder.ceiling = float(block.raw_top[clipped].max())
     noisy = (block.noise > TOO_NOISY * peak) | np.isnan(block.zero) | (meeting > MOST_MEETING)
     known = ~noisy & ~clipped
     timed = known & (samples >= LEAST_ABOVE)
@@ -337,8 +342,15 @@ def _clipped(
         return reached
     idle, piece = stretches.idle, stretches.piece
     same: Flags = block.at_top >= np.maximum(CLIPPED_RUN, CLIPPED_SHARE * above_90)
-    if not same.any() or idle.noise > 0.5 * stretches.quantum > 0.0:
+    if not same.any() or idle.noise > NOISY * stretches.quantum > 0.0:
         return same
+    if idle.noise > 0.5 * stretches.quantum > 0.0:
+        # Noise no larger than the steps leaves equal samples anywhere; a range ends at one force.
+        highest = block.raw_top == float(piece.force.max())
+        many = int(highest.sum()) >= MANY
+        clear: Flags = many | (block.at_top >= 2.0 * CLIPPED_SHARE * above_90)
+        ended: Flags = same & highest & clear
+        return ended
     bounds = stretches.first, stretches.stop
     cut = cut_off(piece.time, piece.force, *bounds, some, idle.zero, stretches.quantum)
     return same & cut

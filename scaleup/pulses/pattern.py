@@ -48,7 +48,7 @@ class Pattern:
 
 def pattern_of(pulses: Pulses) -> Pattern:
     """Return what the compressions of a log are."""
-    peak, moment = np.where(pulses.clipped > 0.0, np.nan, pulses.size), pulses.moment
+    peak, moment = pulses.size, pulses.moment
     pre = _precompressions(peak, moment)
     typical = float(np.nanmedian(peak[~pre])) if (~pre & ~np.isnan(peak)).any() else np.nan
     weak = ~pre & (np.nan_to_num(peak, nan=np.inf) < MISSING * typical)

@@ -169,6 +169,28 @@ def test_precompression_is_told_from_main_up_to_nearly_its_height(
     np.testing.assert_allclose(main(found, "peak"), made.truth["peak"], rtol=1e-5)
 
 
+def test_steps_as_coarse_as_the_noise_cut_nothing_off(tmp_path: Path) -> None:
+    """Equal samples at the top of a small precompression are no end of the gauge's range."""
+    for seed in range(4):
+        made = MadeLog(
+            count=200, pre_share=0.15, contact=0.016, noise=6.0, step=BIT, rate=10e3, seed=seed
+        )
+        found = answer(tmp_path, made)
+        assert not found.pulses.clipped.any()
+        assert int(found.pattern.precompression.sum()) == 200
+        assert not found.pattern.double.any()
+
+
+@pytest.mark.parametrize("noise", [0.0, 6.0, 60.0])
+def test_a_range_that_ends_is_told_with_any_noise(tmp_path: Path, noise: float) -> None:
+    time, force = MadeLog(noise=noise, pre_share=0.15, scatter=0.01).made()
+    steps = np.rint(np.minimum(force, 13e3) / BIT) * BIT
+    found = written(tmp_path / "a.parquet", time, steps)
+    assert int(found.pulses.clipped.sum()) == 64
+    assert int(found.pattern.precompression.sum()) == 64
+    assert np.isnan(main(found, "peak")).all()
+
+
 def test_precompression_that_runs_into_main(tmp_path: Path) -> None:
     made = MadeLog(pre_share=0.3, pitch=0.020, pre_after=0.5)
     found = answer(tmp_path, made)
