@@ -103,6 +103,7 @@ def test_the_study_to_start_from_is_not_doubted(tmp_path: Path) -> None:
     assert found_out(read_study(tmp_path / "study")) == ""
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES)
 def test_slips_are_found_out_where_the_data_can_tell(studies: dict[str, Study], name: str) -> None:
     """Every slip by every example; what cannot be told is listed, and is not told by accident."""

@@ -109,7 +109,9 @@ def test_what_is_there_is_not_done_again(
     assert [row["answer"] for row in rows_of(file)] == ["yes", "yes", "yes"]
 
 
-@pytest.mark.parametrize("left", [1, 40, 120, 400])
+@pytest.mark.parametrize(
+    "left", [40, *(pytest.param(each, marks=pytest.mark.slow) for each in (1, 120, 400))]
+)
 def test_a_line_that_was_not_finished_is_repaired(
     command: Command, studies: list[Path], tmp_path: Path, counted: list[str], left: int
 ) -> None:

@@ -50,11 +50,11 @@ SOFT = powder(120.0, 0.6, 0.05, 400.0)
     ("m", "before", "stiffness", "speed"),
     [
         (0.005, 0.0, 150e3, 60.0),
-        (0.005, 150.0, 100e3, 30.0),
-        (0.02, 60.0, 200e3, 15.0),
+        pytest.param(0.005, 150.0, 100e3, 30.0, marks=pytest.mark.slow),
+        pytest.param(0.02, 60.0, 200e3, 15.0, marks=pytest.mark.slow),
         (0.05, 150.0, 100e3, 80.0),
-        (0.1, 0.0, 100e3, 45.0),
-        (0.1, 90.0, 300e3, 45.0),
+        pytest.param(0.1, 0.0, 100e3, 45.0, marks=pytest.mark.slow),
+        pytest.param(0.1, 90.0, 300e3, 45.0, marks=pytest.mark.slow),
     ],
 )
 def test_give_and_an_earlier_pulse_agree_with_the_slow_twin(
@@ -209,7 +209,9 @@ MARRAM_PRESS = (290.0, 100.0, 15.9, 9.5)
 """Pitch circle, main roller radius, head edge radius and head flat in mm of an earlier profile."""
 
 
-@pytest.mark.parametrize("share", [0.0, 0.15, 0.5, 0.8])
+@pytest.mark.parametrize(
+    "share", [0.0, *(pytest.param(each, marks=pytest.mark.slow) for each in (0.15, 0.5, 0.8))]
+)
 def test_the_main_roller_meets_powder_as_precompression_left_it(
     radau_twin: ModuleType, share: float
 ) -> None:

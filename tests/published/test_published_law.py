@@ -68,6 +68,7 @@ def test_rows_are_ordered_as_physics_has_it() -> None:
     assert float(slow["effective_dwell"] / fast["effective_dwell"]) == pytest.approx(2, rel=0.02)
 
 
+@pytest.mark.slow
 def test_deflection_and_an_earlier_pulse_in_the_twin(radau_twin: ModuleType) -> None:
     """A press that gives way leaves less pressure; a stiffer one nears the rigid one; a second
     pulse at the same setting adds q and meets less resistance.

@@ -62,6 +62,7 @@ def test_time_of_an_eccentric_punch_in_the_die(
     assert inside / (2 * pi) * 60 / float(row["speed"]) == printed(row["time_in_die"])
 
 
+@pytest.mark.slow
 def test_pressure_peaks_before_the_centre(radau_twin: ModuleType) -> None:
     """Müller & Caspar 1984: with travel left, about 20 µm for cellulose and 10 µm for lactose.
 

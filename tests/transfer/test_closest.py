@@ -38,6 +38,7 @@ def worst_and_all(case: TransferCase, pressure: float) -> tuple[float, float]:
     return worst, share_within(case.limits, point)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", OUT_OF_REACH)
 def test_no_pressure_of_a_fine_search_is_closer(marram: Study, changed: Change, name: str) -> None:
     """A tenth of a per cent apart; two draws of 300 may lie between two of those pressures."""
