@@ -59,6 +59,7 @@ def test_a_second_question_fits_and_maps_nothing(
     assert (fits.times, maps.times) == once
 
 
+@pytest.mark.slow
 def test_the_order_of_questions_changes_no_digit(marram: Study) -> None:
     one, other = Analysis(marram, draws=FEW), Analysis(marram, draws=FEW)
     first = one.speed(at=60.0)

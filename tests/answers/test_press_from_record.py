@@ -224,6 +224,7 @@ def test_what_cannot_be_a_press_is_refused(mid: Known) -> None:
         press_from_record(mid.log, mid.tooling, stated).profile  # noqa: B018  asked for
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("times", [4.5, 0.05])
 def test_a_log_of_far_more_or_less_force_than_the_runs_can_be_used(
     mid: Known, tmp_path: Path, times: float

@@ -7,6 +7,8 @@ import subprocess
 from collections.abc import Callable
 from pathlib import Path
 
+import pytest
+
 from tests.logged_production import Pressed, with_logs
 
 Command = Callable[..., subprocess.CompletedProcess[str]]
@@ -17,6 +19,7 @@ def one_line(text: str) -> str:
     return " ".join(text.split())
 
 
+@pytest.mark.slow
 def test_agreement_is_told_and_is_no_risk(command: Command, tmp_path: Path) -> None:
     study = with_logs(tmp_path / "study", {"P2": Pressed()})
     told = one_line(command("translate", study, *FEW).stdout)
@@ -40,6 +43,7 @@ def test_conflict_is_told_with_its_numbers(command: Command, tmp_path: Path) -> 
     assert "measured pulse" in one_line(command("budget", study, *FEW).stdout)
 
 
+@pytest.mark.slow
 def test_without_a_log_nothing_is_told_of_one(command: Command, tmp_path: Path) -> None:
     study = with_logs(tmp_path / "study", {})
     form = json.loads(command("translate", study, *FEW, "--json").stdout)

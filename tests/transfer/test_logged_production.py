@@ -174,6 +174,7 @@ def test_the_budget_has_it_as_measured(halved: Study) -> None:
                      r"logged at 60 rpm; ±3\.0 % there", str(row.told))  # fmt: skip
 
 
+@pytest.mark.slow
 def test_several_logs_narrow_it_and_their_scatter_widens_it(folder: Path) -> None:
     both = {"P1": Pressed(), "P2": Pressed()}
     apart = {"P1": HALF, "P2": Pressed()}
@@ -204,6 +205,7 @@ def test_times_that_are_shown_are_those_of_the_log(halved: Study) -> None:
     assert np.median(pulse.contact_time) == pytest.approx(held.of("contact").logged, rel=0.03)
 
 
+@pytest.mark.slow
 def test_back_to_the_bench_an_unlogged_run_has_the_measured_pulse(
     alike: Study, halved: Study
 ) -> None:

@@ -114,6 +114,7 @@ def test_every_speed_of_a_map_is_met_at_the_first_try(
     assert sum(calls) <= (found.log_speeds.size * nodes + 2 * 3) * draws
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["marram", "sedge", "dunlin"])
 def test_carried_draws_are_those_solved(
     name: str, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch
