@@ -42,6 +42,19 @@ START_SHARE, SHARES = 1.0 / 3.0, (0.02, 0.6)
 
 
 @dataclass(frozen=True)
+class Before:
+    """The precompression before a logged pulse."""
+
+    share: float = 0.0
+    """Of the peak of the pulse."""
+    radius: float | None = None
+    """Of its roller, mm; None if there is none, or it is not known."""
+
+
+NOTHING_BEFORE = Before()
+
+
+@dataclass(frozen=True)
 class Tablet:
     """What was pressed while the log was taken, as far as it is known."""
 
@@ -49,6 +62,7 @@ class Tablet:
     """mg; a usual tablet of the tip if not known."""
     true_density: float = ANY_DENSITY
     """mg/mm³."""
+    before: Before = NOTHING_BEFORE
 
 
 @short_repr
@@ -90,16 +104,20 @@ class _Search:
     speed: float
     charge: Charge
     logged: dict[FigureOfPulse, float]
+    before: Before
 
     def solved(self, pitch: float, roller: float) -> dict[FigureOfPulse, float]:
         """Return the times in s of the pulse with these lengths in mm."""
         flat, edge = self.tooling.head_flat, self.tooling.head_edge_radius
         if flat is None or edge is None:
             raise ValueError("a punch on a rotary press has a head")
-        press = RotaryPress(RollerContact(pitch, roller, edge, flat), None, self.compliance)
+        pre = None
+        if self.before.radius is not None:
+            pre = RollerContact(pitch, self.before.radius, edge, flat)
+        press = RotaryPress(RollerContact(pitch, roller, edge, flat), pre, self.compliance)
         peak = np.array([self.force / self.charge.tip_area])
         setting = Setting(speed=self.speed)
-        pulse = compress(press, any_powder(), self.charge, peak, setting, tolerance=SOLVED)
+        pulse = compress(press, any_powder(), self.charge, peak, setting, self.before.share, SOLVED)
         return {name: float(time[0]) for name, time in times_of(pulse).items()}
 
     def misses(self, lengths: Array, pitch: float | None) -> Array:
@@ -163,7 +181,7 @@ def effective_geometry(
     tip = tip_from(tooling)
     usual = ANY_HEIGHT * tip.width * tip.area * tablet.true_density
     charge = tip.charge(tablet.weight or usual, tablet.true_density)
-    search = _Search(tooling, compliance, force, speed, charge, logged)
+    search = _Search(tooling, compliance, force, speed, charge, logged, tablet.before)
     circle = pitch_circle or _first_circle(tooling, logged["above_90"], speed)
     shares, circles = np.log(SHARES), np.log(_circles(tooling, stations))
     bounds = np.array([shares] if pitch_circle else [shares, circles]).T

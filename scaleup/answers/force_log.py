@@ -15,12 +15,13 @@ from scaleup.pulses.block import Shape
 from scaleup.pulses.finder import Finder
 from scaleup.pulses.hum import Hum
 from scaleup.pulses.measuring import Wanted, measured
-from scaleup.pulses.pattern import Pattern, pattern_of
+from scaleup.pulses.pattern import LEAST_REGULAR, MOSTLY, Pattern, pattern_of
 from scaleup.pulses.pulse_figures import WELL_SAMPLED
 from scaleup.pulses.pulses_found import Pulses
 from scaleup.pulses.stations import LEAST_ROUNDS, Stations, stations_of
 from scaleup.short_repr import short_repr
 from scaleup.text import printable
+from scaleup.wording import say
 
 USUAL_EXPONENT = 0.032
 """Mean rate exponent of the published table (13 materials), for the effective dwell of a log."""
@@ -31,9 +32,12 @@ SMOOTHED_ZEROS = 3
 TOLD_HUM = 0.001
 """The same for mains hum."""
 
-WEAKEST = 100.0
+WEAKEST = 300.0
 """N; a log without a higher peak is not in the unit that its heading says (a judgement of this
 program: the smallest tablets take some hundred N)."""
+STRONGEST, QUICKEST = 400e3, 5e-4
+"""N of the usual peak and s of the usual contact beyond which a unit is doubted (a judgement of
+this program: tablet presses do up to some 150 kN, and take more than 3 ms)."""
 
 
 @short_repr
@@ -104,11 +108,11 @@ def force_log_answer(
     pulses, shapes = measured(
         finder, Wanted(partial(_dwell, exponent), exponent, compliance, range_)
     )
-    pattern = pattern_of(pulses)
+    pattern = pattern_of(pulses, finder.gap_times)
     by_station = None if stations is None else stations_of(pulses, pattern, stations)
-    findings = _findings(finder, pulses, pattern)
+    findings = _findings(finder, pulses, pattern, exponent)
     if stations is not None:
-        findings += _of_the_stations(by_station)
+        findings += _of_the_stations(by_station, pulses)
     return ForceLogAnswer(
         log=log,
         exponent=exponent,
@@ -143,13 +147,14 @@ def _ejections(pulses: Pulses, pattern: Pattern) -> Array:
     return highest
 
 
-def _findings(finder: Finder, pulses: Pulses, pattern: Pattern) -> list[str]:
+def _findings(finder: Finder, pulses: Pulses, pattern: Pattern, exponent: float) -> list[str]:
     told = [*finder.log.left_out.texts(), *finder.log.told]
     if finder.log.unused:
         told.append(f"columns not used: {', '.join(finder.log.unused)}")
     if pulses.count == 0:
         told.append(
-            f"no compression found: no force rises clearly above {finder.level:.3g} N over its zero"
+            "no compression found: no force rises clearly above "
+            f"{say(finder.level, 'N')} over its zero"
         )
     if finder.begins_loaded:
         told.append("the log begins under load; what was being compressed is left out")
@@ -159,37 +164,55 @@ def _findings(finder: Finder, pulses: Pulses, pattern: Pattern) -> list[str]:
     untold = int(np.sum(np.isnan(pulses.dwell) & ~np.isnan(pulses.above_90)))
     if untold:
         told.append(
-            f"{_counted(untold)} without an effective dwell: at so small a rate exponent noise "
-            "alone would decide it"
+            f"{_counted(untold)} without an effective dwell: at a rate exponent of "
+            f"{exponent:g} it hangs on the peak so much that noise or a coarse peak leaves it open"
         )
     told += _of_the_row(pulses, pattern)
     return told
 
 
 def _of_the_unit(log: Log, pulses: Pulses) -> list[str]:
-    """Return whether every peak is too small for a press, as where kN are headed N."""
-    known = pulses.peak[np.isfinite(pulses.peak)]
-    if known.size == 0 or known.max() > WEAKEST:
-        return []
-    text = (
-        f'no peak is above {known.max():.3g} N, read by the heading "{printable(log.heading)}"; '
-        "presses do kilonewtons: check the unit"
-    )
-    return [text]
+    """Return whether forces or times are such as no press makes, as where a unit is wrong."""
+    told = []
+    peaks, times = (each[np.isfinite(each)] for each in (pulses.peak, pulses.contact))
+    heading = printable(log.heading)
+    if peaks.size and peaks.max() < WEAKEST:
+        told.append(
+            f'no peak is above {say(float(peaks.max()), "N")}, read by the heading "{heading}"; '
+            "presses do kilonewtons: check the unit"
+        )
+    if peaks.size and np.median(peaks) > STRONGEST:
+        told.append(
+            f'peaks of {np.median(peaks) / 1e3:,.0f} kN, read by the heading "{heading}", are more '
+            "than tablet presses do: check the unit"
+        )
+    if times.size and np.median(times) < QUICKEST:
+        told.append(
+            f"compressions last {np.median(times) * 1e3:.2g} ms, less than on any press: check the "
+            "unit of time"
+        )
+    return told
 
 
 def _of_the_signal(finder: Finder, pulses: Pulses) -> list[str]:
     told = []
-    if finder.gaps:
+    gaps = finder.gap_times
+    if gaps.size:
         told.append(
-            f"{finder.gaps} gap{'s' if finder.gaps > 1 else ''} in the time stamps, the first "
-            f"before {finder.first_gap:.6g} s; figures of the {int(pulses.gap.sum())} compressions "
-            "with a gap are left out"
+            f"{gaps.size} gap{'s' if gaps.size > 1 else ''} in the time stamps, the first before "
+            f"{gaps[0]:.6g} s; what was pressed meanwhile is not known, and figures of the "
+            f"{_counted(int(pulses.gap.sum()))} with a gap are left out"
+        )
+    if finder.spikes:
+        count = len(finder.spikes)
+        told.append(
+            f"{count} single sample{'s' if count > 1 else ''} out of line, as no press makes, the "
+            f"first at {finder.spikes[0]:.6g} s: put in line with the next ones"
         )
     drift = _drift(pulses, finder.noise)
     if drift > max(TOLD_DRIFT * finder.largest, finder.noise):
         told.append(
-            f"the zero drifts by {drift:.3g} N, "
+            f"the zero drifts by {say(drift, 'N')}, "
             f"{100.0 * drift / finder.largest:.2g} % of the largest force; each compression "
             "is measured from the zero around it"
         )
@@ -197,8 +220,8 @@ def _of_the_signal(finder: Finder, pulses: Pulses) -> list[str]:
     if hum is not None and hum.amplitude > TOLD_HUM * finder.largest:
         share = 200.0 * hum.amplitude / finder.largest
         told.append(
-            f"mains hum of {hum.frequency:.0f} Hz and {hum.amplitude:.3g} N; peaks are uncertain "
-            f"by twice that, {share:.2g} % of the largest"
+            f"mains hum of {hum.frequency:.0f} Hz and {say(hum.amplitude, 'N')}; peaks are "
+            f"uncertain by twice that, {share:.2g} % of the largest"
         )
     clipped = int(pulses.clipped.sum())
     if clipped:
@@ -214,11 +237,28 @@ def _of_the_signal(finder: Finder, pulses: Pulses) -> list[str]:
 def _of_the_zero(finder: Finder, pulses: Pulses) -> list[str]:
     """Return where compressions meet, where the zero is not seen, and where it jumps."""
     told = []
+    reached = int(pulses.reached.sum())
+    if reached:
+        told.append(
+            f"{_counted(reached)} meet so high that one may reach under the peak of another: "
+            "nothing of them is told, and their number may be wrong"
+        )
     meet = int(pulses.joined.sum())
-    if meet:
+    if meet == 1:
+        told.append(
+            "1 compression without idle time before or after it: contact time and area are not "
+            "available"
+        )
+    elif meet:
         told.append(
             f"{_counted(meet)} run into one another, the force not back to zero between them: "
             "contact time and area are not available, and the rise only where they meet low"
+        )
+    if finder.unparted:
+        begin, length = finder.unparted[0]
+        told.append(
+            f"from {begin:.4g} s on the force stays up for {length:.3g} s and ripples: more than "
+            "one punch is under the roller all the time, and compressions cannot be told apart"
         )
     unseen = int(np.isnan(pulses.zero).sum())
     if unseen:
@@ -231,7 +271,7 @@ def _of_the_zero(finder: Finder, pulses: Pulses) -> list[str]:
         when, size = jumps[0]
         told.append(
             f"the zero jumps {len(jumps)} time{'' if len(jumps) == 1 else 's'}, the "
-            f"first by {size:.3g} N at {when:.4g} s"
+            f"first by {say(size, 'N')} at {when:.6g} s"
         )
     return told
 
@@ -260,8 +300,9 @@ def _counted(count: int) -> str:
 def _of_the_row(pulses: Pulses, pattern: Pattern) -> list[str]:
     told = []
     if pattern.missing:
-        first = ", ".join(f"{each:.4g} s" for each in pattern.missing_after)
-        told.append(f"{_counted(pattern.missing)} missing from the row, after {first}")
+        first = ", ".join(f"{each:.6g} s" for each in pattern.missing_after)
+        rest = " and on" if pattern.missing > len(pattern.missing_after) else ""
+        told.append(f"{_counted(pattern.missing)} missing from the row, after {first}{rest}")
     if pattern.weak.any():
         told.append(
             f"{_counted(int(pattern.weak.sum()))} next to nothing, first at "
@@ -275,10 +316,15 @@ def _of_the_row(pulses: Pulses, pattern: Pattern) -> list[str]:
     return told
 
 
-def _of_the_stations(found: Stations | None) -> list[str]:
+def _of_the_stations(found: Stations | None, pulses: Pulses) -> list[str]:
     """Return which stations stand out, and which never press."""
     if found is None:
-        return ["stations not available: the compressions do not come at regular times"]
+        why = "the compressions do not come at regular times"
+        if pulses.count <= LEAST_REGULAR:
+            why = f"{_counted(pulses.count)}, too few to see how regularly they come"
+        elif pulses.reached.mean() > MOSTLY:
+            why = "the compressions run together too far to be told apart"
+        return [f"stations not available: {why}"]
     told = []
     if found.rounds < LEAST_ROUNDS:
         told.append(

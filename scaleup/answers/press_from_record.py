@@ -7,7 +7,12 @@ from pathlib import Path
 
 import numpy as np
 
-from scaleup.answers.effective_geometry import EffectiveGeometry, Tablet, effective_geometry
+from scaleup.answers.effective_geometry import (
+    Before,
+    EffectiveGeometry,
+    Tablet,
+    effective_geometry,
+)
 from scaleup.answers.force_log import ForceLogAnswer, force_log_answer
 from scaleup.answers.press_profile_text import profile_in, profile_text
 from scaleup.arrays import Flags
@@ -100,6 +105,13 @@ class PressFromRecord:
     """Standard deviation of each time over them, as a share; nan of one."""
     pace: float | None
     """Main compressions in a minute, None where there are too few."""
+    pre_share: float = 0.0
+    """Precompression in the log, as a share of the main peaks; 0 where there is none."""
+
+    @property
+    def counted_share(self) -> float:
+        """Return the precompression that counts: none where its roller was not stated."""
+        return 0.0 if self.stated.pre_radius is None else self.pre_share
 
     @property
     def text(self) -> str:
@@ -172,28 +184,50 @@ def press_from_record(
         _check_pace(pace, stated, opened.shown)
     compliance = series_compliance(stated.stiffness, tooling.profile, punches=2)
     one = compression_of(opened, number, compliance)
+    pre_share = _pre_share(answer, main)
+    radius = stated.pre_radius
+    before = Before(0.0 if radius is None else pre_share, radius)
+    tablet = replace(stated.tablet, before=before)
     geometry = effective_geometry(
         figures_of(one.time, one.force), one.peak, stated.speed, tooling.profile, compliance,
-        stated.tablet, stated.stations, stated.pitch_circle,
+        tablet, stated.stations, stated.pitch_circle,
     )  # fmt: skip
     id_ = Path(log).stem if name is None else name
     scatter = _scatter(answer, main)
     return PressFromRecord(
-        opened, id_, tooling, stated, number, one.peak, geometry, int(main.sum()), scatter, pace
+        opened,
+        id_,
+        tooling,
+        stated,
+        number,
+        one.peak,
+        geometry,
+        int(main.sum()),
+        scatter,
+        pace,
+        pre_share,
     )
 
 
 def _usable(answer: ForceLogAnswer) -> Flags:
     """Return which compressions are main ones that could be measured."""
     pulses, pattern = answer.pulses, answer.pattern
-    usable: Flags = (
-        ~pattern.precompression & ~pattern.weak & ~pattern.double & ~np.isnan(pulses.above_90)
-    )
+    known = ~np.isnan(pulses.above_90) & ~np.isnan(pulses.rise) & ~np.isnan(pulses.contact)
+    usable: Flags = ~pattern.precompression & ~pattern.weak & ~pattern.double & known
     if not usable.any():
-        found = f"no main compression that could be measured, of {pulses.count}"
-        allowed = "at least one (see scaleup record)"
-        raise InputError(Fault(answer.log.shown, "", found, allowed))
+        found = f"no main compression whose rise and contact time are known, of {pulses.count}"
+        allowed, mend = "at least one (see scaleup record)", ""
+        if pulses.joined.any():
+            mend = "They run into one another: log the press at a slower speed, where they do not."
+        raise InputError(Fault(answer.log.shown, "", found, allowed, mend))
     return usable
+
+
+def _pre_share(answer: ForceLogAnswer, main: Flags) -> float:
+    """Return the precompression as a share of the main force, 0 where there is none."""
+    pre = answer.pulses.peak[answer.pattern.precompression]
+    pre = pre[~np.isnan(pre)]
+    return float(np.median(pre) / np.median(answer.pulses.peak[main])) if pre.size else 0.0
 
 
 def _chosen(answer: ForceLogAnswer, main: Flags, asked: int | None) -> int:

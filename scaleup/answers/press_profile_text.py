@@ -94,6 +94,8 @@ def _keys(found: PressFromRecord, record: str) -> Iterator[str]:
     yield f"compression = {found.compression}"
     yield f'record_speed = "{stated.speed:.6g} rpm"'
     yield f'record_head_flat = "{tooling.head_flat:.6g} mm"'
+    if found.counted_share > 0.0:
+        yield f'record_precompression = "{100.0 * found.counted_share:.3g} %"'
     yield ""
     yield "[main_roller]"
     yield f"radius = {_length(geometry.roller_radius, geometry.roller_spread)}"

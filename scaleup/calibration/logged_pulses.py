@@ -144,7 +144,8 @@ def _of_profile(production: ProductionSide) -> Iterator[LoggedPulse]:
     logged = compression_of(profile.log, profile.compression, side.press.compliance)
     motion = ForcePulse(logged.time, logged.force)
     pressure = logged.peak / side.tip.area
-    yield LoggedPulse(profile.record, speed, pressure, motion, other_powder=True)
+    pre_share = 0.0 if profile.pre_roller is None else profile.record_precompression or 0.0
+    yield LoggedPulse(profile.record, speed, pressure, motion, pre_share, other_powder=True)
 
 
 def away(logs: Sequence[LoggedPulse], pressure: Array | float, speed: float) -> Array:

@@ -86,9 +86,17 @@ def head_of(path: Path, shown: str, asked: LogAsked) -> Head:
             skipped = _line_of(lines, number) if units else number
             form = TextForm(skipped, len(cells), delimiter, encoding)
             return Head(form, headings, _rows(lines[skipped:-1] or lines[skipped:], delimiter))
-    found = f'no such line; the file begins "{printable(lines[0])}"' if data else "an empty file"
+    found = (
+        f'no line with a time and a force; the file begins "{printable(lines[0])}"'
+        if data
+        else "an empty file"
+    )
     allowed = "a line of headings such as time [ms],force [kN]"
-    raise InputError(Fault(shown, "", found, allowed, "Both columns are needed, with units."))
+    mend = (
+        "Both columns are needed, with units; scaleup record takes the heading of another one, as "
+        'in --column "force=Main force".'
+    )
+    raise InputError(Fault(shown, "", found, allowed, mend))
 
 
 def _lines_of_cells(lines: Sequence[str]) -> Iterator[tuple[int, str, list[str]]]:

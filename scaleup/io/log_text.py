@@ -115,11 +115,11 @@ class TextLog:
                     rows += waiting.num_rows
                 waiting = batch
                 done += batch.nbytes * 2
-        if waiting is None:
-            return
         if uneven:
             self._judge_uneven(len(uneven))
-        elif not _ends_a_line(self.path):
+        if waiting is None:
+            return
+        if not uneven and not _ends_a_line(self.path):
             self.left_out.add("cut", 1, rows + waiting.num_rows)
             waiting = waiting.slice(0, waiting.num_rows - 1)
         yield from self._after(skipped, rows, self._floats(waiting, clock), 1.0)
@@ -193,7 +193,10 @@ class TextLog:
                     f"{len(cells)} cells",
                     f"{self.form.width} cells, one for each heading",
                 )
-                raise InputError(Fault(self.shown, f"line {line}", found, allowed))
+                mend = ""
+                if self.form.delimiter == "," and len(cells) == 2 * self.form.width:
+                    mend = "With a decimal comma, part the cells by semicolons or tabs."
+                raise InputError(Fault(self.shown, f"line {line}", found, allowed, mend))
 
     def lines(self, after: int = 0) -> Iterator[tuple[int, list[str]]]:
         """Yield the lines under the headings that are not blank, with their numbers."""

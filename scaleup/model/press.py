@@ -8,7 +8,7 @@ from typing import Annotated, Any, ClassVar, Literal, Protocol, cast
 
 from scaleup.errors import field_fault
 from scaleup.model.checked import Checked
-from scaleup.model.fields import Description, Name, Several, Whole, between, ranged, unread
+from scaleup.model.fields import Description, Name, Several, Share, Whole, between, ranged, unread
 from scaleup.model.press_proportions import ECCENTRIC, EVERY_PRESS, HYDRAULIC, ROTARY
 from scaleup.model.proportions import Oddity, Proportion, oddities, refuse_impossible
 from scaleup.model.ranges import Range
@@ -316,6 +316,8 @@ class RotaryProfile(PressProfile):
     """The turret speed at which it was logged."""
     record_head_flat: HeadFlat | None = None
     """The head flat of the tooling it was logged with."""
+    record_precompression: Share | None = None
+    """Precompression before it, as a share of its peak; None for none, or none known."""
     log: Any = unread()  # noqa: RUF009  a field
     """The log, opened by whoever reads it; None before that."""
 
@@ -343,7 +345,11 @@ class RotaryProfile(PressProfile):
         }
         if self.record is None:
             lone = [key for key, value in of_the_log.items() if value is not None]
-            lone += ["compression"] if self.compression is not None else []
+            beside = {
+                "compression": self.compression,
+                "record_precompression": self.record_precompression,
+            }
+            lone += [key for key, value in beside.items() if value is not None]
             if lone:
                 raise field_fault(f"{lone[0]} without record", "both, or neither", where=lone[0])
             return

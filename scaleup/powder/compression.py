@@ -347,16 +347,35 @@ def compress(
     0.0678
     """
     compliance = press.compliance * charge.tip_area
-    before = met = None
-    pre = press.precompression(setting)
-    if pre is not None and pre_share > 0.0:
-        near = tolerance if precompression_counts(powder, pre_share) else ONLY_ITS_DWELL
-        first = pressure * pre_share
-        early = press_to(pre, powder, charge, first, compliance, None, near, guess)
-        before, met = powder.static_pressure(first, early.effective_dwell), early.entry_opening
+    before, met = left_by_precompression(
+        press, powder, charge, pressure, setting, pre_share, tolerance, guess
+    )
     motion = press.motion(float(np.median(pressure)) * charge.tip_area, setting)
     pulse = press_to(motion, powder, charge, pressure, compliance, before, tolerance, guess)
     return replace(pulse, pre_entry_opening=met)
+
+
+def left_by_precompression(
+    press: Press,
+    powder: Powder,
+    charge: Charge,
+    pressure: Array,
+    setting: Setting,
+    pre_share: float,
+    tolerance: float = CONVERGED,
+    guess: Array | None = None,
+) -> tuple[Array | None, Array | None]:
+    """Return the state in MPa that precompression leaves and the distance in mm at which it began.
+
+    The arguments are those of `compress`; both are None without precompression.
+    """
+    pre = press.precompression(setting)
+    if pre is None or pre_share <= 0.0:
+        return None, None
+    near = tolerance if precompression_counts(powder, pre_share) else ONLY_ITS_DWELL
+    first, compliance = pressure * pre_share, press.compliance * charge.tip_area
+    early = press_to(pre, powder, charge, first, compliance, None, near, guess)
+    return powder.static_pressure(first, early.effective_dwell), early.entry_opening
 
 
 def pressure_history(

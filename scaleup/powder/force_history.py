@@ -6,7 +6,7 @@ import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.powder.charge import Charge
-from scaleup.powder.compression import press_to
+from scaleup.powder.compression import left_by_precompression, press_to
 from scaleup.powder.law import Powder
 from scaleup.powder.stroke_solver import Squeeze, integrate
 from scaleup.presses.press import Press, Setting
@@ -47,11 +47,9 @@ def whole_pulse(
     if isinstance(motion, ForcePulse):
         return motion
     compliance = press.compliance * charge.tip_area
-    peak, before = np.array([pressure]), np.zeros(1)
-    pre = press.precompression(setting)
-    if pre is not None and pre_share > 0.0:
-        early = press_to(pre, powder, charge, pre_share * peak, compliance)
-        before = powder.static_pressure(pre_share * peak, early.effective_dwell)
+    peak = np.array([pressure])
+    left, _ = left_by_precompression(press, powder, charge, peak, setting, pre_share)
+    before = np.zeros(1) if left is None else left
     pulse = press_to(motion, powder, charge, peak, compliance, before)
     squeeze = Squeeze(
         powder, charge, motion, compliance, powder.weakening(pulse.effective_dwell), before

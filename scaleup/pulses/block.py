@@ -184,7 +184,7 @@ class ZeroLine:
         late = np.where(np.isnan(near_end), early, near_end)
         count = np.maximum(np.minimum(ahead, behind) // 2, LEAST_IDLE)
         error = 2.0 * found.idle.noise / np.sqrt(count) + UNEVEN * np.abs(late - early)
-        error = np.where(alone, found.zero_error[some], error)
+        error = np.where(alone, found.zero_error[some], np.maximum(error, found.zero_error[some]))
         begin: Array = 0.25 * ahead.astype(np.float64)
         end: Array = width.astype(np.float64) - 0.25 * behind
         return cls(early, late, error, begin, end)

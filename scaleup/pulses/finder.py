@@ -15,7 +15,8 @@ from scaleup.pulses.idle import Idle, idle_of
 from scaleup.pulses.idle_times import IdleTimes, Row, Signal
 from scaleup.pulses.read_ahead import read_ahead
 from scaleup.pulses.running_zero import Scale, block_means, running_zero
-from scaleup.pulses.valleys import humps_of, parted, valleys_between
+from scaleup.pulses.spikes import without_spikes
+from scaleup.pulses.valleys import LIKELY, QUICK, Gaps, Humps, Parted, parted, valleys_between
 
 NOISES = 8.0
 """A compression begins where the force is this many noises above zero,"""
@@ -57,6 +58,8 @@ class Stretches:
     """Whether samples are missing within."""
     joined: Flags
     """Whether it runs into the one before or the one after."""
+    clean: Flags
+    """Whether no neighbour that it runs into reaches under its peak."""
     zero: Array
     """Zero in N where no idle samples are beside it, not-a-number where none is known."""
     zero_error: Array
@@ -89,11 +92,14 @@ class Finder:
     ejection_zero: float = 0.0
     """Median of the ejection channel in the first piece, N."""
     ejection_noise: float = 0.0
-    gaps: int = 0
-    first_gap: float = 0.0
-    """When in s the first sample after a gap was taken."""
+    gaps: list[Array] = field(default_factory=list)
+    """When in s the first samples after gaps were taken, piece by piece."""
+    spikes: list[float] = field(default_factory=list)
+    """When in s single samples stood out that no compression makes."""
     ceiling: float | None = None
     """Highest force in N at which compressions of an earlier piece were cut off."""
+    unparted: list[tuple[float, float]] = field(default_factory=list)
+    """When in s rows begin whose compressions cannot be told apart, and how long in s they are."""
     begins_loaded: bool = False
     ends_loaded: bool = False
     begins_in_valley: bool = False
@@ -108,7 +114,9 @@ class Finder:
             If the log is at fault, or its force stays above zero for longer than is held.
         """
         carry: Piece | None = None
-        for fresh, last in _with_last(read_ahead(self.log.pieces())):
+        for read, last in _with_last(read_ahead(self.log.pieces())):
+            fresh, spikes = without_spikes(read)
+            self.spikes += spikes.tolist()
             self._look(fresh)
             piece = fresh if carry is None else _joined(carry, fresh)
             whole, keep = self._found(piece, last=last)
@@ -129,6 +137,11 @@ class Finder:
         hum = 0.0 if self.hum is None else HUMS * self.hum.amplitude
         return max(NOISES * self.noise, SHARE * self.largest, hum)
 
+    @property
+    def gap_times(self) -> Array:
+        """Return when in s the first samples after gaps were taken."""
+        return np.concatenate(self.gaps) if self.gaps else np.zeros(0)
+
     def _look(self, piece: Piece) -> None:
         """Note step, gaps, noise and the largest force of a fresh piece."""
         if self.samples == 0:
@@ -143,8 +156,7 @@ class Finder:
         self.advance(piece.read)
         if piece.longest_step > GAP * self.step:
             wide = np.diff(piece.time, prepend=self.ended) > GAP * self.step
-            self.first_gap = self.first_gap or float(piece.time[int(wide.argmax())])
-            self.gaps += int(wide.sum())
+            self.gaps.append(piece.time[wide])
         idle = idle_of(piece.force)
         if self.samples == 0 or idle.zero - self.zero < 0.2 * self.largest:
             self.zero = idle.zero
@@ -158,9 +170,12 @@ class Finder:
 
     def _found(self, piece: Piece, *, last: bool) -> tuple[Stretches | None, int]:
         """Return the whole compressions of a piece, and the position to keep it from."""
-        self.scale = Scale.of(piece.force, self.zero, self.largest) or self.scale
+        self.scale = Scale.of(piece.force, self.zero, self.largest, self.step) or self.scale
         block = self.scale.block
-        above, zero = self._above(piece)
+        means = block_means(piece.force, block)
+        lowest = self.idle_times.lowest
+        zero = running_zero(means, self.scale, self.largest, self.level, lowest)
+        above = means - zero
         first, stop, is_open = self._edges(above)
         loaded = above[0] > self.level and bool(piece.force[0] - zero[0] > self.level)
         begun_before = loaded and not self.begins_in_valley
@@ -169,29 +184,58 @@ class Finder:
         clear[:1] |= begun_before
         clear[-1:] |= is_open
         first, stop = first[clear], stop[clear]
-        humps, heights = humps_of(above, CLEAR * self.level, self.scale.longest // block + 1)
-        first, stop, joined = parted(above, first, stop, humps, heights)
-        first, stop = self._refined(piece, zero, first, stop)
-        valley = valleys_between(piece.force, zero[stop[:-1] // block], self.level, first, stop)
-        if valley.any():
-            middle = (first[1:] + stop[:-1]) // 2
-            first[1:], stop[:-1] = (
-                np.where(valley, middle, first[1:]),
-                np.where(valley, middle, stop[:-1]),
-            )
-            joined[1:] |= valley
-        signal = Signal(piece.time, piece.force, zero, self.scale, self.level, self.largest)
+        noise, longest = self.noise / float(np.sqrt(block)), self.scale.longest // block + 1
+        humps = Humps.of(above, CLEAR * self.level, noise, longest)
+        found = parted(above, first, stop, humps, QUICK / max(self.step * block, 1e-12))
+        self._note_unparted(piece, found)
+        kept = ~found.unparted
+        first, stop = self._refined(piece, zero, found.first[kept], found.stop[kept])
+        joined = found.joined[kept]
+        self._meeting(piece, zero, first, stop, joined)
+        signal = Signal(piece.time, piece.force, means, zero, self.scale, self.level, self.largest)
         row = self.idle_times.row(signal, first, stop, joined)
         if begun_before:
             row = row.without_first()
             is_open = is_open and row.first.size > 0
         return self._whole(signal, piece, row, is_open=is_open, last=last)
 
-    def _above(self, piece: Piece) -> tuple[Array, Array]:
-        """Return the force above its running zero and that zero, in N, shape (blocks,)."""
-        means = block_means(piece.force, self.scale.block)
-        zero = running_zero(means, self.scale, self.largest, self.level)
-        return means - zero, zero
+    def _meeting(
+        self, piece: Piece, zero: Array, first: Places, stop: Places, joined: Flags
+    ) -> None:
+        """Let stretches meet in the middle of a gap that is no idle time but a valley."""
+        if first.size == 0:
+            return
+        gaps = Gaps(
+            first[1:] - stop[:-1],
+            np.minimum(stop[1:] - first[1:], stop[:-1] - first[:-1]),
+            zero[stop[:-1] // self.scale.block],
+        )
+        ends = self._idle_ends(piece, zero, first, stop)
+        valley = valleys_between(piece.force, self.level, first, stop, gaps)
+        valley |= gaps.floors(self.largest, ends)
+        middle = (first[1:] + stop[:-1]) // 2
+        first[1:] = np.where(valley, middle, first[1:])
+        stop[:-1] = np.where(valley, middle, stop[:-1])
+        joined[1:] |= valley
+        joined[0] |= ends[0] is None
+
+    def _idle_ends(
+        self, piece: Piece, zero: Array, first: Places, stop: Places
+    ) -> tuple[float | None, float | None]:
+        """Return the zero before the first and after the last stretch, None where none is seen."""
+        length = int(np.median(stop - first))
+        begins, ends = int(first[0]), piece.time.size - int(stop[-1])
+        least = min(LIKELY * length, LEAST_MARGIN)
+        at_start = piece.time[0] == self.began or self.begins_in_valley
+        before = None if at_start and begins < least else float(zero[0])
+        return before, None if ends < least else float(zero[-1])
+
+    def _note_unparted(self, piece: Piece, found: Parted) -> None:
+        """Note when rows of compressions begin that cannot be parted, and how long they are."""
+        block, last = self.scale.block, piece.time.size - 1
+        for begin, end in zip(found.first[found.unparted], found.stop[found.unparted], strict=True):
+            times = piece.time[[min(begin * block, last), min(end * block, last)]]
+            self.unparted.append((float(times[0]), float(times[1] - times[0])))
 
     def _edges(self, above: Array) -> tuple[Places, Places, bool]:
         """Return where stretches above the level begin and end, and whether the last is open."""
@@ -255,6 +299,7 @@ class Finder:
             after=np.where(row.meets, stop, np.append(first[1:], size)),
             gap=self._broken(piece.time, first, stop),
             joined=row.joined | row.meets,
+            clean=self.idle_times.clean(signal, row),
             zero=zero,
             zero_error=error,
             quantum=_quantum(piece.force),

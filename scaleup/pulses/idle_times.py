@@ -10,9 +10,17 @@ from scaleup.arrays import Array, Flags, Places
 from scaleup.pulses.running_zero import JUMP, Scale
 from scaleup.pulses.valleys import PARTED_IN_A_ROW
 
-HIGHEST_ZERO = 0.2
-"""Share of the largest force above the lowest zero from which a quiet force is no zero but the
-floor between two compressions (a judgement of this program)."""
+HIGHEST_VALLEY = 0.65
+"""Share of the largest force that valleys may have above the zero for it to follow them; higher
+ones hang on more than two punches (a judgement of this program)."""
+LEAST_WITHIN, WHOLE = 4, 0.95
+"""Compressions within a row that tell the time from punch to punch, and the share of that time that
+a flank may take: its foot below the level is not counted (a judgement of this program)."""
+HIGHEST_FLOOR = 0.05
+"""Share of the largest force above the log's own zero from which short quiet times alone are no
+sure zero (a judgement of this program)."""
+FLOORS_DIFFER = 1.1
+"""How many times as high as the usual floor any floor may be."""
 VALLEYS, NEAR = 9, 2
 """Valleys whose median is taken, and how far from idle time their height is seen."""
 AT_ONCE = 6.0
@@ -31,6 +39,8 @@ class Signal:
 
     time: Array
     force: Array
+    means: Array
+    """N, shape (blocks,)."""
     zero: Array
     """Running zero in N, shape (blocks,)."""
     scale: Scale
@@ -59,7 +69,7 @@ class Row:
     """Zero before each, N."""
     after: Array
     under: Array
-    """Running zero where each begins or ends, the lower, N."""
+    """Force where each begins or ends, the lower, N."""
 
     def without_first(self) -> Row:
         """Return the same but for its first compression."""
@@ -83,6 +93,11 @@ class IdleTimes:
     """Time in s and zero in N of the last idle time; None if there was none yet."""
     valley: float | None = None
     """Height in N of the valleys of a row that runs together above the zero, where it was seen."""
+    flanks: tuple[float | None, float | None] = (None, None)
+    """Time in s from idle to the peak of the first of a row that runs together, and from the peak
+    of its last to idle; None where it was not seen yet."""
+    rested: bool = False
+    """Whether the press was idle for as long as a compression lasts."""
     jumps: list[tuple[float, float]] = field(default_factory=list)
     """Time in s and size in N of the jumps of the zero."""
 
@@ -104,15 +119,42 @@ class IdleTimes:
                 [self.lowest, *before[:1], before.min(initial=np.inf), after.min(initial=np.inf)]
             )
         )
-        high = self.lowest + HIGHEST_ZERO * signal.largest
-        joined = joined.copy()
-        joined[1:] |= (before[1:] > high) | (after[:-1] > high)
+        self._note_rest(signal, first, stop)
         bump = _bumps(signal, first, stop, joined, min(self.lowest, 0.0))
         if bump.any():
             return self.row(signal, *_without(bump, first, stop, joined))
         meets = np.append(joined[1:], False)[: first.size]
-        row = Row(first, stop, joined, meets, before, after, signal.zero[ends].min(axis=1))
+        row = Row(first, stop, joined, meets, before, after, signal.means[ends].min(axis=1))
         return replace(row, first=_moved_back(signal, row), stop=_moved_on(signal, row))
+
+    def clean(self, signal: Signal, row: Row) -> Flags:
+        """Return which compressions of rows that run together have a peak of their own alone.
+
+        Each flank is seen whole at one end of a row. If both take less time than from one punch to
+        the next, no neighbour reaches under a peak.
+        """
+        clean = np.zeros(row.first.size, dtype=bool)
+        begins = np.flatnonzero(~row.joined & row.meets)
+        ends = np.flatnonzero(row.joined & ~row.meets)
+        rise, fall = self.flanks
+        for at in begins[:1]:
+            rise = _time_to_top(signal, int(row.first[at]), int(row.stop[at]), -1)
+        for at in ends[-1:]:
+            fall = _time_to_top(signal, int(row.first[at]), int(row.stop[at]), 1)
+        self.flanks = rise, fall
+        within = row.joined & row.meets
+        if rise is None or fall is None or within.sum() < LEAST_WITHIN:
+            return clean
+        pitch = float(np.median(np.diff(signal.time[row.first[within]])))
+        clean[row.joined | row.meets] = max(rise, fall) < WHOLE * pitch
+        return clean
+
+    def _note_rest(self, signal: Signal, first: Places, stop: Places) -> None:
+        """Note whether there is an idle time as long as a compression."""
+        if first.size == 0:
+            return
+        idle = np.concatenate([first[:1], first[1:] - stop[:-1], signal.time.size - stop[-1:]])
+        self.rested |= bool(idle.max() >= np.median(stop - first))
 
     def zero(self, signal: Signal, row: Row, noise: float) -> tuple[Array, Array]:
         """Return the zero under every compression in N from the idle times around, and its error.
@@ -138,13 +180,22 @@ class IdleTimes:
         known = np.interp(moments, times, values)
         unseen = (moments < times[0]) | (moments > times[-1])
         error = np.where(unseen, UNSEEN_DRIFT * signal.largest, 0.0)
+        if not self.rested and self.lowest > HIGHEST_FLOOR * signal.largest:
+            # Short quiet times far above the log's own zero may be floors where two meet.
+            error = np.maximum(error, FLOORS_DIFFER * known)
         within = row.joined & row.meets
         if within.any():
-            self._follow_valleys(known, error, row.under, within, noise)
+            self._follow_valleys(signal, known, error, row.under, within, noise)
         return known, error
 
     def _follow_valleys(
-        self, known: Array, error: Array, under: Array, within: Flags, noise: float
+        self,
+        signal: Signal,
+        known: Array,
+        error: Array,
+        under: Array,
+        within: Flags,
+        noise: float,
     ) -> None:
         """Set the zero within a row that runs together: its valleys drift as the zero does.
 
@@ -154,30 +205,45 @@ class IdleTimes:
 
         smooth = median_filter(under, VALLEYS, mode="nearest")
         near = within & (_distance(~within) <= NEAR)
+        seen = max(int(near.sum()), 1)
         if near.any():
             self.valley = float(np.median(under[near] - known[near]))
-        if self.valley is None:
+        if self.valley is None or self.valley > HIGHEST_VALLEY * signal.largest:
             return
         drift = float(np.median(np.abs(np.diff(smooth[within])))) if within.sum() > 1 else 0.0
-        scatter = 2.0 * float(np.std(under[within] - smooth[within])) + noise + NEAR * drift
+        apart = 2.0 * float(np.std(under[within] - smooth[within]))
+        scatter = apart * (1.0 + 1.0 / float(np.sqrt(seen))) + noise + NEAR * drift
         followed = smooth[within] - self.valley
-        error[within] = scatter
+        error[within] = np.maximum(error[within], scatter)
         if np.abs(followed - known[within]).max() > 2.0 * scatter:
             known[within] = followed
+
+
+def _time_to_top(signal: Signal, first: int, stop: int, side: int) -> float:
+    """Return the time in s from idle to the top of a compression, or from it, with its feet."""
+    top = first + int(signal.force[first:stop].argmax())
+    outer = first if side < 0 else min(stop, signal.time.size - 1)
+    return abs(float(signal.time[top] - signal.time[outer]))
 
 
 def _bumps(signal: Signal, first: Places, stop: Places, joined: Flags, zero: float) -> Flags:
     """Return which are no compressions but bumps where two of them meet.
 
-    They run into both neighbours, and rise by too small a share of their height above the higher.
+    They run into both neighbours, which are higher and stand out; they themselves rise by too small
+    a share of their height above the floors beside them.
     """
     bump: Flags = joined & np.append(joined[1:], False)[: first.size]
     if not bump.any():
         return bump
     last = signal.zero.size - 1
-    floor = signal.zero[np.minimum(np.column_stack([first, stop]) // signal.scale.block, last)]
+    floor = signal.means[np.minimum(np.column_stack([first, stop]) // signal.scale.block, last)]
     top = np.maximum.reduceat(signal.force, np.column_stack([first, stop - 1]).ravel())[::2]
-    result: Flags = bump & (top - floor.max(axis=1) < (1.0 - PARTED_IN_A_ROW) * (top - zero))
+    if stop[-1] >= signal.force.size - signal.scale.block:
+        top[-1] = np.inf  # it may go on rising
+    low = top - floor.max(axis=1) < (1.0 - PARTED_IN_A_ROW) * (top - zero)
+    beside = np.minimum(np.append(np.inf, top[:-1]), np.append(top[1:], np.inf))
+    clear = ~np.append(True, low[:-1]) & ~np.append(low[1:], True)
+    result: Flags = bump & low & clear & (top < beside)
     return result
 
 

@@ -37,10 +37,11 @@ CLOSE = 150
 """Samples of a top from which straight lines between them leave nothing open."""
 LEAST_MEETING = 0.03
 """Share of the peak at which two meet, from which no rise is told."""
-MOST_MEETING, REACHING = 0.8, 0.25
+MOST_MEETING, REACHING = 0.65, 0.25
 """Share of the peak from which nothing is told of two that meet; below, the other one may reach
 under the peak with this share of the peak, times the fourth power of the share at which they meet
-(a judgement of this program: 0.2 % where they meet at 30 %, as two bell curves do)."""
+(a judgement of this program: 0.2 % where they meet at 30 %, as two bell curves do); of a peak that
+is not in the middle, less."""
 NOISY = 2.0
 """Noise over the step of the converter from which no samples are equal by chance."""
 JITTER, KINK = 0.1, 0.5
@@ -152,8 +153,11 @@ class _Peaks:
     """Raw samples above 90 %."""
 
     @classmethod
-    def of(cls, block: Block, hum: float, quantum: float, meeting: Array) -> _Peaks:
-        """Return the tops; hum in N may lift a peak and lower the zero around it."""
+    def of(cls, block: Block, hum: float, quantum: float, under: Array) -> _Peaks:
+        """Return the tops; hum in N may lift a peak and lower the zero around it.
+
+        `under` is the share of the peak by which a neighbour may reach under it.
+        """
         time, force = block.time, block.force
         value = np.maximum(block.tops.peak, 1e-9)
         near_top = np.minimum(value - 2.0 * block.noise, force.max(axis=1))
@@ -169,7 +173,7 @@ class _Peaks:
         error = 3.0 * block.tops.error + hum + coarse + block.tops.added
         return cls(
             value=value,
-            error=error + block.zero_error + quantum + REACHING * meeting**4 * value,
+            error=error + block.zero_error + quantum + under * value,
             uneven=uneven,
             held=(force >= near_top[:, None]).argmax(axis=1),
             rise=rise,
@@ -191,7 +195,11 @@ def _figures(
     if joined.any():
         outer = _lower_sides(block) / np.maximum(block.tops.peak, 1e-9)
         meeting = np.where(joined, outer, 0.0)
-    peaks = _Peaks.of(block, hum, quantum, meeting)
+    # The further aside the peak is, the nearer to it begins the flank that the meeting hides.
+    clean = stretches.clean[some]
+    reached = ~clean & (meeting > MOST_MEETING * _aside(block) ** 2)
+    under = np.where(clean, 0.0, REACHING * meeting**4)
+    peaks = _Peaks.of(block, hum, quantum, under)
     peak, samples = peaks.value, peaks.samples
     base = peaks.uneven + block.zero_error + hum
     low = np.maximum(0.01 * peak, 4.0 * block.noise + quantum + hum)
@@ -203,7 +211,7 @@ def _figures(
     clipped |= (block.raw_top == finder.ceiling) & (block.at_top >= CLIPPED_RUN)
     if clipped.any():
         finder.ceiling = float(block.raw_top[clipped].max())
-    noisy = (block.noise > TOO_NOISY * peak) | np.isnan(block.zero) | (meeting > MOST_MEETING)
+    noisy = (block.noise > TOO_NOISY * peak) | np.isnan(block.zero) | reached
     known = ~noisy & ~clipped
     timed = known & (samples >= LEAST_ABOVE)
     dwell, dwell_error = _dwell(block, peaks, wanted)
@@ -250,14 +258,23 @@ def _figures(
         in_die=only(in_die, ~noisy),
         in_die_error=only(in_die_error, ~noisy),
         zero=block.zero,
+        zero_error=block.zero_error,
         zero_change=block.zero_change,
         samples_above_90=samples.astype(np.float64),
         clipped=clipped.astype(np.float64),
         gap=gap.astype(np.float64),
         joined=joined.astype(np.float64),
         meeting=meeting,
+        reached=reached.astype(np.float64),
         added=block.tops.added / peak,
     )
+
+
+def _aside(block: Block) -> Array:
+    """Return how near to the middle of its row the peak is, from 0 at an end to 1."""
+    top = block.force.argmax(axis=1) / np.maximum(block.last, 1)
+    result: Array = np.clip(2.0 * np.minimum(top, 1.0 - top), 0.0, 1.0)
+    return result
 
 
 def _lower_sides(block: Block) -> Array:

@@ -18,6 +18,8 @@ TURNING, LEAST_TURNS, UNEVEN_TIMES = 0.8, 12, 1.04
 """Share of pairs whose same one is the lower, from which two rollers that press nearly alike are
 told apart, how many peaks that takes, and the ratio of the longer to the shorter time between them
 (a judgement of this program)."""
+MOSTLY = 0.5
+"""Share of compressions of which nothing is told from which their row is not looked at."""
 REGULAR = 0.15
 """Relative spread of the intervals (median absolute) up to which a press counts as regular."""
 LEAST_REGULAR = 6
@@ -46,34 +48,48 @@ class Pattern:
     """Times in s after which the first of them are missing."""
 
 
-def pattern_of(pulses: Pulses) -> Pattern:
-    """Return what the compressions of a log are."""
+def pattern_of(pulses: Pulses, gaps: Array | None = None) -> Pattern:
+    """Return what the compressions of a log are.
+
+    `gaps` are times in s before which samples are missing, shape (gaps,): what was pressed
+    meanwhile is not known, nor what a compression with a gap was.
+    Where most run together so far that nothing is told of them, their row tells nothing either.
+    """
     peak, moment = pulses.size, pulses.moment
+    if pulses.count and pulses.reached.mean() > MOSTLY:
+        none = np.zeros(pulses.count, dtype=bool)
+        return Pattern(none, none, none, None, 0, ())
     pre = _precompressions(peak, moment)
     typical = float(np.nanmedian(peak[~pre])) if (~pre & ~np.isnan(peak)).any() else np.nan
-    weak = ~pre & (np.nan_to_num(peak, nan=np.inf) < MISSING * typical)
+    weak = ~pre & (pulses.gap == 0.0) & (np.nan_to_num(peak, nan=np.inf) < MISSING * typical)
     main = ~pre & ~weak
     places = np.flatnonzero(main)
-    gaps = np.diff(moment[places])
-    interval = _regular(gaps)
+    apart = np.diff(moment[places])
+    interval = _regular(apart)
     double = np.zeros(peak.size, dtype=bool)
     if interval is None:
         return Pattern(pre, double, weak, None, 0, ())
-    double[places[1:][gaps < DOUBLE * interval]] = True
-    whole = np.rint(gaps / interval)
-    lacking = np.where(np.abs(gaps / interval - whole) < 0.25, whole - 1.0, 0.0)
+    double[places[1:][apart < DOUBLE * interval]] = True
+    double &= pulses.gap == 0.0
+    whole = np.rint(apart / interval)
+    lacking = np.where(np.abs(apart / interval - whole) < 0.25, whole - 1.0, 0.0)
+    if gaps is not None and gaps.size:
+        unseen = np.diff(np.searchsorted(gaps, moment[places])) > 0
+        lacking[unseen] = 0.0
     # A punch that met next to nothing is counted where it was seen, not once more as missing.
     seen = np.array([int(weak[a + 1 : b].sum()) for a, b in pairwise(places)])
     lacking = np.maximum(lacking - (seen if seen.size else 0.0), 0.0)
     where = tuple(float(each) for each in moment[places[:-1]][lacking > 0.0][:5])
+    steady = whole > 0.0
+    interval = float(apart[steady].sum() / whole[steady].sum())
     return Pattern(pre, double, weak, interval, int(lacking.sum()), where)
 
 
-def _regular(gaps: Array) -> float | None:
-    if gaps.size < LEAST_REGULAR:
+def _regular(apart: Array) -> float | None:
+    if apart.size < LEAST_REGULAR:
         return None
-    usual = float(np.median(gaps))
-    spread = float(np.median(np.abs(gaps - usual)))
+    usual = float(np.median(apart))
+    spread = float(np.median(np.abs(apart - usual)))
     return usual if spread < REGULAR * usual else None
 
 

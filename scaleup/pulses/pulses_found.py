@@ -57,6 +57,8 @@ class Pulses:
     in_die_error: Array
     zero: Array
     """Zero under the pulse, N."""
+    zero_error: Array
+    """By how much in N it may be off."""
     zero_change: Array
     """By how much in N the zero after it differs from that before it."""
     samples_above_90: Array
@@ -68,6 +70,8 @@ class Pulses:
     """1 where it runs into the one before or after."""
     meeting: Array
     """Share of the peak at which it does so; 0 where it does not."""
+    reached: Array
+    """1 where another one may reach under its peak, so that nothing of it is told."""
     added: Array
     """Share of the peak that was added because its top is round."""
 

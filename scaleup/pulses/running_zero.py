@@ -13,6 +13,9 @@ WIDER = 2.0
 JUMP = 0.02
 """Share of the largest force by which a zero moves at once if it was set anew (a judgement of this
 program)."""
+HIGHEST_ZERO = 0.2
+"""Share of the largest force above the lowest zero from which a quiet force is no zero but the
+floor between two compressions (a judgement of this program)."""
 WIDEST = 0.9
 """Part of a piece that the widest window has."""
 CLEARLY = 1.5
@@ -21,6 +24,8 @@ STEEP = 0.25
 """Part of a plateau that its ends take at most; drift takes more (a judgement of this program)."""
 FINEST, COARSEST, PER_PULSE = 1, 32, 32
 """Samples of a block, and how many blocks the time above 30 % of a short compression has."""
+TURRET = 0.002
+"""s; a block is no longer, so that punches that follow one another closely are still seen."""
 GROSS = (0.3, 0.6, 0.85)
 """Shares of the largest force, one of which parts the compressions: pulses of a large turret that
 run into one another fall below the higher ones only."""
@@ -39,8 +44,11 @@ class Scale:
     longest: int
 
     @classmethod
-    def of(cls, force: Array, zero: float, largest: float) -> Scale | None:
-        """Return the scale of a stretch of a log; None where nothing is compressed."""
+    def of(cls, force: Array, zero: float, largest: float, step: float) -> Scale | None:
+        """Return the scale of a stretch of a log; None where nothing is compressed.
+
+        Blocks are short enough, `step` s from sample to sample, for pulses of any turret.
+        """
         if largest <= 0.0:
             return None
         every = [_lengths(force > zero + share * largest) for share in GROSS]
@@ -49,7 +57,8 @@ class Scale:
             return None
         lengths = next(each for each in every if each.size >= MOST * most)
         short = float(np.quantile(lengths, 0.1))
-        return cls(int(np.clip(short // PER_PULSE, FINEST, COARSEST)), int(lengths.max()))
+        coarsest = min(COARSEST, max(int(TURRET / max(step, 1e-9)), FINEST))
+        return cls(int(np.clip(short // PER_PULSE, FINEST, coarsest)), int(lengths.max()))
 
 
 def _lengths(above: Flags) -> Places:
@@ -70,17 +79,18 @@ def block_means(values: Array, size: int) -> Array:
     return np.append(means, values[count * size :].mean())
 
 
-def running_zero(means: Array, scale: Scale, largest: float, level: float) -> Array:
+def running_zero(means: Array, scale: Scale, largest: float, level: float, lowest: float) -> Array:
     """Return the zero in N under every block.
 
     It is the highest of the lowest values of all windows that hold the block (an opening): on a
     slope that is the slope itself, and a compression shorter than the window leaves no trace. A
     weak compression longer than the window would pass for a zero: wider windows find it, as a
-    plateau with steep ends and no compression on it.
+    plateau with steep ends and no compression on it. What lies far above the lowest zero of the
+    log is the floor between compressions that run into one another; the zero is carried across it.
     """
     width = max(int(WIDER * scale.longest / scale.block), 8)
     zero = _opened(means, width)
-    if np.ptp(zero) < JUMP * largest:
+    if np.ptp(zero) < JUMP * largest and zero[0] - lowest < HIGHEST_ZERO * largest:
         return zero
     quiet = means - zero < level
     while (width := 2 * width) < WIDEST * means.size:
@@ -88,7 +98,16 @@ def running_zero(means: Array, scale: Scale, largest: float, level: float) -> Ar
         for some in _plateaus(zero - wider, JUMP * largest):
             if quiet[some].all():
                 zero[some] = wider[some]
-    return zero
+    return _carried_across(zero, min(lowest, float(zero.min())) + HIGHEST_ZERO * largest)
+
+
+def _carried_across(zero: Array, highest: float) -> Array:
+    """Return the zero with what is above the highest possible one bridged by a straight line."""
+    known = np.flatnonzero(zero <= highest)
+    if known.size in (0, zero.size):
+        return zero
+    bridged: Array = np.interp(np.arange(zero.size), known, zero[known])
+    return bridged
 
 
 def _plateaus(height: Array, least: float) -> list[slice]:

@@ -28,11 +28,13 @@ class Stations:
     """
 
     count: Places
-    """Compressions of each with a peak."""
+    """Compressions of each."""
+    told: Places
+    """Those whose peak is told."""
     mean: Array
     """Mean peak, N."""
     error: Array
-    """Two standard errors of it, N."""
+    """Two standard errors of it, and by how much the zero may be off, N."""
     spread: Array
     """Standard deviation of its peaks, N."""
     between: float
@@ -62,23 +64,25 @@ def stations_of(pulses: Pulses, pattern: Pattern, number: int) -> Stations | Non
     place = np.append(0, np.cumsum(steps))
     peak, station = pulses.peak[main], place % number
     known = ~np.isnan(peak)
-    count = np.bincount(station[known], minlength=number)
-    mean = _mean(peak[known], station[known], count)
+    count = np.bincount(station, minlength=number)
+    told = np.bincount(station[known], minlength=number)
+    mean = _mean(peak[known], station[known], told)
     rest = peak[known] - mean[station[known]]
-    free = int(known.sum() - (count > 0).sum())
+    free = int(known.sum() - (told > 0).sum())
     within = float(np.sqrt(np.sum(rest**2) / free)) if free > 0 else np.nan
     with np.errstate(invalid="ignore", divide="ignore"):
-        spread = np.sqrt(_mean(rest**2, station[known], count) * count / np.maximum(count - 1, 1))
-        error = 2.0 * within / np.sqrt(count)
-    spread[count < 2] = np.nan
-    whole = float(np.nanmean(mean))
+        spread = np.sqrt(_mean(rest**2, station[known], told) * told / np.maximum(told - 1, 1))
+        own = 2.0 * within / np.sqrt(told)
+    spread[told < 2] = np.nan
+    zero = _mean(pulses.zero_error[main][known], station[known], told)
+    whole = float(np.mean(mean[told > 0])) if known.any() else np.nan
     rounds = (place[-1] + 1) / number
-    by_chance = within**2 * float(np.mean(1.0 / count[count > 0]))
-    alike = number == 1 or np.isnan(by_chance)
+    by_chance = within**2 * float(np.mean(1.0 / told[told > 0])) if known.any() else np.nan
+    alike = (told > 0).sum() < 2 or np.isnan(by_chance)
     between = np.nan if alike else np.sqrt(max(float(np.nanvar(mean, ddof=1)) - by_chance, 0.0))
     return Stations(
-        count, mean, error, spread, between / whole, within / whole,
-        _numbers(_outstanding(mean, error)),
+        count, told, mean, own + zero, spread, between / whole, within / whole,
+        _numbers(_outstanding(mean, own)),
         _numbers((count == 0) & (rounds > 1.0)),
         rounds, 60.0 / (pattern.interval * number),
     )  # fmt: skip
@@ -92,6 +96,8 @@ def _mean(values: Array, station: Places, count: Places) -> Array:
 
 def _outstanding(mean: Array, error: Array) -> Flags:
     """Return which means lie further from their median than stations or scatter explain."""
+    if np.isnan(mean).all():
+        return np.zeros(mean.size, dtype=bool)
     away = np.abs(mean - np.nanmedian(mean))
     usual = 1.4826 * float(np.nanmedian(away))
     with np.errstate(invalid="ignore"):

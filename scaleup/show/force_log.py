@@ -8,11 +8,13 @@ from typing import Any
 import numpy as np
 from rich.box import SIMPLE_HEAD
 from rich.console import Console
+from rich.measure import Measurement
 from rich.table import Table
 from rich.text import Text
 
 from scaleup import __version__
 from scaleup.answers.force_log import ForceLogAnswer
+from scaleup.arrays import Array
 from scaleup.model.estimate import Estimate, exactly, unavailable
 from scaleup.pulses.stations import Stations
 from scaleup.pulses.stiffness import Stiffness
@@ -93,7 +95,7 @@ def show_record(console: Console, record: ForceLogAnswer) -> None:
         every = say(record.pattern.interval, "s")
         console.print(Text(f"one main compression every {every}"))
     if names:
-        console.print(_table(record, names))
+        console.print(_fitting(console, record, names))
         if record.pulses.count > SHOWN:
             rest = f"and {record.pulses.count - SHOWN} more, in --csv and --json"
             console.print(Text(rest, style="dim"))
@@ -134,11 +136,17 @@ def _spreads(stations: Stations) -> str:
 
 def stations_listing(stations: Stations) -> Listing:
     """Return the stations, the lowest and highest of a large turret."""
-    order = np.argsort(np.where(np.isnan(stations.mean), -np.inf, stations.mean), kind="stable")
-    ends = MOST_STATIONS // 2
-    some = order if order.size <= MOST_STATIONS else np.append(order[:ends], order[-ends:])
-    cells = [_station_cells(stations, int(each)) for each in np.sort(some)]
-    title = "" if some.size == order.size else f"the {ends} lowest and the {ends} highest stations"
+    known = np.flatnonzero(~np.isnan(stations.mean))
+    order, ends, title = (
+        known[np.argsort(stations.mean[known], kind="stable")],
+        MOST_STATIONS // 2,
+        "",
+    )
+    some = np.arange(stations.count.size)
+    if some.size > MOST_STATIONS:
+        some = np.append(order[:ends], order[max(order.size - ends, ends) :])
+        title = f"the {ends} lowest and the {ends} highest stations, in order; all in --json"
+    cells = [_station_cells(stations, int(each)) for each in some]
     heads = words("station", "tablets", "mean peak, kN", "standard deviation, kN")
     return Listing(heads, cells, title)
 
@@ -146,7 +154,7 @@ def stations_listing(stations: Stations) -> Listing:
 def _station_cells(stations: Stations, at: int) -> tuple[str, str, str, str]:
     spread, mean = float(stations.spread[at]), _mean_peak(stations, at)
     if mean.value is None:
-        return str(at + 1), "0", "n/a", "n/a"
+        return str(at + 1), str(int(stations.count[at])), "n/a", "n/a"
     text = value_text(mean.times(1e-3, "kN"))
     if mean.low is not None:
         text += f" \N{PLUS-MINUS SIGN}{significant(stations.error[at] * 1e-3, 1)}"
@@ -180,26 +188,47 @@ def _used(record: ForceLogAnswer) -> list[tuple[str, str, float]]:
     return used
 
 
-def _table(record: ForceLogAnswer, names: list[str]) -> Table:
+def _fitting(console: Console, record: ForceLogAnswer, names: list[str]) -> Table:
+    """Return the table with every band, or of the peak alone where it would be too wide."""
+    table = _table(record, names)
+    if Measurement.get(console, console.options.update(width=1000), table).maximum > console.width:
+        return _table(record, names, bands=("peak",))
+    return table
+
+
+def _table(record: ForceLogAnswer, names: list[str], bands: tuple[str, ...] | None = None) -> Table:
     grid = Table(box=SIMPLE_HEAD, padding=0, pad_edge=False, show_edge=False)
     columns = _used(record)
     for heading in ("", "at, s", "kind", *(heading for _, heading, _ in columns)):
         grid.add_column(heading, justify="left" if heading == "kind" else "right", no_wrap=True)
+    decimals = _decimals(record.pulses.moment)
     for index in range(min(record.pulses.count, SHOWN)):
-        cells = [_cell(record, name, index, scale) for name, _, scale in columns]
+        cells = [
+            _cell(record, name, index, scale, banded=bands is None or name in bands)
+            for name, _, scale in columns
+        ]
         kind = SHORT.get(names[index], names[index])
-        moment = f"{record.pulses.moment[index]:.4g}"
+        moment = f"{record.pulses.moment[index]:.{decimals}f}"
         grid.add_row(str(index + 1), moment, kind, *cells)
     return grid
 
 
-def _cell(record: ForceLogAnswer, name: str, index: int, scale: float) -> str:
+def _decimals(moments: Array) -> int:
+    """Return how many decimals tell neighbouring moments in s apart, to a hundredth between."""
+    if moments.size < 2:
+        return 2
+    return int(
+        np.clip(2.0 - np.floor(np.log10(max(float(np.median(np.diff(moments))), 1e-6))), 0, 6)
+    )
+
+
+def _cell(record: ForceLogAnswer, name: str, index: int, scale: float, *, banded: bool) -> str:
     value = figure(record, name, index)
     if value.value is None:
         return "n/a"
     if name == "strokes":
         return f"{value.value:.0f}" if value.value else "-"
-    if value.low is None or value.high is None or value.low == value.high:
+    if not banded or value.low is None or value.high is None or value.low == value.high:
         return significant(value.value * scale, 3)
     shown = Estimate(value.value * scale, "1", value.low * scale, value.high * scale)
     error = 0.5 * (value.high - value.low) * scale
@@ -214,11 +243,22 @@ def _common(record: ForceLogAnswer, names: list[str]) -> Text:
         peaks = peaks[~np.isnan(peaks)]
         if peaks.size > 2 and kind != "weak":
             scatter = percent(float(peaks.std(ddof=1) / peaks.mean()))
+            mean = Estimate(float(peaks.mean()), "N", *_band_of_mean(record, kind, names))
+            count = sum(name == kind for name in names)
+            of = "" if count == peaks.size else f" of {peaks.size} of {count}"
             lines.append(
-                f"{kind}: mean peak {say(float(peaks.mean()), 'N')}, scatter {scatter}, "
+                f"{kind}: mean peak{of} {mean:kN}, scatter {scatter}, "
                 f"{say(float(peaks.min()), 'N')} to {say(float(peaks.max()), 'N')}"
             )
     return Text("\n".join(lines))
+
+
+def _band_of_mean(record: ForceLogAnswer, kind: str, names: list[str]) -> tuple[float, float]:
+    """Return the ends in N of the band of a mean peak, from its scatter and its zero."""
+    some = np.array([name == kind for name in names]) & ~np.isnan(record.pulses.peak)
+    peaks = record.pulses.peak[some]
+    error = 2.0 * peaks.std(ddof=1) / np.sqrt(peaks.size) + record.pulses.zero_error[some].mean()
+    return float(peaks.mean() - error), float(peaks.mean() + error)
 
 
 def record_form(record: ForceLogAnswer) -> dict[str, Any]:
@@ -270,6 +310,7 @@ def stations_form(stations: Stations) -> dict[str, Any]:
             {
                 "station": at + 1,
                 "tablets": int(stations.count[at]),
+                "peaks_told": int(stations.told[at]),
                 "mean_peak": quantity_form(_mean_peak(stations, at)),
                 "spread": None
                 if np.isnan(stations.spread[at])
@@ -283,7 +324,8 @@ def stations_form(stations: Stations) -> dict[str, Any]:
 def _mean_peak(stations: Stations, at: int) -> Estimate:
     mean, error = float(stations.mean[at]), float(stations.error[at])
     if np.isnan(mean):
-        return unavailable("N", "no compression of this station")
+        why = "its peaks are not told" if stations.count[at] else "no compression of this station"
+        return unavailable("N", why)
     if np.isnan(error):
         return Estimate(mean, "N", reason="no station was seen twice")
     return Estimate(mean, "N", mean - error, mean + error)

@@ -37,6 +37,8 @@ def show_press_from_record(console: Console, found: PressFromRecord) -> None:
     console.print(Text(f"{found.id}: a rotary press by {printable(found.log.shown)}", style="bold"))
     console.print(Text(_taken(found)))
     console.print(Text(_paced(found)))
+    if found.pre_share > 0.0:
+        console.print(Text(_before(found)))
     console.print(figures_listing(found).rich())
     for label, length in lengths(found).items():
         console.print(Text(f"{label}: {told(length)}"))
@@ -57,6 +59,16 @@ def _paced(found: PressFromRecord) -> str:
     if found.pace is None:
         return f"{at}: not checked, too few compressions for their pace"
     return f"{at}: in agreement with {found.pace:.4g} main compressions a minute"
+
+
+def _before(found: PressFromRecord) -> str:
+    share = percent(found.pre_share)
+    if found.counted_share > 0.0:
+        return f"precompression of {share} of the main force before it, which counts"
+    return (
+        f"precompression of {share} of the main force before it does not count: --pre-roller and "
+        "--pre-force-limit say what makes it, and a study with precompression needs them"
+    )
 
 
 def figures_listing(found: PressFromRecord) -> Listing:

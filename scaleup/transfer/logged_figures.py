@@ -34,9 +34,9 @@ the powder (judgements of this program; the contact ends in loose powder, which 
 ALLOWED_OTHER: dict[FigureOfPulse, float] = {"above_90": 0.15, "rise": 0.6, "contact": 0.5}
 """The same of a log that may be of another powder, on which the flanks hang most: over the powders
 of the examples 3, 21 and 15 %, one standard deviation (judgements of this program)."""
-ALIKE = 0.12
-"""Spread of ln(logged over solved) of the three figures within which all are off alike (a judgement
-of this program)."""
+ALIKE = 0.05
+"""Share by which one factor on all three times may miss the bands of the geometry for all to be off
+alike (a judgement of this program)."""
 MUCH_LESS = 0.5
 """Share of the departure of one figure below which another is taken to agree (a judgement of this
 program)."""
@@ -90,9 +90,15 @@ class HeldLog:
 
     @property
     def alike(self) -> bool:
-        """Return whether all times are off by about one factor."""
-        ratios = [each.ratio for each in self.figures]
-        return max(ratios) - min(ratios) <= ALIKE
+        """Return whether one factor on all times brings each into the band of the geometry."""
+        least, most = self.factors
+        return least <= (1.0 + ALIKE) * most
+
+    @property
+    def factors(self) -> tuple[float, float]:
+        """Return the least and the largest factor on all times that the log can be of."""
+        least = max(each.logged / each.high for each in self.figures)
+        return least, min(each.logged / each.low for each in self.figures)
 
     @property
     def only_the_top(self) -> bool:
@@ -155,7 +161,8 @@ class LoggedFigures:
         above = worst.of("above_90")
         return Sentence(
             "logged pulse of {names} {agrees} with the geometry of the profile: {above} above 90 % "
-            "of its peak against {low} to {high}",
+            "of its peak against {low} to {high}; up to {allowed:%} outside counts as agreement",
+            allowed=above.allowed,
             names=names_of(self.logs),
             agrees="in conflict" if worst.excess > 0.0 else "in agreement",
             above=Fact(above.logged, "s"),

@@ -26,8 +26,10 @@ from scaleup.model.press import RotaryProfile
 from scaleup.powder.force_history import whole_pulse
 from scaleup.presses.press import Setting
 from scaleup.presses.pulse_shapes import ForcePulse
+from scaleup.presses.rotary import RotaryPress
 from scaleup.transfer.case import TransferCase, transfer_case
 from tests.logged_production import FESCUE, write_log
+from tests.pulses.made_logs import MadeLog
 
 DRAWS = 300
 CLEAR = 1e-4
@@ -59,15 +61,17 @@ class Known:
         dwell = self.truth.process.at(self.pressure, self.speed).effective_dwell
         return int(np.argsort(dwell)[DRAWS // 2])
 
-    def logged(self, noise: float = CLEAR) -> None:
-        """Write a log of nine tablets of the middle powder."""
+    def pulse(self) -> ForcePulse:
+        """Return the pulse of the true press with the middle powder."""
         process = self.truth.process
         powder = process.fit.powder.chosen(np.array([self.middle]))
-        pulse = whole_pulse(
-            process.press, powder, process.charge, self.pressure, Setting(speed=self.speed)
-        )
+        setting = Setting(speed=self.speed)
+        return whole_pulse(process.press, powder, process.charge, self.pressure, setting)
+
+    def logged(self, noise: float = CLEAR) -> None:
+        """Write a log of nine tablets of the middle powder."""
         every = 60.0 / self.speed / self.profile.stations
-        write_log(self.log, pulse, times=9, every=every, noise=noise)
+        write_log(self.log, self.pulse(), times=9, every=every, noise=noise)
 
     def stated(self) -> StatedOfPress:
         return StatedOfPress(
@@ -152,26 +156,14 @@ def test_pulses_at_another_pace_are_refused(mid: Known) -> None:
 
 
 def test_a_gauge_in_one_punch_feels_one_pulse_a_turn(mid: Known, tmp_path: Path) -> None:
-    pulse = whole_pulse(
-        mid.truth.process.press,
-        mid.truth.process.fit.powder.chosen(np.array([mid.middle])),
-        mid.truth.process.charge,
-        mid.pressure,
-        Setting(speed=mid.speed),
-    )
+    pulse = mid.pulse()
     write_log(tmp_path / "punch.csv", pulse, times=8, every=60.0 / mid.speed)
     found = press_from_record(tmp_path / "punch.csv", mid.tooling, mid.stated())
     assert found.pace == pytest.approx(mid.speed, rel=0.01)
 
 
 def test_one_pulse_alone_has_no_pace_to_check(mid: Known, tmp_path: Path) -> None:
-    pulse = whole_pulse(
-        mid.truth.process.press,
-        mid.truth.process.fit.powder.chosen(np.array([mid.middle])),
-        mid.truth.process.charge,
-        mid.pressure,
-        Setting(speed=mid.speed),
-    )
+    pulse = mid.pulse()
     write_log(tmp_path / "one.csv", pulse)
     found = press_from_record(tmp_path / "one.csv", mid.tooling, mid.stated())
     assert (found.pace, found.pulses, found.compression) == (None, 1, 1)
@@ -248,3 +240,54 @@ def test_a_log_of_far_more_or_less_force_than_the_runs_can_be_used(
     assert case.process.logged_figures is not None
     dwell = case.at_lab_pressure.effective_dwell
     assert np.all((dwell > 1e-4) & (dwell < 0.05))
+
+
+def test_pulses_that_run_together_make_no_press(mid: Known, tmp_path: Path) -> None:
+    """Their rise and contact time are not available, and no geometry is fitted to what is left."""
+    made = MadeLog(count=60, contact=0.022, pitch=1.0 / 61.0, stations=61, rate=2e4)
+    time, force = made.made()
+    rows = np.column_stack([time, force])
+    path = tmp_path / "row.csv"
+    np.savetxt(path, rows, delimiter=",", header="time [s],force [N]", comments="", fmt="%.6f")
+    stated = replace(mid.stated(), stations=61, speed=60.0, fastest=90.0)
+    with pytest.raises(InputError, match="log the press at a slower speed, where they do not"):
+        press_from_record(path, mid.tooling, stated)
+
+
+@pytest.mark.parametrize("stated_too", [False, True])
+def test_precompression_of_the_log_counts_where_its_roller_is_stated(
+    mid: Known, tmp_path: Path, stated_too: bool
+) -> None:
+    """A main pulse behind precompression is shorter; the profile says what was before it."""
+    share = 0.15
+    process = mid.truth.process
+    powder = process.fit.powder.chosen(np.array([mid.middle]))
+    setting = Setting(speed=mid.speed)
+    pulse = whole_pulse(process.press, powder, process.charge, mid.pressure, setting, share)
+    assert process.press.pre is not None
+    alone = RotaryPress(process.press.pre, None, process.press.compliance)
+    early = whole_pulse(alone, powder, process.charge, share * mid.pressure, setting)
+    every = 60.0 / mid.speed  # one station is filled
+    write_both(tmp_path / "both.csv", early, pulse, every)
+    stated = mid.stated()
+    if stated_too:
+        stated = replace(stated, pre_radius=process.press.pre.roller_radius, pre_force_limit=20e3)
+    found = press_from_record(tmp_path / "both.csv", mid.tooling, stated)
+    assert found.pre_share == pytest.approx(share, rel=0.03)
+    assert found.counted_share == (found.pre_share if stated_too else 0.0)
+    assert found.profile.record_precompression == (
+        pytest.approx(share, rel=0.03) if stated_too else None
+    )
+    assert abs(found.geometry.off("contact")) < (0.15 if stated_too else 0.3)
+
+
+def write_both(path: Path, pre: ForcePulse, main: ForcePulse, every: float) -> None:
+    """Write twelve main pulses, each behind a precompression, at 20,000 samples a second."""
+    time = np.arange(0.0, 13.0 * every, 5e-5)
+    force = np.random.default_rng(5).normal(0.0, 2.0, time.size)
+    for number in range(12):
+        for pulse, late in ((pre, 0.4), (main, 0.9)):
+            begin = (number + late) * every - float(pulse.time[0]) - 0.2 * every
+            force += np.interp(time - begin, pulse.time, pulse.force, left=0.0, right=0.0)
+    rows = np.column_stack([time, force])
+    np.savetxt(path, rows, delimiter=",", header="time [s],force [N]", comments="", fmt="%.6f")

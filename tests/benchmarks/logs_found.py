@@ -1,8 +1,8 @@
 """What is put into a force log and what ``scaleup record`` finds in it: the table of the README.
 
-``python tests/benchmarks/logs_found.py`` prints, for each fault of a log over four shapes of pulse
-(two where compressions run together), how many compressions were found, the median error of the
-peak and how often the bands of five figures hold the truth.
+``python tests/benchmarks/logs_found.py`` prints, for each fault of a log over five shapes of pulse
+(three where compressions run together), how many compressions were found, of how many the peak is
+told, its median error, and how often the bands of five figures hold the truth.
 """
 
 from __future__ import annotations
@@ -34,14 +34,16 @@ def found(made: MadeLog, path: Path) -> ForceLogAnswer:
 
 def line(name: str, path: Path) -> str:
     """Return a row of the table."""
-    shapes = ("soft foot", "skewed") if "shape" in CASES[name] else tuple(SHAPES)
-    there, errors = 0, []
+    together = "shape" in CASES[name]
+    shapes = ("soft foot", "turret", "skewed") if together else tuple(SHAPES)
+    there, known, errors = 0, 0, []
     inside: dict[str, list[np.ndarray]] = {figure: [] for figure in FIGURES}
     for seed, shape in enumerate(shapes):
         case = {**CASES[name], "shape": shape}
         made = MadeLog(count=COUNT, scatter=0.03, seed=seed, **case)  # type: ignore[arg-type]
         pulses = found(made, path).pulses
         there += pulses.count
+        known += int((~np.isnan(pulses.peak)).sum())
         if pulses.count != COUNT:
             continue
         errors.append(np.abs(pulses.peak / made.truth["peak"] - 1.0))
@@ -52,12 +54,13 @@ def line(name: str, path: Path) -> str:
     held = (np.concatenate(each) if each else np.zeros(0) for each in inside.values())
     cells = [f"{100.0 * each.mean():.0f} %" if each.size else "n/a" for each in held]
     median = 100.0 * float(np.nanmedian(np.concatenate(errors))) if errors else np.nan
-    return f"| {name} | {there} of {COUNT * len(shapes)} | {median:.2g} % | {' | '.join(cells)} |"
+    of = f"{there} of {COUNT * len(shapes)}"
+    return f"| {name} | {of} | {known} | {median:.2g} % | {' | '.join(cells)} |"
 
 
 def main() -> None:
     """Print the table."""
-    print(f"| put in | found | error of peak | {' | '.join(FIGURES)} |")
+    print(f"| put in | found | told | error of peak | {' | '.join(FIGURES)} |")
     with tempfile.TemporaryDirectory() as folder:
         for name in CASES:
             print(line(name, Path(folder) / "log.parquet"), flush=True)

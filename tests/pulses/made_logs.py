@@ -48,11 +48,20 @@ def flat_top(place: Array) -> Array:
     return result
 
 
+def turret(place: Array) -> Array:
+    """Steep flanks and a short flat top, as of a roller on a flat head."""
+    away = np.abs(2.0 * np.clip(place, 0.0, 1.0) - 1.0)
+    flank = np.clip((away - 0.08) / 0.92, 0.0, 1.0)
+    result: Array = (1.0 - flank**2) ** 1.7
+    return result
+
+
 SHAPES: dict[str, Shape] = {
     "half sine": half_sine,
     "soft foot": soft_foot,
     "skewed": skewed,
     "flat top": flat_top,
+    "turret": turret,
 }
 
 

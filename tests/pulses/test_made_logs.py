@@ -100,19 +100,19 @@ def test_a_zero_that_is_set_anew_is_told(tmp_path: Path) -> None:
     found = answer(tmp_path, made)
     assert found.pulses.count == made.count
     np.testing.assert_allclose(found.pulses.peak, made.truth["peak"], rtol=3e-3)
-    assert any("the zero jumps 1 time, the first by 2.5e+03 N" in text for text in found.findings)
+    assert any("the zero jumps 1 time, the first by 2.5 kN" in text for text in found.findings)
 
 
 @pytest.mark.parametrize(
     ("shape", "cut", "stations", "speed", "contact"),
     [
-        (shape, cut, *turret)
-        for turret in ((55, 70.0, 0.0215), (61, 60.0, 0.022))
-        for shape in ("half sine", "soft foot", "skewed")
+        (shape, cut, *of_turret)
+        for of_turret in ((55, 70.0, 0.0215), (61, 60.0, 0.022))
+        for shape in ("half sine", "soft foot", "skewed", "turret")
         for cut in (False, True)
         # At its end the slow rise of the last hides where the one before it ends; and half sines
         # that overlap by a quarter have a bump between them as high as they.
-        if not (cut and shape == "skewed") and not (shape == "half sine" and turret[0] == 55)
+        if not (cut and shape == "skewed") and not (shape == "half sine" and of_turret[0] == 55)
     ],
 )
 def test_compressions_of_a_large_turret_are_parted(
@@ -129,11 +129,55 @@ def test_compressions_of_a_large_turret_are_parted(
     assert not found.pattern.double.any()
     peak, error = found.pulses.peak, found.pulses.peak_error
     told = ~np.isnan(peak)
-    assert told.mean() > 0.9
-    assert (np.abs(peak - made.truth["peak"]) <= error)[told].mean() >= 0.9
+    # The slow rise of a skewed pulse begins before the peak of the one before; where the log begins
+    # and ends in the row, no flank is seen whole, and high valleys may hide as much.
+    if shape == "soft foot" or (not cut and shape != "skewed"):
+        assert told.mean() > 0.9
+    if told.any():
+        assert (np.abs(peak - made.truth["peak"]) <= error)[told].mean() >= 0.9
     assert np.isnan(found.pulses.contact).all()
     assert np.isnan(found.pulses.area).all()
     assert any("run into one another" in text for text in found.findings)
+
+
+@pytest.mark.parametrize("cut", [False, True])
+@pytest.mark.parametrize("shape", ["turret", "soft foot", "skewed", "half sine"])
+@pytest.mark.parametrize(
+    "overlap", [0.86, 1.04, 1.1, 1.22, 1.34, 1.46, 1.59, 1.71, 1.83, 1.95, 2.07, 2.2, 2.44]
+)
+def test_however_far_they_overlap_nothing_wrong_is_told(
+    tmp_path: Path, overlap: float, shape: str, cut: bool
+) -> None:
+    """Contact over the time from punch to punch: peaks are in their bands, or are not told.
+
+    Nor is a row ever one compression; a number that is off is told with what may be wrong.
+    """
+    pitch = 1.0 / 61.0
+    made = MadeLog(
+        shape=shape, count=122, contact=overlap * pitch, pitch=pitch, stations=61, noise=20.0,
+        step=BIT, scatter=0.008, rate=1e4, lead=0.4, peak=25e3, cut=cut,
+    )  # fmt: skip
+    found = answer(tmp_path, made)
+    pulses, truth = found.pulses, made.truth["peak"]
+    told = ~np.isnan(pulses.peak)
+    assert not (pulses.contact > 2.0 * made.contact).any()
+    assert not found.pattern.double.any()
+    if pulses.count == truth.size:
+        inside = np.abs(pulses.peak - truth) <= pulses.peak_error
+    else:  # one more or less at an end
+        inside = np.abs(pulses.peak - np.median(truth)) <= pulses.peak_error + 0.02 * 25e3
+    assert not told.any() or inside[told].mean() >= 0.88
+    warned = any(
+        each in text
+        for text in found.findings
+        for each in ("their number may be wrong", "cannot be told apart", "begins under load")
+    )
+    # Of a skewed pulse that begins before the log does, the peak is in it all the same.
+    more = 1 if cut and shape == "skewed" else 0
+    assert 0 <= pulses.count - truth.size <= more or warned
+    if overlap < 1.4 and not cut and shape != "skewed":
+        assert told.mean() > 0.95
+        assert pulses.count == truth.size
 
 
 def test_a_never_idle_log_with_an_offset_has_no_peaks(tmp_path: Path) -> None:
@@ -378,3 +422,88 @@ def test_changed_fields_change_the_made_log() -> None:
     whole, cut = MadeLog(count=6), replace(MadeLog(count=6), cut=True)
     assert whole.truth["peak"].size == 6
     assert cut.truth["peak"].size == 4
+
+
+# What else a log may have.
+
+
+def test_a_gap_makes_no_missing_tablet_and_no_empty_die(tmp_path: Path) -> None:
+    made = MadeLog(pre_share=0.15, noise=10.0, rate=10e3)
+    time, force = made.made()
+    kept = (time < 2.003) | (time > 2.25)
+    found = written(tmp_path / "a.parquet", time[kept], force[kept])
+    assert found.pattern.missing == 0
+    assert not found.pattern.weak.any()
+    assert not found.pattern.double.any()
+    assert any("what was pressed meanwhile is not known" in text for text in found.findings)
+
+
+@pytest.mark.parametrize("size", [40e3, -5e3])
+def test_one_bad_sample_is_told_and_is_nothing_on_the_press(tmp_path: Path, size: float) -> None:
+    made = MadeLog(noise=10.0)
+    time, force = made.made()
+    plain = written(tmp_path / "a.parquet", time, force).pulses
+    force = force.copy()
+    force[int(np.searchsorted(time, 1.30))] = size  # while the press is idle
+    found = written(tmp_path / "a.parquet", time, force)
+    assert any("1 single sample out of line" in text for text in found.findings)
+    assert found.pulses.count == plain.count
+    np.testing.assert_allclose(found.pulses.peak, plain.peak, rtol=1e-3)
+    assert not found.pattern.double.any()
+    assert not any("jumps" in text for text in found.findings)
+
+
+def test_pulses_of_three_samples_are_no_bad_samples(tmp_path: Path) -> None:
+    found = answer(tmp_path, MadeLog(rate=250.0, contact=0.016, noise=10.0))
+    assert found.pulses.count == 64
+    assert not any("out of line" in text for text in found.findings)
+
+
+@pytest.mark.parametrize(
+    ("seconds", "newtons", "said"),
+    [
+        (1.0, 1e3, "more than tablet presses do: check the unit"),
+        (1.0, 1e-2, "presses do kilonewtons: check the unit"),
+        (1e-3, 1.0, "less than on any press: check the unit of time"),
+    ],
+)
+def test_what_no_press_does_is_told_as_a_doubt_of_the_unit(
+    tmp_path: Path, seconds: float, newtons: float, said: str
+) -> None:
+    peak = 1.5e3 if newtons > 1.0 else 15e3
+    time, force = MadeLog(peak=peak).made()
+    found = written(tmp_path / "a.parquet", seconds * time, newtons * force)
+    assert any(said in text for text in found.findings)
+
+
+def test_a_station_that_is_cut_off_is_not_empty(tmp_path: Path) -> None:
+    """Its tablets count; their peaks are not told."""
+    factors = tuple(1.1 if k == 4 else 1.0 for k in range(16))
+    made = MadeLog(count=96, by_station=factors, scatter=0.003, noise=10.0)
+    time, force = made.made()
+    path = tmp_path / "a.parquet"
+    pq.write_table(pa.table({"time [s]": time, "force [N]": np.minimum(force, 16e3)}), path)
+    found = force_log_answer(open_log(path), stations=16, range_=16e3).stations
+    assert found is not None
+    assert found.silent == ()
+    assert (found.count[4], found.told[4]) == (6, 0)
+    assert np.isnan(found.mean[4])
+
+
+def test_means_of_a_log_that_is_never_idle_leave_its_zero_open(tmp_path: Path) -> None:
+    made = MadeLog(**LARGE, count=168, cut=True, zero=400.0)  # type: ignore[arg-type]
+    time, force = made.made()
+    path = tmp_path / "a.parquet"
+    pq.write_table(pa.table({"time [s]": time, "force [N]": force}), path)
+    found = force_log_answer(open_log(path), stations=55).stations
+    assert found is not None
+    known = ~np.isnan(found.mean)
+    assert known.any()
+    assert (np.abs(found.mean - 15e3) <= found.error)[known].mean() > 0.9
+    assert np.median(found.error[known]) > 400.0
+
+
+def test_the_pace_is_that_of_the_whole_row(tmp_path: Path) -> None:
+    """Twenty samples from one to the next: the mean is told far within one of them."""
+    found = answer(tmp_path, MadeLog(rate=250.0, contact=0.016, noise=10.0))
+    assert found.pattern.interval == pytest.approx(0.083, rel=1e-3)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from math import sqrt
 
 from scaleup.sentence import Fact, Sentence, Words
 from scaleup.transfer.case import TransferCase
@@ -12,8 +13,9 @@ from scaleup.transfer.risks.registry import Risk, risk
 FAR = 0.25
 """Share beyond what is allowed from which a departure is serious (a judgement of this program)."""
 ALL_TIMES = (
-    "All times are off alike: check the turret speed that goes with the log, the log's unit of "
-    "time, and pitch_circle (a diameter) in {profile}."
+    "All times are off alike, as if the turret turned {slower:.2f} times as fast as stated (output "
+    "then goes with it): check the turret speed of the log, the log's unit of time, and "
+    "pitch_circle (a diameter) in {profile}."
 )
 THE_TOP = (
     "Only the top is off: check head_flat in {tooling}, and stiffness in {profile}, by which the "
@@ -80,5 +82,10 @@ def _keys(case: TransferCase, held: HeldLog) -> Words:
     elif held.only_the_flanks:
         text = THE_FLANKS
     made = case.production
-    named = {"profile": made.press.shown, "tooling": made.tooling.shown}
-    return Sentence(text, **{key: shown for key, shown in named.items() if f"{{{key}}}" in text})
+    least, most = held.factors
+    named: dict[str, str | float] = {
+        "profile": made.press.shown,
+        "tooling": made.tooling.shown,
+        "slower": 1.0 / sqrt(least * most),
+    }
+    return Sentence(text, **{key: told for key, told in named.items() if f"{{{key}" in text})

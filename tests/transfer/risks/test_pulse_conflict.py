@@ -10,6 +10,7 @@ from scaleup.io.study import read_study
 from scaleup.model.press import MainRoller
 from scaleup.transfer.risks.registry import all_risks
 from tests.logged_production import Pressed, with_logs
+from tests.studies import EXAMPLES
 from tests.transfer.risks.changed_studies import case_of
 
 HEAD = 13.0
@@ -41,3 +42,13 @@ def test_the_keys_that_would_explain_it_are_named(
     assert all(each in action for each in named)
     assert not any(each in action for each in left_out)
     assert found[0].effect == "none"
+
+
+def test_a_turret_that_turns_slower_than_it_shows_is_told_by_how_much() -> None:
+    """teasel was made on a press that turns 18 % slower: one factor on all times explains it."""
+    study = read_study(EXAMPLES / "teasel")
+    found = next(each for each in all_risks(case_of(study)) if each.code == "pulse-conflicts")
+    action = str(found.action)
+    assert "All times are off alike" in action
+    slower = float(action.partition("turned ")[2].partition(" ")[0])
+    assert slower == pytest.approx(1.0 / 1.18, abs=0.02)
