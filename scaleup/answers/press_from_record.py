@@ -170,7 +170,7 @@ def press_from_record(
     >>> tooling = find_tooling("b-flat-10")
     >>> found = press_from_record("examples/bracken/records/rotary.csv", tooling, stated)
     >>> found.pulses, round(found.pace or 0.0), found.profile.record, found.geometry.matches
-    (19, 719, 'rotary.csv', False)
+    (19, 720, 'rotary.csv', False)
     """
     opened = open_log(Path(log), Path(log).name)
     if tooling.profile.head_flat is None or tooling.profile.head_edge_radius is None:

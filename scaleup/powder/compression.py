@@ -368,6 +368,19 @@ def left_by_precompression(
     """Return the state in MPa that precompression leaves and the distance in mm at which it began.
 
     The arguments are those of `compress`; both are None without precompression.
+
+    Examples
+    --------
+    >>> from scaleup.powder.hardening import Heckel
+    >>> from scaleup.presses.rotary import RollerContact, RotaryPress
+    >>> one, soft = np.ones(1), Heckel(np.array([120.0]), np.array([0.6]))
+    >>> powder = Powder(soft, 0.05 * one, 400.0 * one, 0.0 * one, 0.0 * one)
+    >>> main, pre = (RollerContact(410.0, each, 15.875, 9.525) for each in (125.0, 85.0))
+    >>> press, charge = RotaryPress(main, pre, 1.0 / 160e3), Charge(400.0, 1.55, 78.54)
+    >>> peak, setting = np.array([150.0]), Setting(speed=40.0)
+    >>> left, _ = left_by_precompression(press, powder, charge, peak, setting, 0.2)
+    >>> 0.0 < float(left[0]) < 0.2 * 150.0
+    True
     """
     pre = press.precompression(setting)
     if pre is None or pre_share <= 0.0:

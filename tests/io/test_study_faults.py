@@ -191,7 +191,8 @@ LOGS = [
     (f"time [ms],force [kN]\n{IDLE}x,5\n{PULSE}",
      'line 6, column time: found "x"; allowed: a number'),
     ("time [ms],strain [kN]\n0,0\n1,1\n2,0\n",
-     'found no such line; the file begins "time [ms],strain [kN]"; allowed: a line of headings'),
+     ('found no line with a time and a force; the file begins "time [ms],strain [kN]"; allowed: '
+      "a line of headings")),
     ("time,force [kN]\n0,0\n1,1\n2,0\n", "line 1: found time without a unit; allowed: its unit"),
     ("time [mm],force [kN]\n0,0\n1,1\n2,0\n",
      'line 1: found the unit "mm", which does not measure a time'),

@@ -94,7 +94,7 @@ def test_a_log_cut_anywhere_is_a_log_or_a_fault(tmp_path: Path) -> None:
 
 FAULTS = [
     ("", "an empty file"),
-    ("\n\n", "no such line"),
+    ("\n\n", "no line with a time and a force"),
     ("time [ms],force [kN]\n", "found 0 rows; allowed: at least 3 rows"),
     ("time [ms],force [kN]\n0,0\n", "found 1 rows"),
     ("time [ms],force\n0,0\n", "line 1: found force without a unit"),
