@@ -65,7 +65,7 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 
     Example: scaleup trial plan examples/marram --out trial --tablets 20
     """
-    from scaleup.answers.trial.plan import TrialOptions  # noqa: PLC0415
+    from scaleup.answers.trial.options import TrialOptions  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
     options = TrialOptions(
@@ -114,7 +114,7 @@ def learn(  # noqa: PLR0913, PLR0917  a command line option each
     Example: scaleup trial learn examples/marram trial-sheet.csv
     """
     from scaleup.io.study import read_study  # noqa: PLC0415  quick --help
-    from scaleup.io.trial_sheet import read_trial_sheet  # noqa: PLC0415
+    from scaleup.io.trial_sheet.reading import read_trial_sheet  # noqa: PLC0415
     from scaleup.show.trial_learned import learned_form, show_learned  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)

@@ -7,16 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import stdtrit
 
+from scaleup.answers.trial.acceptance_rule import FRIABLE, MISSES_ALLOWED
 from scaleup.answers.trial.results import RunResult
 from scaleup.calibration.observations import Observation
 from scaleup.sentence import Sentence, Words
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.limits import Limit
 
-MISSES_ALLOWED = 0.10
-"""Share of run means that may lie outside their action limits."""
-FRIABLE = 0.01
-"""Friability that USP <1216> asks a tablet to stay below, as a share of weight (from memory)."""
 JUDGED = ("solid_fraction", "breaking_force")
 
 

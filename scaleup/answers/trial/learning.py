@@ -22,7 +22,7 @@ from scaleup.arrays import Array
 from scaleup.calibration.calibrated_study import CalibratedStudy, calibrated
 from scaleup.calibration.fit import NoFit
 from scaleup.errors import Fault, InputError
-from scaleup.io.trial_sheet import SheetRow
+from scaleup.io.trial_sheet.reading import SheetRow, TrialSheet
 from scaleup.model.estimate import Estimate, drawn, unavailable
 from scaleup.model.study import Study
 from scaleup.sentence import Fact, Sentence, Words, joined
@@ -90,19 +90,17 @@ class Learned(Shown):
         return self.after.study
 
 
-def learned_from(
-    before: CalibratedStudy, rows: tuple[SheetRow, ...], confidence: float, shown: str
-) -> Learned:
+def learned_from(before: CalibratedStudy, sheet: TrialSheet, confidence: float) -> Learned:
     """Return what the filled rows of a trial sheet teach, at the speed the trial was planned for.
 
-    `before` is the study the trial was planned from; `shown` names the sheet in a fault.
+    `before` is the study the trial was planned from.
 
     Raises
     ------
     InputError
         If no row has a measured tablet, or the runs allow no fit.
     """
-    study = before.study
+    study, rows, shown = before.study, sheet.rows, sheet.shown
     check_rows(study, rows, shown)
     filled = usable(rows)
     if not filled:

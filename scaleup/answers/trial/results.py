@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scaleup.answers.trial.ladders import AT_CENTRE, Rung
-from scaleup.answers.trial.plan import ACTION, figures_at, point_of, scatter_of_mean
+from scaleup.answers.trial.design import AT_CENTRE, Rung, point_of
+from scaleup.answers.trial.plan import ACTION, figures_at, scatter_of_mean
 from scaleup.arrays import Array
 from scaleup.errors import Fault, InputError
-from scaleup.io.trial_sheet import SheetRow
+from scaleup.io.trial_sheet.reading import SheetRow
 from scaleup.model.estimate import Estimate, drawn
 from scaleup.model.run import Run
 from scaleup.model.study import Study
