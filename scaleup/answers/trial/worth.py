@@ -74,7 +74,7 @@ class Worth:
 
     def narrowing(self, points: Sequence[OperatingPoint]) -> dict[str, float]:
         """Return by which share each wanted band narrows, its runs being in this order."""
-        measured = np.vstack([row for row in self._measured(points)])
+        measured = np.vstack(self._measured(points))
         return {
             each.name: narrowing(
                 float(np.var(each.draws, ddof=1)), variance_left(each.draws, measured, 1.0)
@@ -102,7 +102,8 @@ class Worth:
 def _slope(point: OperatingPoint) -> Array:
     """Return the rise of the solid fraction with ln(pressure), shape (draws,)."""
     more = point.process.at(float(np.median(point.pressure)) * STEP, point.speed)
-    return (more.solid_fraction - point.solid_fraction) / np.log(STEP)
+    slope: Array = (more.solid_fraction - point.solid_fraction) / np.log(STEP)
+    return slope
 
 
 def _of_the_batch(case: TransferCase) -> Array:
