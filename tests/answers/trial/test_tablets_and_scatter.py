@@ -75,7 +75,9 @@ def test_scatter_goes_into_the_learned_study(marram: Study, plan: TrialPlan) -> 
     assert by_speed[10.0] == pytest.approx(0.002, rel=0.3)
     power = learned.weight_spread_with_speed
     assert (power.low or 9.0) < 1.0 < (power.high or 0.0)
-    assert [run.weight_sd for run in learned.study.lab.runs if run.press == "production"]
+    assert [
+        run.weight_standard_deviation for run in learned.study.lab.runs if run.press == "production"
+    ]
 
 
 def test_the_power_of_scatter_is_that_of_a_weighted_line() -> None:
