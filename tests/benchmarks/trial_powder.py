@@ -8,8 +8,8 @@ by the excess of the pressure P over y, with r = d(ln y)/dt in 1/s:
 The first process is Eyring's, the second one is slow to act and takes part only where the powder is
 pressed faster than r_2 (Ree & Eyring, J Appl Phys 26 (1955) 793, from memory). The program has a
 power law of P/y with one exponent; here the exponent d(ln P)/d(ln r) is about w_1, falls a little
-with the rate, and grows to w_1 + w_2 above r_2. Porosity is ``e_0 / (1 + (y/Y)^n)``, which for n = 1
-is Kawakita's; under pressure a tablet is thinner by ``P/E`` of its thickness.
+with the rate, and grows to w_1 + w_2 above r_2. Porosity is ``e_0 / (1 + (y/Y)^n)``, Kawakita's
+for n = 1; under pressure a tablet is thinner by ``P/E`` of its thickness.
 
 Lengths in mm, pressures in MPa, times in s; arrays are of shape (pulses,) or (steps, pulses).
 """
@@ -18,6 +18,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -130,7 +131,7 @@ def flowed(flow: Flow, begin: Array, times: Array, pressing: Pressing) -> tuple[
     log_growth = np.full_like(begin, -10.0)
     for step in range(1, len(times)):
         log_time = np.log(times[step] - times[step - 1])
-        log_growth = _growth(flow, state, log_time, log_growth, lambda at, k=step: pressing(k, at))
+        log_growth = _growth(flow, state, log_time, log_growth, partial(pressing, step))
         state = state + np.exp(log_growth)
         peak = np.maximum(peak, pressing(step, state)[0])
     return state, peak

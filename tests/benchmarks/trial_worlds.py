@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+import numpy.typing as npt
 
 from scaleup.arrays import Array
 from scaleup.io.trial_sheet import BY_NAME, SheetRow, Value
@@ -62,10 +63,11 @@ KINDS = (
 )
 FEEDER, BALANCE_OFF, GAUGE_OFF = (0.75, 0.85), (0.05, 0.09), (0.08, 0.15)
 EXPONENT_RATIO, CAPPED_LOSS = (1.6, 2.2), (0.30, 0.60)
-"""Ends between which the factor of a feeder, the shares by which readings are off, the rate exponent
-at production dwell over the lab's and the strength lost by capping are drawn."""
+"""Ends between which are drawn the factor of a feeder, the shares by which readings are off, the
+rate exponent at production dwell over the lab's, and the share of strength that capping costs."""
 WEIGHT_SCATTER, THICKNESS_SCATTER, STRENGTH_SCATTER = 0.01, 0.005, 0.07
 """Of one production tablet."""
+Flags = npt.NDArray[np.bool_]
 RUN_TAKES, FIRST_SAMPLED = 480.0, 120.0
 """s from run to run, and of the first sample."""
 
@@ -91,7 +93,7 @@ class World:
     strength_of_solid: float
     slope: float
     least: float | None
-    """SF_c of ``sigma_0 ((SF - SF_c)/(1 - SF_c))^slope``; None for ``sigma_0 e^(-slope (1-SF))``."""
+    """SF_c of ``s_0 ((SF - SF_c)/(1 - SF_c))^slope``; None for ``s_0 e^(-slope (1 - SF))``."""
     between: Between
     feeder: float = 1.0
     """Factor on strength, at the end of the trial if it drifts."""
@@ -109,11 +111,11 @@ class World:
     def strength(self, solid_fraction: Array) -> Array:
         """Return the strength in MPa of a lab tablet."""
         if self.least is None:
-            result: Array = self.strength_of_solid * np.exp(-self.slope * (1.0 - solid_fraction))
-            return result
-        share = np.maximum((solid_fraction - self.least) / (1.0 - self.least), 0.0)
-        result = self.strength_of_solid * share**self.slope
-        return result
+            share: Array = np.exp(-self.slope * (1.0 - solid_fraction))
+        else:
+            left = np.maximum((solid_fraction - self.least) / (1.0 - self.least), 0.0)
+            share = left**self.slope
+        return self.strength_of_solid * share
 
     def acting(self, tooling: ToolingProfile, read: Array, *, plant: bool) -> Array:
         """Return the mean pressure in the powder in MPa at a pressure that the gauge reads."""
@@ -127,12 +129,13 @@ class World:
         """Return the thickness in mm of the tablet without its pores."""
         return weight / (DENSITY * self.between.density * tooling.tip_area)
 
-    def feeder_at(self, share: float | Array) -> Array:
+    def feeder_at(self, share: Array) -> Array:
         """Return the feeder's factor on strength when that share of the trial is over."""
-        result: Array = 1.0 - (1.0 - self.feeder) * (np.asarray(share) if self.drifts else 1.0)
+        done = share if self.drifts else np.ones_like(share)
+        result: Array = 1.0 - (1.0 - self.feeder) * done
         return result
 
-    def in_lab(self, lab: LabSide, forces: Array, runs: list[Condition], weight: Array) -> Array:
+    def in_lab(self, lab: LabSide, forces: Array, runs: list[Condition]) -> Array:
         """Return the solid fractions of lab tablets, at forces in N as the gauge reads them."""
         profile, tooling = lab.press.profile, lab.tooling.profile
         assert isinstance(profile, HydraulicProfile)
@@ -169,9 +172,11 @@ class World:
         return result
 
 
-RAMP = np.geomspace(1e-3, 1.0, 150)
-HOLD = np.concatenate([[0.0], np.geomspace(1e-5, 1.0, 150)])
-RELEASE = np.linspace(0.0, 1.0, 60)[1:]
+NEAR = np.geomspace(1e-5, 1.0, 120)
+RAMP = np.concatenate([np.geomspace(1e-3, 0.5, 60), 1.0 - 0.5 * NEAR[-2::-1], [1.0]])
+HOLD = np.concatenate([[0.0], NEAR])
+RELEASE = NEAR
+"""Shares of rise, hold and release, close together where the pressure is near its peak."""
 
 
 def _held_pulse(rise: Array, hold: Array, release: float) -> tuple[Array, Array]:
@@ -300,7 +305,7 @@ def lab_runs(
 
     weight = WEIGHT * scattered(scatter.weight)
     force = np.array([each.force for each in conditions]) * scattered(scatter.force)
-    solid = world.in_lab(lab, force, conditions, weight)
+    solid = world.in_lab(lab, force, conditions)
     height = world.solid_height(tooling, weight) / solid
     read = height * scattered(scatter.thickness) + between.thickness_off
     strength = world.strength(solid) * scattered(scatter.breaking_force) * between.lab_tester
@@ -338,7 +343,8 @@ def filled_sheet(
     pre = np.array([run.pre_share for run in planned])
 
     def scattered(spread: float) -> Array:
-        return 1.0 + spread / np.sqrt(tablets) * rng.standard_normal(runs)
+        result: Array = 1.0 + spread / np.sqrt(tablets) * rng.standard_normal(runs)
+        return result
 
     weight = WEIGHT * scattered(WEIGHT_SCATTER)
     solid = world.in_plant(made, read, speed, pre, weight)
@@ -383,16 +389,16 @@ def next_lot(world: World, rng: np.random.Generator, *, gauge_mended: bool = Tru
     return replace(world, between=between, balance=1.0, gauge=gauge)
 
 
-def meets(world: World, study: Study, pressure: Array, speed: Array) -> Array:
+def meets(world: World, study: Study, pressure: Array, speed: Array) -> Flags:
     """Return at which dialled pressures in MPa and speeds in rpm a batch is as asked for.
 
     Where the feeder drifts, strength is asked for in the middle of the trial and at its end.
     """
     made, none = study.production, np.zeros_like(pressure)
     solid = world.in_plant(made, pressure, speed, none, np.full_like(pressure, WEIGHT))
-    worst = float(min(world.feeder_at(0.5), world.feeder_at(1.0)))
+    worst = float(world.feeder_at(np.array([0.5, 1.0])).min())
     strong = world.made(solid, speed, worst) >= (study.target.strength or 0.0)
     window = study.target.solid_fraction
     dense = (solid >= window.min) & (solid <= window.max)
-    result: Array = strong & dense & (speed <= world.caps_above)
+    result: Flags = strong & dense & (speed <= world.caps_above)
     return result
