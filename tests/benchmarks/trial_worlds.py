@@ -43,6 +43,8 @@ from tests.benchmarks.trial_powder import (
     under_force,
 )
 
+Flags = npt.NDArray[np.bool_]
+
 
 @dataclass(frozen=True)
 class Kind:
@@ -62,12 +64,13 @@ KINDS = (
     Kind("capping above a speed", "defects"),
 )
 FEEDER, BALANCE_OFF, GAUGE_OFF = (0.75, 0.85), (0.05, 0.09), (0.08, 0.15)
-EXPONENT_RATIO, CAPPED_LOSS = (1.6, 2.2), (0.30, 0.60)
+EXPONENT, EXPONENT_RATIO, CAPPED_LOSS = (0.02, 0.040), (1.6, 2.2), (0.30, 0.60)
 """Ends between which are drawn the factor of a feeder, the shares by which readings are off, the
-rate exponent at production dwell over the lab's, and the share of strength that capping costs."""
+rate exponent, that at production dwell over the lab's, and the strength that capping costs."""
 WEIGHT_SCATTER, THICKNESS_SCATTER, STRENGTH_SCATTER = 0.01, 0.005, 0.07
 """Of one production tablet."""
-Flags = npt.NDArray[np.bool_]
+NOTHING_SEEN = "nothing"
+"""What a sheet says of tablets that were looked at and are sound."""
 RUN_TAKES, FIRST_SAMPLED = 480.0, 120.0
 """s from run to run, and of the first sample."""
 
@@ -172,7 +175,7 @@ class World:
         return result
 
 
-NEAR = np.geomspace(1e-5, 1.0, 120)
+NEAR = np.geomspace(1e-5, 1.0, 300)
 RAMP = np.concatenate([np.geomspace(1e-3, 0.5, 60), 1.0 - 0.5 * NEAR[-2::-1], [1.0]])
 HOLD = np.concatenate([[0.0], NEAR])
 RELEASE = NEAR
@@ -215,7 +218,7 @@ def drawn_world(
     kind: Kind, design: Design, made: ProductionSide, rng: np.random.Generator
 ) -> World:
     """Return a world of a kind, for the dwell of a lab design and of a production press."""
-    slow = float(np.exp(rng.uniform(np.log(0.02), np.log(0.06))))
+    slow = float(np.exp(rng.uniform(*np.log(EXPONENT))))
     ratio, flow = _even(rng, EXPONENT_RATIO), Flow(slow)
     if kind.cause == "rate":
         flow = drifting(slow, ratio, _usual_hold(design), _flat_time(made))
@@ -374,7 +377,7 @@ def filled_sheet(
 def seen(*, capped: bool) -> dict[str, Value]:
     """Return what the observer ticks: in the column "seen" if the sheet has it."""
     if "seen" in BY_NAME:
-        return {"seen": "capping" if capped else "nothing"}
+        return {"seen": "capping" if capped else NOTHING_SEEN}
     return {"capping seen": "yes" if capped else "no"}
 
 

@@ -78,7 +78,7 @@ def causes_of(learned: Learned) -> tuple[Cause, ...] | None:
 
 def verdict_of(learned: Learned) -> str:
     """Return the answer after the trial."""
-    verdict = getattr(learned, "verdict", learned.findings.verdict)
+    verdict = getattr(learned, "verdict", None) or learned.findings.verdict
     return str(verdict.answer)
 
 
@@ -87,17 +87,33 @@ class Outcome:
     """What one trial came to."""
 
     kind: Kind
-    named: tuple[str, ...] | None
-    """Codes of the causes named, most probable first; None if the program tells no causes."""
-    verdict: str
-    right: bool | None
-    """None where nothing was told."""
-    right_as_gauged: bool | None
-    """The same if the force gauge of the next batch is as it was in the trial."""
-    before: str
-    """The verdict before the trial."""
+    seed: int
     redrawn: int
     """Studies drawn before it that had no trial planned."""
+    before: str
+    """The verdict before the trial."""
+    verdict: str
+    """The one after it."""
+    refusal: str = ""
+    """Why the sheet was refused, if it was."""
+    right: bool | None = None
+    """None where nothing was told."""
+    right_as_gauged: bool | None = None
+    """The same if the force gauge of the next batch is as it was in the trial."""
+    causes: tuple[Cause, ...] | None = None
+    """Most probable first; None if the program tells no causes."""
+
+    @property
+    def named(self) -> tuple[str, ...] | None:
+        """Return the codes of the causes named, most probable first."""
+        if self.causes is None:
+            return None
+        return tuple(each.code for each in self.causes if each.named)
+
+    @property
+    def of_the_truth(self) -> float:
+        """Return the probability that the program gives to the true cause."""
+        return sum(each.probability for each in self.causes or () if each.code == self.kind.cause)
 
 
 def one_trial(kind: Kind, seed: int, draws: int = DRAWS) -> Outcome:
@@ -106,13 +122,15 @@ def one_trial(kind: Kind, seed: int, draws: int = DRAWS) -> Outcome:
     for redrawn in range(MOST_REDRAWN):
         study, world = drawn_study(kind, rng)
         analysis = Analysis(_with_target(study, rng, draws), draws=draws, seed=seed)
-        plan = _plan(analysis)
-        fastest = max((run.rung.speed for run in plan.runs), default=0.0) if plan else 0.0
-        if plan is None or (kind.cause == "defects" and fastest <= 1.02 * plan.speed):
+        plan = analysis.plan_trial()
+        fastest = max((run.rung.speed for run in plan.runs), default=0.0)
+        caps = np.inf
+        if kind.cause == "defects":
+            caps = plan.speed + world.caps_between * (fastest - plan.speed)
+        if not plan.runs or caps <= plan.speed:
             continue
-        caps = plan.speed + world.caps_between * (fastest - plan.speed)
-        world = replace(world, caps_above=caps if kind.cause == "defects" else np.inf)
-        return _outcome(world, analysis, plan, rng, redrawn)
+        begun = Outcome(kind, seed, redrawn, analysis.translate().verdict.answer, REFUSED)
+        return _outcome(begun, replace(world, caps_above=caps), analysis, plan, rng)
     raise AssertionError(f"{kind.name}, seed {seed}: no trial planned for {MOST_REDRAWN} studies")
 
 
@@ -124,41 +142,33 @@ def _with_target(study: Study, rng: np.random.Generator, draws: int) -> Study:
     return replace(study, target=replace(study.target, strength=strength))
 
 
-def _plan(analysis: Analysis) -> TrialPlan | None:
-    """Return the plan, None if it is withheld or the study allows none."""
-    try:
-        plan = analysis.plan_trial()
-    except InputError:
-        return None
-    return plan if plan.runs else None
-
-
 def _outcome(
-    world: World, analysis: Analysis, plan: TrialPlan, rng: np.random.Generator, redrawn: int
+    begun: Outcome, world: World, analysis: Analysis, plan: TrialPlan, rng: np.random.Generator
 ) -> Outcome:
+    """Return what comes of carrying a plan out and learning from its sheet."""
     study = analysis.study
     planned = [
         Planned(row, run.rung.force, run.rung.speed, run.rung.pre_share, run.tablets)
         for row, run in zip(sheet_rows(plan), plan.runs, strict=True)
     ]
     rows = filled_sheet(world, study.production, planned, rng)
-    before = analysis.translate().verdict.answer
-    lots = np.random.default_rng(rng.integers(2**32))
     try:
         learned = analysis.learn(rows)
-    except InputError:
-        return Outcome(world.kind, None, REFUSED, None, None, before, redrawn)
-    causes, verdict = causes_of(learned), verdict_of(learned)
-    state = lots.bit_generator.state
-    right = _right(learned, verdict, next_lot(world, lots), study)
-    lots.bit_generator.state = state
-    as_gauged = _right(learned, verdict, next_lot(world, lots, gauge_mended=False), study)
-    named = None if causes is None else tuple(each.code for each in causes if each.named)
-    return Outcome(world.kind, named, verdict, right, as_gauged, before, redrawn)
+    except InputError as error:
+        return replace(begun, refusal=str(error))
+    verdict, seed = verdict_of(learned), int(rng.integers(2**32))
+    right, as_gauged = (
+        _right(learned, verdict, next_lot(world, np.random.default_rng(seed), gauge_mended=mended))
+        for mended in (True, False)
+    )
+    return replace(
+        begun, verdict=verdict, right=right, right_as_gauged=as_gauged, causes=causes_of(learned)
+    )
 
 
-def _right(learned: Learned, verdict: str, lot: World, study: Study) -> bool | None:
+def _right(learned: Learned, verdict: str, lot: World) -> bool | None:
     """Return whether the next batch bears the verdict out."""
+    study = learned.before.study
     if verdict not in TOLD:
         return None
     if verdict == "not transferable":
@@ -240,7 +250,14 @@ def notes(outcomes: Sequence[Outcome]) -> Iterable[str]:
     before = Counter(each.before for each in outcomes)
     told = ", ".join(f"{answer} {count}" for answer, count in before.most_common())
     yield f"Verdicts before the trial: {told}."
-    if any(each.named is not None for each in outcomes):
+    for each in outcomes:
+        if each.refusal:
+            yield f"Refused where truth is {each.kind.name}, seed {each.seed}: {each.refusal}"
+        if each.right is False:
+            yield f"Wrong: {each.verdict} where truth is {each.kind.name}, seed {each.seed}."
+    if any(each.causes is not None for each in outcomes):
+        mean = np.mean([each.of_the_truth for each in outcomes if each.causes is not None])
+        yield f"Probability given to the true cause, mean: {mean:.0%}."
         named = Counter((each.kind.name, (each.named or ("none",))[0]) for each in outcomes)
         for kind in KINDS:
             parts = [
@@ -253,13 +270,21 @@ def run_trials(trials: int, seed: int, draws: int, workers: int) -> list[Outcome
     """Return the outcomes of so many trials, the kinds in turn."""
     kinds = [KINDS[number % len(KINDS)] for number in range(trials)]
     seeds = [seed * 100_000 + number // len(KINDS) for number in range(trials)]
-    outcomes = []
+    ask = partial(one_trial, draws=draws)
+    if workers == 1:
+        return _watched(map(ask, kinds, seeds), trials)
     with ProcessPoolExecutor(workers) as pool:
-        for each in pool.map(partial(one_trial, draws=draws), kinds, seeds):
-            outcomes.append(each)
-            if sys.stderr.isatty():
-                sys.stderr.write(f"\r{len(outcomes)} of {trials} trials")
-    return outcomes
+        return _watched(pool.map(ask, kinds, seeds), trials)
+
+
+def _watched(outcomes: Iterable[Outcome], trials: int) -> list[Outcome]:
+    """Return the outcomes, and tell how many there are as they come."""
+    done = []
+    for each in outcomes:
+        done.append(each)
+        if sys.stderr.isatty():
+            sys.stderr.write(f"\r{len(done)} of {trials} trials")
+    return done
 
 
 def main() -> None:
