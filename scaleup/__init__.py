@@ -36,14 +36,15 @@ if TYPE_CHECKING:
     from scaleup.answers.speed import SpeedCheck
     from scaleup.answers.translation import Translation
     from scaleup.answers.trial.learning import Learned
-    from scaleup.answers.trial.plan import TrialOptions, TrialPlan
+    from scaleup.answers.trial.options import TrialOptions
+    from scaleup.answers.trial.plan import TrialPlan
     from scaleup.answers.window import Window
     from scaleup.calibration.fit import Fit, NoFit, fit
     from scaleup.errors import Fault, InputError
     from scaleup.io.library import find_press, find_tooling
     from scaleup.io.made_study import study_from
     from scaleup.io.study import read_study
-    from scaleup.io.trial_sheet import read_trial_sheet
+    from scaleup.io.trial_sheet.reading import read_trial_sheet
     from scaleup.model.blend import Blend, Component
     from scaleup.model.estimate import Estimate
     from scaleup.model.press import (
@@ -85,14 +86,15 @@ _HOMES = {
     "answers.speed": ("SpeedCheck",),
     "answers.translation": ("Translation",),
     "answers.trial.learning": ("Learned",),
-    "answers.trial.plan": ("TrialOptions", "TrialPlan"),
+    "answers.trial.options": ("TrialOptions",),
+    "answers.trial.plan": ("TrialPlan",),
     "answers.window": ("Window",),
     "calibration.fit": ("Fit", "NoFit", "fit"),
     "errors": ("Fault", "InputError"),
     "io.library": ("find_press", "find_tooling"),
     "io.made_study": ("study_from",),
     "io.study": ("read_study",),
-    "io.trial_sheet": ("read_trial_sheet",),
+    "io.trial_sheet.reading": ("read_trial_sheet",),
     "model.estimate": ("Estimate",),
     "model.blend": ("Blend", "Component"),
     "model.press": (

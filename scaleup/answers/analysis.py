@@ -30,9 +30,10 @@ if TYPE_CHECKING:
     from scaleup.answers.speed import SpeedCheck
     from scaleup.answers.translation import Translation
     from scaleup.answers.trial.learning import Learned
-    from scaleup.answers.trial.plan import TrialOptions, TrialPlan
+    from scaleup.answers.trial.options import TrialOptions
+    from scaleup.answers.trial.plan import TrialPlan
     from scaleup.answers.window import Window
-    from scaleup.io.trial_sheet import SheetRow
+    from scaleup.io.trial_sheet.reading import TrialSheet
 
 Advance = Callable[[], None]
 
@@ -275,18 +276,18 @@ class Analysis:
         InputError
             If the runs allow no fit, the speed is not one of the press, or units are in doubt.
         """
-        from scaleup.answers.trial.plan import TrialOptions, plan_of  # noqa: PLC0415
+        from scaleup.answers.trial.options import TrialOptions  # noqa: PLC0415
+        from scaleup.answers.trial.plan import plan_of  # noqa: PLC0415
 
         findings = self.findings(self.case(), verdict_word)
         return plan_of(findings, options or TrialOptions(), self.assumed(findings))
 
-    def learn(self, rows: tuple[SheetRow, ...], *, shown: str = "the trial sheet") -> Learned:
-        """Return what the filled rows of a trial sheet teach.
+    def learn(self, sheet: TrialSheet) -> Learned:
+        """Return what a filled trial sheet teaches.
 
         They are judged at the speed the trial was planned for.
 
-        `rows` are as `scaleup.io.trial_sheet.read_trial_sheet` returns them, partly filled is fine;
-        `shown` is the sheet's name in a fault.
+        `sheet` is as `scaleup.read_trial_sheet` returns it; partly filled is fine.
 
         Raises
         ------
@@ -295,4 +296,4 @@ class Analysis:
         """
         from scaleup.answers.trial.learning import learned_from  # noqa: PLC0415
 
-        return learned_from(self.calibrated, rows, self.confidence, shown)
+        return learned_from(self.calibrated, sheet, self.confidence)

@@ -18,9 +18,10 @@ if TYPE_CHECKING:
     from scaleup.answers.speed import SpeedCheck
     from scaleup.answers.translation import Translation
     from scaleup.answers.trial.learning import Learned
-    from scaleup.answers.trial.plan import TrialOptions, TrialPlan
+    from scaleup.answers.trial.options import TrialOptions
+    from scaleup.answers.trial.plan import TrialPlan
     from scaleup.answers.window import Window
-    from scaleup.io.trial_sheet import SheetRow
+    from scaleup.io.trial_sheet.reading import TrialSheet
 
 Advance = Callable[[], None]
 
@@ -294,9 +295,8 @@ def plan_trial(
 
 def learn(
     study: Study,
-    rows: tuple[SheetRow, ...],
+    sheet: TrialSheet,
     *,
-    shown: str = "the trial sheet",
     confidence: Number | None = None,
     draws: int = 4000,
     seed: int = 1,
@@ -308,10 +308,8 @@ def learn(
     ----------
     study
         As `scaleup.read_study` or `scaleup.study_from` returns it.
-    rows
-        As read by `scaleup.io.trial_sheet.read_trial_sheet`; partly filled is fine.
-    shown
-        The sheet's name in a fault.
+    sheet
+        As `scaleup.read_trial_sheet` returns it; partly filled is fine.
     confidence, draws, seed, as_given
         As in `scaleup.Analysis`.
 
@@ -322,12 +320,10 @@ def learn(
 
     Examples
     --------
-    >>> from scaleup import read_study
-    >>> from pathlib import Path
-    >>> from scaleup.io.trial_sheet import read_trial_sheet
-    >>> rows = read_trial_sheet(Path("examples/marram/trial-sheet.csv"), "the sheet")
-    >>> learn(read_study("examples/marram"), rows, draws=300).moved[0].name
+    >>> from scaleup import read_study, read_trial_sheet
+    >>> sheet = read_trial_sheet("examples/marram/trial-sheet.csv")
+    >>> learn(read_study("examples/marram"), sheet, draws=300).moved[0].name
     'rate exponent'
     """
     analysis = Analysis(study, confidence=confidence, draws=draws, seed=seed, as_given=as_given)
-    return analysis.learn(rows, shown=shown)
+    return analysis.learn(sheet)

@@ -148,6 +148,6 @@ def plot(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 
 
 def _learned(study: Study, sheet: Path, common: Asked) -> Learned:
-    from scaleup.io.trial_sheet import read_trial_sheet  # noqa: PLC0415
+    from scaleup.io.trial_sheet.reading import read_trial_sheet  # noqa: PLC0415
 
-    return common.analysis(study).learn(read_trial_sheet(sheet, sheet.name), shown=sheet.name)
+    return common.analysis(study).learn(read_trial_sheet(sheet, sheet.name))

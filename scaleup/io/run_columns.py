@@ -38,7 +38,9 @@ def _measured() -> Iterator[tuple[str, Column]]:
 MEASURED: dict[str, Column] = dict(_measured())
 """Heading without its unit: what the column holds, as the fields of a run say."""
 
-WORDS = ("run", "press", "tablets", "batch", "revolutions", "note", "record", "compression")
+WORDS = (
+    "run", "press", "tablets", "batch", "revolutions", "seen", "note", "record", "compression"
+)  # fmt: skip
 """Headings that take no unit."""
 
 ALSO_CALLED = {
@@ -62,6 +64,8 @@ ALSO_CALLED = {
     "note": "notes, comment, comments, remark, remarks",
     "lower punch force": "lower force, force below, lower compression force",
     "batch": "lot, blend batch, batch no, lot no",
+    "seen": "defects, defect, observations, appearance",
+    "elapsed": "elapsed time, time since start, time",
     "revolutions": "turns, blender turns, blender revolutions, blend revolutions",
     "press": "machine",
     "record": "log, log file",

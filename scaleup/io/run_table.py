@@ -17,6 +17,7 @@ from scaleup.io.csv_table import original_text
 from scaleup.io.run_columns import MEASURED, WORDS, Column, heading_meant
 from scaleup.io.sheets import Row, Sheet, UnreadFormula, number_of, read_sheet
 from scaleup.io.units import EXPECTED, UnitFault, factor, split_heading
+from scaleup.model.defects import DEFECTS, defects_named
 from scaleup.model.run import PressName, Run
 from scaleup.text import NUMBER, has_control, printable, shown_number
 
@@ -142,6 +143,7 @@ class Reader:
         note = self._text(row, "note", self._words) or ""
         record = self._text(row, "record", partial(self._words, column="record", limit=200)) or ""
         batch = self._text(row, "batch", self._batch) or ""
+        seen = self._text(row, "seen", self._seen) or ()
         self._check_whole(row, press, values)
         force = values.pop("force", None)
         if len(self.faults) > before or force is None or math.isnan(force):
@@ -153,6 +155,7 @@ class Reader:
             tablets=counts["tablets"] or 1,
             revolutions=counts["revolutions"],
             batch=batch,
+            seen=seen,
             note=note,
             record=record,
             compression=counts["compression"],
@@ -193,6 +196,13 @@ class Reader:
 
     def _batch(self, row: Row, cell: Any) -> str:
         return self._name(row, cell, "batch")
+
+    def _seen(self, row: Row, cell: Any) -> tuple[str, ...]:
+        text = self._words(row, cell, "seen")
+        found = defects_named(text)
+        if found is None:
+            self.fault(row.line, "seen", f'"{printable(text)}"', f"{', '.join(DEFECTS)}, or none")
+        return found or ()
 
     def _press(self, row: Row, cell: Any) -> PressName:
         if str(cell).lower() == "production":

@@ -23,7 +23,7 @@ from scaleup.model.study import Study
 
 RUNS_FILE = "runs.csv"
 COPIED_FOLDERS = ("presses", "tooling", "profiles")
-NAMED = ("batch", "revolutions", "record", "compression")
+NAMED = ("batch", "revolutions", "record", "compression", "seen")
 """Columns without a unit that a table has where a run has them."""
 DIGITS = 8
 ADDED = ", with its trial"
@@ -137,13 +137,19 @@ def run_table_text(runs: Sequence[Run], why: str) -> str:
             run.name,
             run.press,
             *(_cell(getattr(run, each.field), each.example, each.unit) for each in used.values()),
-            *(str(getattr(run, name) or "") for name in named),
+            *(_named(getattr(run, name)) for name in named),
             run.tablets,
             run.note,
         ]
         for run in runs
     ]
     return csv_table(["run", "press", *measured, *named, "tablets", "note"], rows, [why])
+
+
+def _named(value: object) -> str:
+    if isinstance(value, tuple):
+        return ", ".join(value)
+    return str(value or "")
 
 
 def _cell(value: float | None, unit: str, core: str) -> str:

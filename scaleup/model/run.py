@@ -50,12 +50,31 @@ class Run:
     breaking_force: Annotated[float | None, Measure("N", least=0.1, most=5e3, example="N")] = None
     ejection_force: Annotated[float | None, Measure("N", least=0.1, most=1e5, example="N")] = None
     fill_depth: Annotated[float | None, Measure("mm", least=0.1, most=150.0, example="mm")] = None
+    elapsed: Annotated[
+        float | None, Measure("s", zero=True, least=1e-3, most=1e7, example="min")
+    ] = None
+    """How long after the start of its trial a production run was made."""
+    weight_sd: Annotated[
+        float | None, Measure("mg", zero=True, least=1e-3, most=5e3, example="mg")
+    ] = None
+    """Standard deviation of the tablets that the row is the mean of, here and below."""
+    thickness_sd: Annotated[
+        float | None, Measure("mm", zero=True, least=1e-5, most=5.0, example="mm")
+    ] = None
+    breaking_force_sd: Annotated[
+        float | None, Measure("N", zero=True, least=1e-3, most=1e3, example="N")
+    ] = None
+    force_sd: Annotated[
+        float | None, Measure("N", zero=True, least=0.1, most=1e5, example="kN")
+    ] = None
     tablets: int = 1
     """How many tablets the row is the mean of."""
     revolutions: int | None = None
     """Turns of the blender with the lubricant; None where the study says it once for all."""
     batch: str = ""
     """The batch of blend pressed; empty where all runs are of one."""
+    seen: tuple[str, ...] = ()
+    """What was found on its tablets, by the names of `scaleup.model.defects.DEFECTS`."""
     note: str = ""
     record: str = ""
     """File of a force log beside the study; empty if none was logged."""

@@ -8,8 +8,11 @@ from rich.console import Console
 from rich.text import Text
 
 from scaleup import __version__
-from scaleup.answers.trial.plan import WASTE, TrialPlan, TrialRun
-from scaleup.io.trial_sheet import Value, csv_sheet, xlsx_sheet
+from scaleup.answers.trial.plan import TrialPlan, TrialRun
+from scaleup.answers.trial.planned_rows import record_of, sheet_rows
+from scaleup.answers.trial.worth import WASTE
+from scaleup.io.trial_record import record_text
+from scaleup.io.trial_sheet.writing import csv_sheet, xlsx_sheet
 from scaleup.model.estimate import Estimate, exactly
 from scaleup.show.frames import Frame
 from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form
@@ -35,37 +38,11 @@ HOW_TO_READ = (
     "force and ejection force of each tablet, friability of the run, and look at every tablet for "
     "capping."
 )
-SHEET_MEASURES = {
-    "thickness": "thickness",
-    "breaking force": "breaking_force",
-    "ejection force": "ejection_force",
-}
-"""Measure of the sheet: its name in the plan."""
 
 
-def sheet_rows(plan: TrialPlan) -> list[dict[str, Value]]:
-    """Return the rows of the trial sheet in core units, blanks left out."""
-    named: dict[str, Value] = {
-        "study": plan.study.name,
-        "press": plan.study.production.press.id,
-    }
-    return [_sheet_row(run) | named for run in plan.runs]
-
-
-def _sheet_row(run: TrialRun) -> dict[str, Value]:
-    row: dict[str, Value] = {
-        "run": run.name,
-        "purpose": run.rung.purpose,
-        "planned speed": run.rung.speed,
-        "planned force": run.rung.force,
-        "planned precompression": run.rung.force * run.rung.pre_share,
-        "tablets to sample": float(run.tablets),
-    }
-    for shown, name in SHEET_MEASURES.items():
-        row[f"predicted {shown}"] = run.predicted[name].value
-        row[f"lowest {shown}"] = run.action[name].low
-        row[f"highest {shown}"] = run.action[name].high
-    return row
+def plan_record(plan: TrialPlan) -> str:
+    """Return what the plan fixed as the text of its file, which `scaleup trial learn` reads."""
+    return record_text(record_of(plan))
 
 
 def plan_csv(plan: TrialPlan) -> str:

@@ -8,30 +8,31 @@ from math import ceil
 import numpy as np
 
 from scaleup.answers.assumed import Assumed
-from scaleup.answers.trial.ladders import KEEP_BELOW, Ladders, Rung, ceiling, ladders
+from scaleup.answers.experiments import Experiment, experiments
+from scaleup.answers.proposals import proposals
+from scaleup.answers.trial.acceptance_rule import AcceptanceRule, acceptance_rule, rule_told
+from scaleup.answers.trial.centre import CentreSetting, centre_setting
+from scaleup.answers.trial.design import Design, Rung, design_of, point_of
+from scaleup.answers.trial.documents import equipment, instructions, materials, notes
+from scaleup.answers.trial.options import TrialOptions
+from scaleup.answers.trial.stop_limits import StopLimits, stop_rules
+from scaleup.answers.trial.worth import cost_of
 from scaleup.arrays import Array
-from scaleup.calibration.arguments import (
-    HOLD_UP,
-    MINUTES,
-    TABLETS,
-    number_faults,
-    speed_faults,
-    whole_number_faults,
-)
+from scaleup.calibration.arguments import speed_faults
 from scaleup.calibration.calibrated_study import CalibratedStudy
 from scaleup.calibration.fit import Fit
 from scaleup.errors import Fault, InputError
 from scaleup.model.estimate import Estimate, exactly, unavailable
 from scaleup.model.study import Study
-from scaleup.powder.precompression import precompression_counts
 from scaleup.sentence import Fact, Sentence, Words
 from scaleup.short_repr import short_repr
 from scaleup.shown import Shown
+from scaleup.transfer.budget import Budget
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.findings import Findings
 from scaleup.transfer.operating_point import OperatingPoint
-from scaleup.transfer.process_model import ProcessModel
 from scaleup.transfer.recommended import fastest_with_margin, largest_output, place_told
+from scaleup.transfer.settings import Settings, settings_at
 from scaleup.transfer.verdict import CAUTION
 
 ACTION = 0.99
@@ -40,59 +41,24 @@ STRENGTH_WITHIN = 0.05
 """Half width of the 90 % band that the mean breaking force of a run is to have, as a share."""
 LEAST_TABLETS = 10
 NORMAL = 1.645
-WASTE = 0.10
-"""Share of powder lost at start-up and to set the press (this project's judgement)."""
-SCALE_CHANGE = 10.0
 MEASURES = ("weight", "thickness", "solid_fraction", "tensile_strength", "breaking_force",
             "ejection_force")  # fmt: skip
-
-
-@dataclass(frozen=True)
-class TrialOptions:
-    """What the plan leaves to whoever runs the trial.
-
-    Examples
-    --------
-    >>> TrialOptions(tablets=20, hold_up=2e6).minutes
-    3.0
-    """
-
-    tablets: int | None = None
-    """Tablets to sample from each run; from the scatter of the study if absent."""
-    minutes: float = 3.0
-    """How long each run is held, minutes."""
-    setting_minutes: float = 5.0
-    """How long it takes to set and settle the press for each run, minutes."""
-    hold_up: float = 0.0
-    """Powder in mg that hopper and feeder hold and that is not pressed."""
-
-    def check(self) -> None:
-        """Refuse what no trial can be planned with.
-
-        Raises
-        ------
-        InputError
-            With every fault found.
-        """
-        faults = [
-            *number_faults("minutes", self.minutes, MINUTES),
-            *number_faults("setting_minutes", self.setting_minutes, MINUTES),
-            *number_faults("hold_up", self.hold_up, HOLD_UP),
-        ]
-        if self.tablets is not None:
-            faults += whole_number_faults("tablets", self.tablets, TABLETS)
-        if faults:
-            raise InputError(faults)
+OFFERED = 3
+"""How many things to do first are offered where no trial is planned."""
 
 
 @short_repr
 @dataclass(frozen=True)
 class TrialRun:
-    """One planned run with what it is predicted to give."""
+    """One planned run with what it is set to and predicted to give."""
 
     name: str
     rung: Rung
     tablets: int
+    start: float
+    """s after the start of the trial at which its setting begins."""
+    settings: Settings
+    """Everything to set; what cannot be told says why."""
     predicted: dict[str, Estimate]
     """Of the mean of the sampled tablets, by the names of `MEASURES`."""
     action: dict[str, Estimate]
@@ -102,7 +68,7 @@ class TrialRun:
 @short_repr
 @dataclass(frozen=True)
 class TrialPlan(Shown):
-    """The whole trial.
+    """The whole trial; it has no runs where none would be safe.
 
     Examples
     --------
@@ -120,18 +86,27 @@ class TrialPlan(Shown):
     reasons: tuple[Words, ...]
     """Why these settings."""
     against: tuple[Words, ...]
-    """Severe findings that no setting mends; a trial is then hardly worth its powder."""
+    """What speaks against the trial, though it may be run."""
+    withheld: tuple[Words, ...]
+    """What must be true first, where no trial is planned; empty if one is."""
+    first: tuple[Experiment, ...]
+    """What would tell, where no trial is planned, the worthiest first."""
     objective: Words
     equipment: tuple[Words, ...]
     materials: tuple[Words, ...]
+    weight: float
+    """Target weight of a tablet in mg."""
+    stops: StopLimits
     stop_rules: tuple[Words, ...]
-    acceptance: tuple[Words, ...]
-    """The rule fixed before the trial."""
+    instructions: tuple[Words, ...]
+    """How the runs are gone through: gates, start-up, stop and restart."""
+    rule: AcceptanceRule
+    """Fixed before the trial."""
     powder: Estimate
     """mg."""
     time: Estimate
     """s."""
-    notes: tuple[str, ...]
+    notes: tuple[Words, ...]
     assumed: tuple[Assumed, ...] = ()
     """What no input states and the program supplied."""
     caution: str = CAUTION
@@ -141,9 +116,23 @@ class TrialPlan(Shown):
         """Return the study the plan is of."""
         return self.calibrated.study
 
+    @property
+    def acceptance(self) -> tuple[Words, ...]:
+        """Return the acceptance rule in words."""
+        return rule_told(self.rule)
+
+    @property
+    def weight_limits(self) -> tuple[float, float]:
+        """Return between which weights in mg a single tablet has to be."""
+        tolerance = self.options.weight_tolerance
+        return self.weight * (1.0 - tolerance), self.weight * (1.0 + tolerance)
+
 
 def plan_of(findings: Findings, options: TrialOptions, assumed: tuple[Assumed, ...]) -> TrialPlan:
     """Return the plan of a production trial of a case, at its press and speed.
+
+    It is withheld, with what must be true first, where a risk stops the transfer whatever is set,
+    where most draws break a limit at the best setting, or where a stop limit is near.
 
     Raises
     ------
@@ -156,28 +145,141 @@ def plan_of(findings: Findings, options: TrialOptions, assumed: tuple[Assumed, .
     case.calibrated.refuse_doubts()
     _require_fit_and_speed(case)
     tablets = options.tablets or _tablets(case.fit)
-    rungs = ladders(case, tablets)
-    runs = tuple(
-        _run(f"T{number}", rung, tablets, case)
-        for number, rung in enumerate(rungs.rungs, start=_first_new(study))
-    )
+    setting = centre_setting(case)
+    withheld = (*against.stops, *setting.withheld)
+    design = None if withheld else design_of(case, setting, options, tablets)
+    runs = () if design is None else _runs(case, design, setting, options, tablets)
+    cost = cost_of(case, [run.rung.speed for run in runs], options)
     return TrialPlan(
         calibrated=case.calibrated,
         speed=case.speed,
         confidence=case.confidence,
         options=options,
         runs=runs,
-        reasons=(*rungs.reasons, _window_says(case)),
-        against=(*against.lacks, *against.stops, *against.changes),
+        reasons=() if design is None else (*design.reasons, *_learned_on(case), _window_says(case)),
+        against=(*against.lacks, *against.changes, *setting.against),
+        withheld=withheld,
+        first=_first(case) if withheld else (),
         objective=_objective(study, case.speed),
-        equipment=_equipment(study),
-        materials=_materials(study, case.process.charge.weight),
-        stop_rules=_stop_rules(case),
-        acceptance=acceptance_rule(case, tablets),
-        powder=exactly(_powder(case, rungs, options), "mg"),
-        time=exactly(60.0 * len(runs) * (options.minutes + options.setting_minutes), "s"),
-        notes=_notes(study),
+        equipment=equipment(study),
+        materials=materials(study, case.process.charge.weight),
+        weight=case.process.charge.weight,
+        stops=setting.stops,
+        stop_rules=stop_rules(setting.stops),
+        instructions=instructions(design),
+        rule=acceptance_rule(case, setting.point, tablets),
+        powder=exactly(cost.powder + (options.hold_up if runs else 0.0), "mg"),
+        time=exactly(cost.time, "s"),
+        notes=notes(study),
         assumed=assumed,
+    )
+
+
+def _first(case: TransferCase) -> tuple[Experiment, ...]:
+    """Return what can be measured without the production press, the worthiest first."""
+    able = experiments(Budget.of(case), proposals(case))
+    return tuple(each for each in able if each.name != "trial_run")[:OFFERED]
+
+
+def _learned_on(case: TransferCase) -> list[Sentence]:
+    """Return where production runs were made that the plan starts from, if there are any."""
+    runs = case.process.fit.plant.runs
+    if runs is None:
+        return []
+    names = [each.run.name for each in case.observations if each.run.press == "production"]
+    here = case.production.press.id
+    other: Words = ""
+    if runs.press != here:
+        other = Sentence(
+            ": another press than {here}, so only the strength factor is taken over, as borrowed",
+            here=here,
+        )
+    return [
+        Sentence(
+            "The plan starts from {count} production runs learned on {press}{other}.",
+            count=len(names),
+            press=runs.press,
+            other=other,
+        )
+    ]
+
+
+def _runs(
+    case: TransferCase,
+    design: Design,
+    setting: CentreSetting,
+    options: TrialOptions,
+    tablets: int,
+) -> tuple[TrialRun, ...]:
+    known: dict[tuple[float, float, float], tuple[Settings, _Predicted]] = {}
+    runs = []
+    for place, rung in enumerate(design.rungs):
+        key = rung.speed, rung.force, rung.pre_share
+        if key not in known:  # one prediction for every run of the centre
+            known[key] = _predicted(case, rung, setting.stops, tablets)
+        settings, (predicted, action) = known[key]
+        name = f"T{_first_new(case.study) + place}"
+        runs.append(
+            TrialRun(name, rung, tablets, place * options.time, settings, predicted, action)
+        )
+    return tuple(runs)
+
+
+_Predicted = tuple[dict[str, Estimate], dict[str, Estimate]]
+
+
+def _predicted(
+    case: TransferCase, rung: Rung, stops: StopLimits, tablets: int
+) -> tuple[Settings, _Predicted]:
+    """Return what a rung is set to, and what its mean is predicted to be, with action limits."""
+    point, fit = point_of(case.process, rung), case.fit
+    rng = case.calibrated.drawing.generator()  # the same numbers for every rung
+    area = case.process.charge.tip_area
+    settings = settings_at(point, exactly(rung.speed, "rpm"), exactly(rung.force / area, "MPa"))
+    predicted, action = {}, {}
+    for measure, (draws, unit) in figures_at(point).items():
+        if draws is None:
+            reason = f"the lab runs say nothing of {measure.replace('_', ' ')}"
+            predicted[measure] = action[measure] = unavailable(unit, reason)
+            continue
+        middle = float(np.median(draws))
+        spread = scatter_of_mean(fit, measure, middle, tablets)
+        if measure == "thickness":  # of tablets yet to be weighed
+            spread = float(np.hypot(spread, WEIGHT_SCATTER * middle / np.sqrt(tablets)))
+        means = draws + spread * rng.standard_normal(draws.size)
+        predicted[measure] = _between(means, unit, 0.90)
+        action[measure] = _short_of_a_stop(measure, _between(means, unit, ACTION), stops)
+    return settings, (predicted, action)
+
+
+def _short_of_a_stop(measure: str, action: Estimate, stops: StopLimits) -> Estimate:
+    """Return action limits that do not reach beyond what stops the run anyhow."""
+    low, high = action.low or 0.0, action.high or 0.0
+    if measure == "breaking_force" and stops.breaking_force is not None:
+        low = max(low, stops.breaking_force)
+    if measure == "ejection_force" and stops.ejection is not None:
+        high = min(high, stops.ejection)
+    return replace(action, low=low, high=high)
+
+
+def _between(means: Array, unit: str, share: float) -> Estimate:
+    low, middle, high = np.quantile(means, [(1.0 - share) / 2.0, 0.5, (1.0 + share) / 2.0])
+    return Estimate(float(middle), unit, float(low), float(high))
+
+
+def _tablets(fit: Fit) -> int:
+    """Return how many tablets give the mean breaking force within 5 %."""
+    scatter = fit.strength_scatter or 0.08
+    return max(LEAST_TABLETS, ceil((NORMAL * scatter / STRENGTH_WITHIN) ** 2))
+
+
+def _objective(study: Study, speed: float) -> Sentence:
+    return Sentence(
+        "To find out whether {press} makes the tablet of {study} at {speed}, and to measure how "
+        "speed-sensitive the blend is at production dwell.",
+        press=study.production.press.profile.name,
+        study=study.name,
+        speed=Fact(speed, "rpm"),
     )
 
 
@@ -221,15 +323,6 @@ def _first_new(study: Study) -> int:
     return max(taken, default=0) + 1
 
 
-def point_of(process: ProcessModel, rung: Rung) -> OperatingPoint:
-    """Return the operating point of a rung, its own precompression included."""
-    shares, powder = (rung.pre_share, process.pre_share), process.fit.powder
-    if shares[0] != shares[1] and any(precompression_counts(powder, share) for share in shares):
-        production = replace(process.production, precompression=rung.pre_share or None)
-        process = replace(process, production=production)
-    return process.at(rung.force / process.charge.tip_area, rung.speed)
-
-
 def figures_at(point: OperatingPoint) -> dict[str, tuple[Array | None, str]]:
     """Return draws and unit of every measure at an operating point."""
     weight = np.full(point.draws, point.process.charge.weight)
@@ -261,171 +354,3 @@ def scatter_of_mean(fit: Fit, name: str, value: float, tablets: int) -> float:
 
 WEIGHT_SCATTER, EJECTION_SCATTER = 0.015, 0.10
 """Usual scatter of a tablet's weight and ejection force, as shares (this project's judgement)."""
-
-
-def _run(name: str, rung: Rung, tablets: int, case: TransferCase) -> TrialRun:
-    point, fit = point_of(case.process, rung), case.fit
-    predicted, action = {}, {}
-    rng = case.calibrated.drawing.generator()
-    for measure, (draws, unit) in figures_at(point).items():
-        if draws is None:
-            reason = f"the lab runs say nothing of {measure.replace('_', ' ')}"
-            predicted[measure] = action[measure] = unavailable(unit, reason)
-            continue
-        middle = float(np.median(draws))
-        spread = scatter_of_mean(fit, measure, middle, tablets)
-        if measure == "thickness":  # of tablets yet to be weighed
-            spread = float(np.hypot(spread, WEIGHT_SCATTER * middle / np.sqrt(tablets)))
-        means = draws + spread * rng.standard_normal(draws.size)
-        predicted[measure] = _between(means, unit, 0.90)
-        action[measure] = _between(means, unit, ACTION)
-    return TrialRun(name, rung, tablets, predicted, action)
-
-
-def _between(means: Array, unit: str, share: float) -> Estimate:
-    low, middle, high = np.quantile(means, [(1.0 - share) / 2.0, 0.5, (1.0 + share) / 2.0])
-    return Estimate(float(middle), unit, float(low), float(high))
-
-
-def _tablets(fit: Fit) -> int:
-    """Return how many tablets give the mean breaking force within 5 %."""
-    scatter = fit.strength_scatter or 0.08
-    return max(LEAST_TABLETS, ceil((NORMAL * scatter / STRENGTH_WITHIN) ** 2))
-
-
-def _objective(study: Study, speed: float) -> Sentence:
-    return Sentence(
-        "To find out whether {press} makes the tablet of {study} at {speed}, and to measure how "
-        "speed-sensitive the blend is at production dwell.",
-        press=study.production.press.profile.name,
-        study=study.name,
-        speed=Fact(speed, "rpm"),
-    )
-
-
-def _equipment(study: Study) -> tuple[Words, ...]:
-    made = study.production
-    press, tooling = made.press.profile, made.tooling.profile
-    rating = tooling.tip_force_rating
-    rated: Words = ""
-    if rating is not None:
-        rated = Sentence(", tips rated {rating}", rating=Fact(rating, "N"))
-    return (
-        Sentence(
-            "{name} ({press}): {stations} stations, {slowest:g} to {fastest:g} rpm, main roller up "
-            "to {force_limit}, {feed} feeder",
-            name=press.name,
-            press=made.press.id,
-            stations=press.stations,
-            slowest=Fact(press.speed.min, "rpm"),
-            fastest=Fact(press.speed.max, "rpm"),
-            force_limit=Fact(press.main_roller.force_limit, "N"),
-            feed=press.feed,
-        ),
-        Sentence(
-            "tooling {name} ({tooling}): {shape}{rated}",
-            name=tooling.name,
-            tooling=made.tooling.id,
-            shape=tooling.shape,
-            rated=rated,
-        ),
-        "balance, thickness gauge, breaking force tester, friability drum; all in calibration",
-    )
-
-
-def _materials(study: Study, weight: float) -> tuple[Sentence, ...]:
-    parts = [
-        Sentence("{name} {percent:.4g} %", name=part.name, percent=Fact(100.0 * part.share, "%"))
-        for part in study.blend.components
-    ]
-    density = Sentence(
-        "true density {density:.3f} g/cm³, tablets of {weight:4}",
-        density=Fact(study.blend.true_density, "g/cm³"),
-        weight=Fact(weight, "mg"),
-    )
-    whole = Sentence("blend of {study}, {density}", study=study.name, density=density)
-    return (*parts, density) if parts else (whole,)
-
-
-def _stop_rules(case: TransferCase) -> tuple[Words, ...]:
-    """Return when a run is stopped at once, with the bounds of profiles and target."""
-    bounds = {limit.code: limit for limit in case.limits}
-    rules = [
-        Sentence(
-            "main force above {ceiling}, {share:%} of what tips and roller allow",
-            ceiling=Fact(ceiling(case), "N"),
-            share=KEEP_BELOW,
-        )
-    ]
-    if "ejection-force" in bounds:
-        most = Fact(bounds["ejection-force"].bound, "N")
-        rules.append(Sentence("ejection force above {most}", most=most))
-    if "strength" in bounds:
-        limit = bounds["strength"]
-        rules.append(
-            Sentence(
-                "mean {figure} below {least} in two samples, one after the other",
-                figure=limit.label,
-                least=limit.fact(limit.bound),
-            )
-        )
-    return (
-        *rules,
-        "capping, lamination, picking or sticking seen on any tablet",
-        "a mean outside the action limits of the sheet: stop, look into it, then go on or end",
-        "unusual noise, heat or vibration, or any doubt of the operator",
-    )
-
-
-def acceptance_rule(case: TransferCase, tablets: int) -> tuple[Words, ...]:
-    """Return the rule that decides, in words; `acceptance.accepted` carries it out."""
-    target = case.target
-    strong: Words = "the"
-    if target is not None:
-        strong = Sentence(
-            "the mean {figure} of {tablets} tablets of the end run is, with {confidence:%} "
-            "confidence, at least {least}, and its",
-            figure=target.label,
-            tablets=tablets,
-            confidence=case.confidence,
-            least=target.fact(target.bound),
-        )
-    window = case.study.target.solid_fraction
-    return (
-        (
-            "The prediction holds if at most one in ten of the run means of solid fraction and of "
-            "breaking force lie outside their action limits."
-        ),
-        Sentence(
-            "The tablet is met if {strong} solid fraction {which}is {low:%} to {high:%}.",
-            strong=strong,
-            which="of the end run " if target is None else "",
-            low=window.min,
-            high=window.max,
-        ),
-        "No tablet at or below the asked speed caps or laminates.",
-    )
-
-
-def _powder(case: TransferCase, ladder: Ladders, options: TrialOptions) -> float:
-    made = sum(case.production.output(rung.speed) / 60.0 * options.minutes for rung in ladder.rungs)
-    return made * case.process.charge.weight * (1.0 + WASTE) + options.hold_up
-
-
-SCALE_NOTE = (
-    "Going from a single-station press to a rotary one changes the operating principle, and a "
-    f"batch more than {SCALE_CHANGE:g} times the reference batch changes the scale: FDA's guidance "
-    "for industry on scale-up and post-approval changes of immediate-release solid oral dosage "
-    "forms (SUPAC-IR, November 1995, cited from memory) treats both. Which level of change this "
-    "is, and what it takes, is for regulatory affairs and quality to decide."
-)
-AIR_NOTE = (
-    "Precompression lets air out, which is outside this law: compare the levels by capping and "
-    "friability, not by the predicted strength."
-)
-
-
-def _notes(study: Study) -> tuple[str, ...]:
-    if study.production.press.profile.pre_roller is None:
-        return (SCALE_NOTE,)
-    return SCALE_NOTE, AIR_NOTE
