@@ -13,7 +13,9 @@ import numpy as np
 import numpy.typing as npt
 
 from scaleup.arrays import Array
-from scaleup.io.trial_sheet import BY_NAME, SheetRow, Value
+from scaleup.io.trial_sheet.columns import Value
+from scaleup.io.trial_sheet.reading import SheetRow
+from scaleup.model.defects import ON_TABLETS
 from scaleup.model.press import HydraulicProfile, RotaryProfile
 from scaleup.model.ranges import Range
 from scaleup.model.run import Run
@@ -69,10 +71,8 @@ EXPONENT, EXPONENT_RATIO, CAPPED_LOSS = (0.02, 0.040), (1.6, 2.2), (0.30, 0.60)
 rate exponent, that at production dwell over the lab's, and the strength that capping costs."""
 WEIGHT_SCATTER, THICKNESS_SCATTER, STRENGTH_SCATTER = 0.01, 0.005, 0.07
 """Of one production tablet."""
-NOTHING_SEEN = "nothing"
-"""What a sheet says of tablets that were looked at and are sound."""
-RUN_TAKES, FIRST_SAMPLED = 480.0, 120.0
-"""s from run to run, and of the first sample."""
+SAMPLED = 400.0
+"""s from the start of a run's setting to its sample."""
 
 
 def _held(*pairs: tuple[float, float]) -> tuple[Condition, ...]:
@@ -333,6 +333,8 @@ class Planned:
     speed: float
     pre_share: float
     tablets: int
+    start: float
+    """s after the start of the trial."""
 
 
 def filled_sheet(
@@ -352,7 +354,7 @@ def filled_sheet(
     weight = WEIGHT * scattered(WEIGHT_SCATTER)
     solid = world.in_plant(made, read, speed, pre, weight)
     height = world.solid_height(tooling, weight) / solid
-    elapsed = FIRST_SAMPLED + RUN_TAKES * np.arange(runs)
+    elapsed = SAMPLED + np.array([run.start for run in planned])
     feeder = world.feeder_at(elapsed / elapsed[-1])
     strength = world.made(solid, speed, feeder) * scattered(STRENGTH_SCATTER)
     breaking = strength * np.pi * tooling.short_axis * height / 2.0
@@ -367,18 +369,16 @@ def filled_sheet(
                 "breaking force": float(breaking[row]),
                 "tablets": float(run.tablets),
                 "elapsed": float(elapsed[row]),
-                **seen(capped=bool(speed[row] > world.caps_above)),
+                **looked_for(capped=bool(speed[row] > world.caps_above)),
             },
         )
         for row, (line, run) in enumerate(enumerate(planned, start=2))
     )
 
 
-def seen(*, capped: bool) -> dict[str, Value]:
-    """Return what the observer ticks: in the column "seen" if the sheet has it."""
-    if "seen" in BY_NAME:
-        return {"seen": "capping" if capped else NOTHING_SEEN}
-    return {"capping seen": "yes" if capped else "no"}
+def looked_for(*, capped: bool) -> dict[str, Value]:
+    """Return what the observer ticks, who looks for everything."""
+    return {name: "yes" if capped and name == "capping" else "no" for name in ON_TABLETS}
 
 
 def next_lot(world: World, rng: np.random.Generator, *, gauge_mended: bool = True) -> World:

@@ -31,9 +31,10 @@ import numpy as np
 from scaleup.answers.analysis import Analysis
 from scaleup.answers.trial.learning import Learned
 from scaleup.answers.trial.plan import TrialPlan
+from scaleup.answers.trial.planned_rows import sheet_rows
 from scaleup.errors import InputError
+from scaleup.io.trial_sheet.reading import TrialSheet
 from scaleup.model.study import Study
-from scaleup.show.trial_plan import sheet_rows
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 from tests.benchmarks.trial_worlds import (
@@ -68,18 +69,9 @@ class Cause:
     """Whether a screen tells it."""
 
 
-def causes_of(learned: Learned) -> tuple[Cause, ...] | None:
-    """Return the causes, most probable first; None if the program tells none."""
-    told = getattr(learned, "causes", None)
-    if told is None:
-        return None
-    return tuple(Cause(each.code, each.probability, each.named) for each in told)
-
-
-def verdict_of(learned: Learned) -> str:
-    """Return the answer after the trial."""
-    verdict = getattr(learned, "verdict", None) or learned.findings.verdict
-    return str(verdict.answer)
+def causes_of(learned: Learned) -> tuple[Cause, ...]:
+    """Return the causes, most probable first."""
+    return tuple(Cause(each.code, each.probability, each.named) for each in learned.causes)
 
 
 @dataclass(frozen=True)
@@ -88,8 +80,10 @@ class Outcome:
 
     kind: Kind
     seed: int
-    redrawn: int
-    """Studies drawn before it that had no trial planned."""
+    withheld: int
+    """Studies drawn before it of which the program plans no trial."""
+    too_slow: int
+    """Studies drawn before it whose plan has no speed above the asked one to cap at."""
     before: str
     """The verdict before the trial."""
     verdict: str
@@ -100,26 +94,25 @@ class Outcome:
     """None where nothing was told."""
     right_as_gauged: bool | None = None
     """The same if the force gauge of the next batch is as it was in the trial."""
-    causes: tuple[Cause, ...] | None = None
-    """Most probable first; None if the program tells no causes."""
+    causes: tuple[Cause, ...] = ()
+    """Most probable first; none of a sheet that was refused."""
 
     @property
-    def named(self) -> tuple[str, ...] | None:
+    def named(self) -> tuple[str, ...]:
         """Return the codes of the causes named, most probable first."""
-        if self.causes is None:
-            return None
         return tuple(each.code for each in self.causes if each.named)
 
     @property
     def of_the_truth(self) -> float:
         """Return the probability that the program gives to the true cause."""
-        return sum(each.probability for each in self.causes or () if each.code == self.kind.cause)
+        return sum(each.probability for each in self.causes if each.code == self.kind.cause)
 
 
 def one_trial(kind: Kind, seed: int, draws: int = DRAWS) -> Outcome:
     """Return what came of one trial of a kind; the same seed gives the same."""
     rng = np.random.default_rng([seed, KINDS.index(kind)])
-    for redrawn in range(MOST_REDRAWN):
+    withheld = too_slow = 0
+    while withheld + too_slow < MOST_REDRAWN:
         study, world = drawn_study(kind, rng)
         analysis = Analysis(_with_target(study, rng, draws), draws=draws, seed=seed)
         plan = analysis.plan_trial()
@@ -127,9 +120,15 @@ def one_trial(kind: Kind, seed: int, draws: int = DRAWS) -> Outcome:
         caps = np.inf
         if kind.cause == "defects":
             caps = plan.speed + world.caps_between * (fastest - plan.speed)
-        if not plan.runs or caps <= plan.speed:
+        if not plan.runs:
+            withheld += 1
             continue
-        begun = Outcome(kind, seed, redrawn, analysis.translate().verdict.answer, REFUSED)
+        if caps <= plan.speed:
+            too_slow += 1
+            continue
+        begun = Outcome(
+            kind, seed, withheld, too_slow, analysis.translate().verdict.answer, REFUSED
+        )
         return _outcome(begun, replace(world, caps_above=caps), analysis, plan, rng)
     raise AssertionError(f"{kind.name}, seed {seed}: no trial planned for {MOST_REDRAWN} studies")
 
@@ -148,15 +147,15 @@ def _outcome(
     """Return what comes of carrying a plan out and learning from its sheet."""
     study = analysis.study
     planned = [
-        Planned(row, run.rung.force, run.rung.speed, run.rung.pre_share, run.tablets)
+        Planned(row, run.rung.force, run.rung.speed, run.rung.pre_share, run.tablets, run.start)
         for row, run in zip(sheet_rows(plan), plan.runs, strict=True)
     ]
     rows = filled_sheet(world, study.production, planned, rng)
     try:
-        learned = analysis.learn(rows)
+        learned = analysis.learn(TrialSheet(rows))
     except InputError as error:
         return replace(begun, refusal=str(error))
-    verdict, seed = verdict_of(learned), int(rng.integers(2**32))
+    verdict, seed = str(learned.verdict.answer), int(rng.integers(2**32))
     right, as_gauged = (
         _right(learned, verdict, next_lot(world, np.random.default_rng(seed), gauge_mended=mended))
         for mended in (True, False)
@@ -227,19 +226,18 @@ def _row(name: str, outcomes: Sequence[Outcome]) -> tuple[str, ...]:
 
 def _causes(outcomes: Sequence[Outcome]) -> tuple[str, str, str]:
     """Return how often the true cause comes first, and is named, and how many are named."""
-    told = [(each.kind.cause, each.named) for each in outcomes if each.named is not None]
-    if not told:
-        return "not told", "not told", "not told"
-    first = sum(named[:1] == (cause,) for cause, named in told)
-    among = sum(cause in named for cause, named in told)
-    mean = np.mean([len(named) for _, named in told])
-    return f"{first} of {len(told)}", f"{among} of {len(told)}", f"{mean:.1f}"
+    first = sum(each.named[:1] == (each.kind.cause,) for each in outcomes)
+    among = sum(each.kind.cause in each.named for each in outcomes)
+    mean = np.mean([len(each.named) for each in outcomes])
+    return str(first), str(among), f"{mean:.1f}"
 
 
 def notes(outcomes: Sequence[Outcome]) -> Iterable[str]:
     """Yield what the table has no column for."""
-    redrawn = sum(each.redrawn for each in outcomes)
-    yield f"Studies drawn anew because no trial was planned: {redrawn}."
+    withheld = sum(each.withheld for each in outcomes)
+    yield f"Studies drawn anew because no trial was planned: {withheld}."
+    slow = sum(each.too_slow for each in outcomes)
+    yield f"Studies drawn anew because no speed above the asked one was planned: {slow}."
     refused = sum(each.verdict == REFUSED for each in outcomes)
     yield f"Sheets refused, counted as not enough evidence: {refused}."
     gauge = [
@@ -255,14 +253,12 @@ def notes(outcomes: Sequence[Outcome]) -> Iterable[str]:
             yield f"Refused where truth is {each.kind.name}, seed {each.seed}: {each.refusal}"
         if each.right is False:
             yield f"Wrong: {each.verdict} where truth is {each.kind.name}, seed {each.seed}."
-    if any(each.causes is not None for each in outcomes):
-        mean = np.mean([each.of_the_truth for each in outcomes if each.causes is not None])
-        yield f"Probability given to the true cause, mean: {mean:.0%}."
-        named = Counter((each.kind.name, (each.named or ("none",))[0]) for each in outcomes)
-        for kind in KINDS:
-            parts = [
-                f"{code} {count}" for (name, code), count in named.items() if name == kind.name
-            ]
+    mean = np.mean([each.of_the_truth for each in outcomes])
+    yield f"Probability given to the true cause, mean: {mean:.0%}."
+    named = Counter((each.kind.name, (each.named or ("none",))[0]) for each in outcomes)
+    for kind in KINDS:
+        parts = [f"{code} {count}" for (name, code), count in named.items() if name == kind.name]
+        if parts:
             yield f"First named where truth is {kind.name}: {', '.join(parts)}."
 
 
