@@ -2,7 +2,9 @@
 
 Nothing here computes with the program's powder or presses: the powder is that of
 `tests.benchmarks.trial_powder`, pulses come from loading rates and roller geometry by code of their
-own, and what lies between lab and plant is `tests.benchmarks.plant_worlds`.
+own, and what lies between lab and plant is `tests.benchmarks.plant_worlds`. What a kind of world
+changes comes on top of a plant drawn with the usual spreads, so that it may lie within what is
+believed of any plant.
 """
 
 from __future__ import annotations
