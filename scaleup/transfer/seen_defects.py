@@ -52,15 +52,18 @@ class Seen:
 
     @property
     def free(self) -> float:
-        """Return the fastest slower speed in rpm that a run as far was free at; 0 if none was."""
+        """Return the fastest slower speed in rpm that was free of it; 0 if none was tried.
+
+        Of runs pressed as far, or of all where none was.
+        """
         near = self.run.pressure * (1.0 - DISTANCE if self.harder else 1.0 + DISTANCE)
-        speeds = [
-            each.speed
-            for each in self.clean
-            if each.speed < self.run.speed * (1.0 - SAME_SPEED)
-            and (each.pressure >= near if self.harder else each.pressure <= near)
+        slower = [each for each in self.clean if each.speed < self.run.speed * (1.0 - SAME_SPEED)]
+        as_far = [
+            each
+            for each in slower
+            if (each.pressure >= near if self.harder else each.pressure <= near)
         ]
-        return max(speeds, default=0.0)
+        return max((each.speed for each in as_far or slower), default=0.0)
 
     @property
     def from_speed(self) -> float:

@@ -58,9 +58,13 @@ def test_a_run_without_it_tells_from_which_speed_on(marram: Study) -> None:
     seen = 15e3 / area(marram)
     assert kept(case, "seen-above", seen, 45.0)
     assert not kept(case, "seen-above", seen, 50.0)
-    softer = replace(free, force=12e3)  # says nothing of the harder one
+    softer = replace(free, force=12e3)  # the only one that is known, so it counts
     case = case_with(marram, production_run("P1", 15e3, 60.0, "capping"), softer)
-    assert kept(case, "seen-above", seen, 50.0)
+    assert not kept(case, "seen-above", 0.8 * seen, 50.0)
+    slow = replace(free, speed=20.0)
+    case = case_with(marram, production_run("P1", 15e3, 60.0, "capping"), softer, slow)
+    assert not kept(case, "seen-above", 0.9 * seen, 30.0)  # harder than the free one at 45 rpm
+    assert kept(case, "seen-above", 0.8 * seen, 30.0)
 
 
 def test_a_softer_run_as_fast_and_free_leaves_its_pressures_open(marram: Study) -> None:
