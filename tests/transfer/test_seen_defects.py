@@ -61,7 +61,7 @@ def test_a_run_without_it_tells_from_which_speed_on(marram: Study) -> None:
     softer = replace(free, force=12e3)  # the only one that is known, so it counts
     case = case_with(marram, production_run("P1", 15e3, 60.0, "capping"), softer)
     assert not kept(case, "seen-above", 0.8 * seen, 50.0)
-    slow = replace(free, speed=20.0)
+    slow = replace(free, name="P3", speed=20.0)
     case = case_with(marram, production_run("P1", 15e3, 60.0, "capping"), softer, slow)
     assert not kept(case, "seen-above", 0.9 * seen, 30.0)  # harder than the free one at 45 rpm
     assert kept(case, "seen-above", 0.8 * seen, 30.0)
