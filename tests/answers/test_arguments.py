@@ -9,7 +9,7 @@ import pytest
 
 import scaleup
 from scaleup.answers.functions import learn, plan_trial
-from scaleup.answers.trial.plan import TrialOptions
+from scaleup.answers.trial.options import TrialOptions
 from scaleup.calibration.fit import fit
 from scaleup.errors import InputError
 from scaleup.io.library import find_press

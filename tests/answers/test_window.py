@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from scaleup.answers.functions import operating_window, plan_trial
-from scaleup.answers.trial.ladders import settable
+from scaleup.answers.trial.centre import settable
 from scaleup.answers.window import Grid, Window, grid_of
 from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing
