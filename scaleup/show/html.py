@@ -213,9 +213,7 @@ def imitation_html(imitation: Imitation) -> str:
     filling = (imitation.filling,) if imitation.filling else ()
     return card(
         imitation.study.name,
-        paragraph(
-            f"from {press_line(imitation.study.own_production)}, runs {imitation.reference.name}"
-        ),
+        paragraph(f"from {press_line(imitation.made_on)}, runs {imitation.reference.name}"),
         compared(imitation_columns(imitation), LAB_GROUPS, (*MEANINGS, BANDS, *filling)),
         listed("the lab press can imitate", imitation.can),
         listed("it cannot imitate", imitation.cannot),

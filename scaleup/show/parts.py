@@ -64,7 +64,10 @@ def fit_line(fit: Fit | NoFit, logged_pulse: Words = "") -> Text:
         return Text("powder: not available: " + "; ".join(fit.reasons))
     text = f"hardening form: {forms_text(fit)}; rate exponent {fit.rate.evidence}"
     pulse = f"\n{logged_pulse}" if logged_pulse else ""
-    told = Text(f"{text}{relaxation_text(fit)}{pulse}\nbands and limits: {BANDS_OF}", style="dim")
+    made = f"\n{fit.plant.made_told}" if fit.plant.made_told else ""
+    told = Text(
+        f"{text}{relaxation_text(fit)}{pulse}{made}\nbands and limits: {BANDS_OF}", style="dim"
+    )
     if fit.plant.off:
         left_out = f"; left out, as the study asks: {', '.join(fit.plant.off)}"
         told.append(left_out, style="bold not dim")

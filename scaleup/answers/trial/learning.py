@@ -197,7 +197,8 @@ def _seen_in_trial(case: TransferCase, runs: tuple[Run, ...]) -> tuple[Observati
 
 def _shown(case: TransferCase) -> dict[str, Array]:
     """Return the draws of what the fit with the trial shows, by the causes they are of, ln."""
-    runs, curve = case.process.fit.plant.runs, case.process.fit.strength
+    fit = case.process.fit
+    runs, curve = fit.plant.nearest_to(case.production), fit.strength
     shown: dict[str, Array | None] = {}
     if runs is not None:
         shown = {"force-gauge": runs.log_pressure, "density-drift": runs.pressure_drift}

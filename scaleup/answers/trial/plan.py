@@ -183,10 +183,11 @@ def _first(case: TransferCase) -> tuple[Experiment, ...]:
 
 def _learned_on(case: TransferCase) -> list[Sentence]:
     """Return where production runs were made that the plan starts from, if there are any."""
-    runs = case.process.fit.plant.runs
+    plant = case.process.fit.plant
+    runs = plant.nearest_to(case.production)
     if runs is None:
         return []
-    names = [each.run.name for each in case.observations if each.run.press == "production"]
+    names = [each.run.name for each in case.observations if each.run.maker == runs.maker]
     here = case.production.press.id
     other: Words = ""
     if runs.press != here:
@@ -200,7 +201,8 @@ def _learned_on(case: TransferCase) -> list[Sentence]:
             count=len(names),
             press=runs.press,
             other=other,
-        )
+        ),
+        *([Sentence("{made}.", made=plant.made_told)] if plant.made_told else []),
     ]
 
 
