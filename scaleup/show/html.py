@@ -25,7 +25,7 @@ from scaleup.show.judgement import proposals_listing
 from scaleup.show.listing import Listing, figures, words
 from scaleup.show.numbers import cell_text
 from scaleup.show.page import table
-from scaleup.show.parts import EDGES, fastest_told, granted_told, press_line, told
+from scaleup.show.parts import EDGES, fastest_told, granted_told, made_elsewhere, press_line, told
 from scaleup.show.powder import forms_text, powder_quantities
 from scaleup.show.rows import GROUPS, MEANINGS, Groups
 from scaleup.show.side_by_side import Column, Notes, figure_rows
@@ -284,6 +284,7 @@ def fit_html(fit: Fit) -> str:
     return card(
         "Fit",
         paragraph(f"hardening form: {forms_text(fit)}; rate exponent {fit.rate.evidence}"),
+        *(paragraph(str(each)) for each in made_elsewhere(fit)),
         Listing((*words("parameter"), *figures("value"), *words("unit")), rows).html("parameters"),
         Listing(words(*heads), runs).html("runs"),
         small(("off by: deleted residuals in standard deviations",)),
