@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
-from click.core import ParameterSource
 
 from scaleup.errors import Fault, InputError
 
@@ -275,7 +274,8 @@ def as_typed(context: typer.Context, left_out: tuple[str, ...] = ()) -> str:
     arguments, options = [], []
     for each in context.command.params:
         name = each.name or ""
-        if context.get_parameter_source(name) is not ParameterSource.COMMANDLINE:
+        source = context.get_parameter_source(name)
+        if source is None or source.name != "COMMANDLINE":
             continue
         value = str(context.params[name])
         if each.param_type_name == "argument":

@@ -1,8 +1,9 @@
 """Limits from what was seen on tablets: whatever the draws say, no setting goes there again.
 
 A defect seen at one pressure and turret speed bounds every faster setting at that pressure, and at
-higher or lower ones, as `scaleup.model.defects` says. Seen in a lab run it bounds every speed,
-since every production speed is faster.
+higher or lower ones, as `scaleup.model.defects` says. It bounds slower ones too, down to the
+fastest speed at which production runs pressed as hard, or as softly, were without it. Seen in a lab
+run it bounds every speed, since every production speed is faster.
 """
 
 from __future__ import annotations
@@ -20,8 +21,8 @@ from scaleup.transfer.operating_point import OperatingPoint
 
 DISTANCE = 0.05
 """Share of pressure kept from where a defect was seen (a judgement of this program)."""
-SAME_SPEED = 0.98
-"""Share of its speed from which a setting counts as as fast."""
+SAME_SPEED = 0.02
+"""Share within which two speeds count as one."""
 FAR = 10.0
 """Ratio of pressures told where no such defect was seen at the speed."""
 ABOVE, BELOW = "seen-above", "seen-below"
@@ -36,21 +37,46 @@ class Seen:
     pressure: float
     """MPa."""
     speed: float
-    """rpm; 0 of a lab run."""
+    """rpm at which it was seen; 0 of a lab run."""
+    free: float
+    """The fastest speed in rpm of production runs as hard, or as soft, without it; 0 if none."""
+
+    @property
+    def from_speed(self) -> float:
+        """Return from which speed in rpm on nothing is set there."""
+        if self.free:
+            return self.free * (1.0 + SAME_SPEED)
+        return self.speed * (1.0 - SAME_SPEED)
 
 
 def seen_in(observations: Iterable[Observation], towards: Towards) -> tuple[Seen, ...]:
     """Return the runs with a defect that speaks for more, or for less, pressure."""
+    every = tuple(observations)
     return tuple(
-        Seen(
-            each.run.name,
-            found,
-            each.pressure,
-            (each.run.speed or 0.0) if each.run.press == "production" else 0.0,
-        )
-        for each in observations
+        Seen(each.run.name, found, each.pressure, _speed(each), _free(each, found, every, towards))
+        for each in every
         if (found := tuple(name for name in each.run.seen if DEFECTS[name] == towards))
     )
+
+
+def _speed(seen: Observation) -> float:
+    return (seen.run.speed or 0.0) if seen.run.press == "production" else 0.0
+
+
+def _free(
+    seen: Observation, found: tuple[str, ...], every: tuple[Observation, ...], towards: Towards
+) -> float:
+    """Return the fastest slower speed at which runs pressed as far were without these defects."""
+    harder = towards == "more pressure"
+    near = seen.pressure * ((1.0 - DISTANCE) if harder else (1.0 + DISTANCE))
+    speeds = [
+        _speed(each)
+        for each in every
+        if _speed(each) < _speed(seen) * (1.0 - SAME_SPEED)
+        and (each.pressure >= near if harder else each.pressure <= near)
+        and not set(found) & set(each.run.seen)
+    ]
+    return max(speeds, default=0.0)
 
 
 def seen_limits(observations: Iterable[Observation]) -> tuple[Limit, ...]:
@@ -77,7 +103,7 @@ def _told(seen: tuple[Seen, ...]) -> str:
 
 
 def _as_fast(seen: tuple[Seen, ...], speed: float) -> list[Seen]:
-    return [each for each in seen if speed >= SAME_SPEED * each.speed]
+    return [each for each in seen if speed >= each.from_speed]
 
 
 def _highest(seen: tuple[Seen, ...]) -> Figure:

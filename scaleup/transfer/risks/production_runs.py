@@ -8,7 +8,7 @@ import numpy as np
 
 from scaleup.arrays import Array
 from scaleup.model.estimate import BAND
-from scaleup.sentence import Fact, Sentence
+from scaleup.sentence import Fact, Sentence, Words
 from scaleup.transfer.case import TransferCase
 from scaleup.transfer.risks.registry import Risk, risk
 from scaleup.transfer.seen_defects import DISTANCE, Seen, seen_in
@@ -94,14 +94,19 @@ def defects_seen(case: TransferCase) -> Iterator[Risk]:
 
 
 def _bounded(seen: Seen, which: str) -> Risk:
-    at = Sentence(" and {speed} or faster", speed=Fact(seen.speed, "rpm")) if seen.speed else ""
+    at: Words = ""
+    if seen.free:
+        at = Sentence(" faster than {free}, at which it was not seen", free=Fact(seen.free, "rpm"))
+    elif seen.speed:
+        at = Sentence(" and {speed} or faster", speed=Fact(seen.speed, "rpm"))
     return Risk(
         "defects-seen",
         "serious",
         Sentence(
-            "{defects} seen in {run}: no setting at {pressure} {which}{at}.",
+            "{defects} seen in {run}{when}: no setting at {pressure} {which}{at}.",
             defects=", ".join(seen.defects).capitalize(),
             run=seen.name,
+            when=Sentence(" at {speed}", speed=Fact(seen.speed, "rpm")) if seen.speed else "",
             pressure=Fact(seen.pressure, "MPa"),
             which=which,
             at=at,
