@@ -252,7 +252,7 @@ def study_html(study: Study) -> str:
     """Return what a study says: its presses, its target and its runs."""
     lab, made = study.lab, study.production
     rows = [
-        (run.name, run.press, say(run.force, "N"), _known(run.weight, "mg"),
+        (run.name, run.maker, say(run.force, "N"), _known(run.weight, "mg"),
          _known(run.thickness, "mm"), _known(run.breaking_force, "N"))
         for run in lab.runs
     ]  # fmt: skip
@@ -276,7 +276,7 @@ def fit_html(fit: Fit) -> str:
     """Return the hardening forms, the fitted parameters and every run beside the fit."""
     rows = [(name, cell_text(each), unit) for name, each, unit in powder_quantities(fit)]
     runs = [
-        (row.observation.run.name, row.observation.run.press, say(row.observation.pressure, "MPa"),
+        (row.observation.run.name, row.observation.run.maker, say(row.observation.pressure, "MPa"),
          _miss(row.solid_fraction_miss), _miss(row.strength_miss), "yes" * row.suspicious)
         for row in fit.runs
     ]  # fmt: skip

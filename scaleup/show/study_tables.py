@@ -18,10 +18,16 @@ FIT_HEADINGS = (
 
 def study_frame(study: Study) -> Frame:
     """Return the run table in core units, as the headings of a run table have it."""
-    heads = ["run", "press", *(headed(name, each.unit) for name, each in MEASURED.items())]
+    elsewhere = bool(study.made_elsewhere)
+    heads = [
+        "run",
+        "press",
+        *(["made on"] * elsewhere),
+        *(headed(name, each.unit) for name, each in MEASURED.items()),
+    ]
     rows = [
         [
-            run.name, run.press, *(getattr(run, each.field) for each in MEASURED.values()),
+            run.name, run.press, *([run.made_on] * elsewhere), *(getattr(run, each.field) for each in MEASURED.values()),
             run.tablets, run.note,
         ]
         for run in study.lab.runs
@@ -37,7 +43,7 @@ def fit_frame(fit: Fit) -> Frame:
 def _row(row: RunFit) -> tuple[object, ...]:
     seen = row.observation
     return (
-        seen.run.name, seen.run.line, seen.run.press, float(seen.pressure), row.effective_dwell,
+        seen.run.name, seen.run.line, seen.run.maker, float(seen.pressure), row.effective_dwell,
         seen.solid_fraction, row.solid_fraction, _deviations(row.solid_fraction_miss),
         seen.strength, row.strength, _deviations(row.strength_miss), bool(row.suspicious),
     )  # fmt: skip

@@ -221,6 +221,17 @@ def test_without_lab_runs_the_others_are_held_against_the_own_press() -> None:
     assert not found.strength.feeder_known
 
 
+def test_runs_at_one_speed_are_pressed_each_on_its_own_press() -> None:
+    """At 40 rpm the smaller pitch circle of A presses for longer."""
+    made = [next(made_on(maker, (40.0,), (12e3,), 1.0, 1.0)) for maker in (A, B)]
+    lab = [run for run in runs() if run.press == "lab"]
+    dwell = {
+        each.observation.run.maker: each.effective_dwell
+        for each in fitted(study_of((*lab, *made))).runs
+    }
+    assert dwell[A] > 1.1 * dwell["production"]
+
+
 def test_the_runs_of_one_press_are_one_trial() -> None:
     """Each trial goes from -1/2 to 1/2 in its own time; one of three runs is none."""
     study = study_of(runs())

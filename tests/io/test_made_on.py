@@ -225,3 +225,10 @@ def test_the_tooling_must_fit_in_python_too() -> None:
     press, tooling = find_press("rotary-pilot-7"), find_tooling("d-flat-16")
     with pytest.raises(InputError, match="made_elsewhere: found rotary-pilot-7, which takes"):
         study_of(LINDEN, (press, tooling))
+
+
+def test_tables_of_a_study_say_what_made_its_runs(folder: Path) -> None:
+    shown = read_study(folder).to_frame()
+    assert shown.set_index("run")["made on"]["P1"] == LINDEN
+    made_on(folder, {})
+    assert "made on" not in read_study(folder).to_frame().columns
