@@ -18,17 +18,12 @@ FIT_HEADINGS = (
 
 def study_frame(study: Study) -> Frame:
     """Return the run table in core units, as the headings of a run table have it."""
-    elsewhere = bool(study.made_elsewhere)
-    heads = [
-        "run",
-        "press",
-        *(["made on"] * elsewhere),
-        *(headed(name, each.unit) for name, each in MEASURED.items()),
-    ]
+    said = ("made on",) if study.made_elsewhere else ()
+    heads = ["run", "press", *said, *(headed(name, each.unit) for name, each in MEASURED.items())]
     rows = [
         [
-            run.name, run.press, *([run.made_on] * elsewhere), *(getattr(run, each.field) for each in MEASURED.values()),
-            run.tablets, run.note,
+            run.name, run.press, *(run.made_on for _ in said),
+            *(getattr(run, each.field) for each in MEASURED.values()), run.tablets, run.note,
         ]
         for run in study.lab.runs
     ]  # fmt: skip

@@ -205,6 +205,8 @@ def test_a_press_without_runs_borrows_the_factor_of_the_one_with_most() -> None:
     fit_of_c = fitted(study_of(runs(), own=C))
     assert fit_of_c.plant.runs is not None
     assert fit_of_c.plant.runs.press == "rotary-mid-19"
+    assert fit_of_c.strength is not None
+    assert float(np.median(fit_of_c.strength.feeder)) == pytest.approx(factor(fit_of_c, A))
     assert str(fit_of_c.plant.made_told).endswith(
         "and a press without runs borrows the factor of rotary-mid-19"
     )
