@@ -232,3 +232,11 @@ def test_tables_of_a_study_say_what_made_its_runs(folder: Path) -> None:
     assert shown.set_index("run")["made on"]["P1"] == LINDEN
     made_on(folder, {})
     assert "made on" not in read_study(folder).to_frame().columns
+
+
+def test_a_study_without_production_runs_takes_press_and_speed_of_its_trial(tmp_path: Path) -> None:
+    asked = read_study(ROOT / "examples" / "marram", press="rotary-single-31")
+    asked = replace(asked, production=replace(asked.production, speed=70.0)).asked_as_own
+    write_updated_study(asked, tmp_path / "next", "why")
+    made = read_study(tmp_path / "next").production
+    assert (made.ids, made.speed) == (LINDEN, 70.0)
