@@ -64,8 +64,10 @@ def bounded_verdict(verdict: Verdict, of_trial: Adequacy) -> Verdict:
 
 
 def _explained(found: tuple[Cause, ...]) -> bool:
-    """Return whether one cause of the process is surely what the trial showed."""
-    return sum(each.probability for each in found if each.code in PROCESS) >= CLEAR
+    """Return whether what was not as predicted is surely of the process, and named."""
+    of_process = [each for each in found if each.code in PROCESS]
+    sure = sum(each.probability for each in found if each.code in (AS_PREDICTED, *PROCESS))
+    return sure >= CLEAR and any(each.named for each in of_process)
 
 
 def _readings(found: tuple[Cause, ...]) -> Iterator[Words]:
@@ -112,7 +114,7 @@ def _seen(results: tuple[RunResult, ...], speed: float) -> Iterator[Words]:
         names = [name for name in BOUNDING if name in result.seen]
         if names and result.speed > speed * AT_SPEED:
             yield Sentence(
-                "{defects} seen in {run} bounds the window at {force} and {speed}.",
+                "{defects} seen in {run}, at {force} and {speed}, bounds the window.",
                 defects=", ".join(names).capitalize(),
                 run=result.name,
                 force=Fact(result.force, "N"),
