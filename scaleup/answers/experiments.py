@@ -212,7 +212,7 @@ def _trial(budget: Budget, terms: dict[str, Term]) -> dict[str, float]:
 
     Where batches were made there already, one more leaves ``sqrt(B/(B + 1))`` of theirs.
     """
-    runs = budget.case.fit.plant.runs
+    runs = budget.case.fit.plant.nearest_to(budget.case.production)
     if runs is not None and (PRESSURE_OFFSET in terms or STRENGTH_FACTOR in terms):
         more = float(np.sqrt(runs.batches / (runs.batches + 1.0)))
         return dict.fromkeys((PRESSURE_OFFSET, STRENGTH_FACTOR), more)

@@ -14,7 +14,7 @@ from scaleup.calibration.fit import Drawing, Fit, NoFit
 from scaleup.calibration.reference import Reference
 from scaleup.errors import Fault, InputError
 from scaleup.model.estimate import Estimate, drawn, exactly, unavailable
-from scaleup.model.study import Study
+from scaleup.model.study import ProductionSide, Study
 from scaleup.powder.compression import Pulse
 from scaleup.presses.press import Setting, moves_the_tips
 from scaleup.sentence import Fact, Sentence, Words, joined
@@ -82,6 +82,11 @@ class Imitation(Shown):
     filling: Words = ""
     """What another way of filling dies does to the fill depth, empty where it is none."""
     caution: str = CAUTION
+
+    @property
+    def made_on(self) -> ProductionSide:
+        """Return the press that made the production runs, with its tooling."""
+        return self.study.makers[self.reference.runs[0].run.maker]
 
 
 def imitation_of(known: CalibratedStudy, reference: Reference) -> Imitation:
@@ -303,7 +308,9 @@ def _cannot(bench: Bench) -> Iterator[Words]:
             "precompression ({share:%} of the main force): the lab press has one stroke",
             share=share,
         )
-    lab, made = bench.study.lab.press.profile.feed, bench.study.own_production.press.profile.feed
+    maker = bench.reference.runs[0].run.maker
+    lab = bench.study.lab.press.profile.feed
+    made = bench.study.makers[maker].press.profile.feed
     if made != lab:
         yield (
             f"the {made} feeder: press blend taken from the feeder to see what it does to strength"

@@ -62,14 +62,15 @@ class Bench:
         weight = reference.weight or float(np.mean(weights))
         density = known.study.blend.true_density
         pressure = np.full(fit.powder.draws, reference.pressure)
-        runs = fit.plant.runs
+        maker = first.run.maker
+        runs = next((each for each in fit.plant.every_press if each.maker == maker), None)
         if runs is not None and runs.log_pressure is not None:
             pressure = pressure * np.exp(runs.log_pressure)
         own = first.side.tip.charge(weight, density)
         made = compress(
             first.side.press, fit.powder, own, pressure, first.setting, first.pre_share, STRICT
         )
-        logs = press_logs(known.study, known.study.own_production, known.observations)
+        logs = press_logs(known.study, known.study.makers[maker], known.observations)
         made = pulse_of_run(logs, made, first, fit.powder, own)
         lab = side_of(known.study.lab)
         charge = lab.tip.charge(weight, density)

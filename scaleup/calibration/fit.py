@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -16,6 +17,7 @@ from scaleup.calibration.form_weights import akaike_weights, shares_of
 from scaleup.calibration.forms import FORMS, Form
 from scaleup.calibration.lack_of_fit import LackOfFit, lack_of_fit
 from scaleup.calibration.logged_pulses import press_logs
+from scaleup.calibration.makers import apart, batches_of, makers_of
 from scaleup.calibration.observations import Observation, observe, sides, with_solid_fraction
 from scaleup.calibration.plant.evidence import PlantEvidence, PlantRuns
 from scaleup.calibration.plant.lots import Lots, lot
@@ -23,7 +25,7 @@ from scaleup.calibration.plant.plant import before_production_runs, middle_and_s
 from scaleup.calibration.plant.scores import Scores
 from scaleup.calibration.plant.sides import BothSides
 from scaleup.calibration.prior import RatePrior, rate_prior
-from scaleup.calibration.production_drift import DRIFT_PRESSURE, places_in_trial
+from scaleup.calibration.production_drift import DRIFT_PRESSURE, places_in_trials
 from scaleup.calibration.reference import choose_reference
 from scaleup.calibration.relaxation import RelaxationEvidence, relaxation_evidence
 from scaleup.calibration.run_dwell import PressedRuns
@@ -36,7 +38,7 @@ from scaleup.calibration.strength_of_runs import (
     LEAST_RUNS,
     ejection_of_runs,
     pressure_of_lots,
-    production_batches,
+    shown_on,
     strength_of_runs,
 )
 from scaleup.model.study import Study
@@ -180,7 +182,9 @@ def fit_study(study: Study, observations: tuple[Observation, ...], drawing: Draw
         return NoFit(reasons)
     rng = drawing.generator()
     sides, plant = _before_the_fit(study, usable, observations, drawing)
-    also = AlsoFitted(_curvature(study), _offset_prior(sides, plant, usable), _drift_prior(usable))
+    also = AlsoFitted(
+        _curvature(study), _offset_priors(sides, plant, usable), _drift_priors(usable)
+    )
     logs = press_logs(study, study.own_production, observations)
     average = _averaged(study, PressedRuns.of(usable, logs), drawing, also, rng)
     solid = average.solid_fraction
@@ -188,12 +192,11 @@ def fit_study(study: Study, observations: tuple[Observation, ...], drawing: Draw
     fitted = np.median(solid, axis=1)
     measured = np.array([seen.solid_fraction for seen in usable], dtype=np.float64)
     best = average.forms[0]
-    names = tuple(f"{seen.run.press} {seen.run.name}" for seen in usable)
+    names = tuple(f"{seen.run.maker} {seen.run.name}" for seen in usable)
     powder = average.powder
     scatter = _scatter(usable, measured, fitted)
     lots = pressure_of_lots(usable, fitted, powder, middle)
-    shown = average.offset(sides.production.press.id, production_batches(usable))
-    plant = replace(plant, lots=lots, runs=shown)
+    plant = replace(plant, lots=lots).with_runs(average.shown(study, usable))
     strong = strength_of_runs(usable, solid, sides, plant, rng)
     return Fit(
         forms=average.shares,
@@ -241,31 +244,44 @@ def _curvature(study: Study) -> float:
     return terms.curvature if terms.has("curvature") else 0.0
 
 
-def _drift_prior(usable: tuple[Observation, ...]) -> DriftPrior | None:
-    places = places_in_trial(usable)
-    return None if places is None else DriftPrior(DRIFT_PRESSURE, places[:, None])
+def _drift_priors(usable: tuple[Observation, ...]) -> tuple[DriftPrior, ...]:
+    trials = places_in_trials(usable)
+    return tuple(
+        DriftPrior(maker, DRIFT_PRESSURE, places[:, None]) for maker, places in trials.items()
+    )
 
 
-def _offset_prior(
+def _offset_priors(
     sides: BothSides, plant: PlantEvidence, usable: tuple[Observation, ...]
-) -> OffsetPrior | None:
-    """Return what is believed of the offset of production pressures, None where none is seen."""
-    produced = np.array([[seen.run.press == "production"] for seen in usable])
-    if not produced.any() or produced.all():
-        return None
-    gauges, friction, *_ = before_production_runs(sides, plant)
+) -> tuple[OffsetPrior, ...]:
+    """Return what is believed of the offset of pressures of each press that has one."""
+    makers = makers_of(usable)
+    base = None if makers.base == "lab" else _believed_offset(makers.base, sides, plant, usable)
+    priors = []
+    for maker, made in makers.others.items():
+        middle, spread = apart(_believed_offset(maker, sides, plant, usable), base)
+        if spread > 0.0:
+            priors.append(OffsetPrior(maker, middle, spread, made[:, None].astype(np.float64)))
+    return tuple(priors)
+
+
+def _believed_offset(
+    maker: str, sides: BothSides, plant: PlantEvidence, usable: tuple[Observation, ...]
+) -> tuple[float, float]:
+    there = sides.at(maker)
+    gauges, friction, *_ = before_production_runs(there, plant)
     middle, spread = middle_and_spread(gauges.log_pressure + friction.log_pressure)
-    of_lot = lot(sides, Lots(), plant.scores).log_pressure
-    whole = float(np.hypot(spread, np.std(of_lot) / np.sqrt(production_batches(usable))))
-    return None if whole == 0.0 else OffsetPrior(middle, whole, produced.astype(np.float64))
+    of_lot = lot(there, Lots(), plant.scores).log_pressure
+    whole = float(np.hypot(spread, np.std(of_lot) / np.sqrt(batches_of(usable, maker))))
+    return middle, whole
 
 
 def _across_dwell(usable: tuple[Observation, ...], dwell: Array) -> DwellTermTest | None:
     strong = [i for i, seen in enumerate(usable) if seen.strength is not None]
     solid = np.array([usable[i].solid_fraction for i in strong], dtype=np.float64)
     strength = np.array([usable[i].strength for i in strong], dtype=np.float64)
-    produced = np.array([usable[i].run.press == "production" for i in strong])
-    return dwell_term_test(solid, strength, dwell[strong], produced)
+    shifts = makers_of([usable[i] for i in strong]).shifts
+    return dwell_term_test(solid, strength, dwell[strong], shifts)
 
 
 def _counted(number: int, what: str) -> str:
@@ -319,17 +335,23 @@ class _Average:
             [form.posterior.powder(columns, self.dwell[:, part]) for form, columns, part in each]
         )
 
-    def offset(self, press: str, batches: int) -> PlantRuns | None:
-        """Return the offset of the pressures of production runs on a press, if it was fitted."""
+    def shown(self, study: Study, usable: tuple[Observation, ...]) -> Iterator[PlantRuns]:
+        """Yield what the runs of each press show of its pressures, of which an offset is fitted."""
         also = self.forms[0].posterior.also
-        if also.offset is None:
-            return None
-        logs = np.concatenate([also.log_offset(columns) for columns in self.columns])
-        drift = None
-        if also.drift is not None:
-            drift = np.concatenate([also.log_drift(columns) for columns in self.columns])
-        believed = also.offset.middle, also.offset.spread
-        return PlantRuns(press, batches, logs, believed=believed, pressure_drift=drift)
+        offsets = _together([also.log_offsets(columns) for columns in self.columns])
+        drifts = _together([also.log_drifts(columns) for columns in self.columns])
+        for prior in also.offsets:
+            yield replace(
+                shown_on(study.makers[prior.maker], prior.maker, usable),
+                log_pressure=offsets[prior.maker],
+                believed=(prior.middle, prior.spread),
+                pressure_drift=drifts.get(prior.maker),
+            )
+
+
+def _together(parts: list[dict[str, Array]]) -> dict[str, Array]:
+    """Return draws of several forms one after another, by the names that all have."""
+    return {name: np.concatenate([each[name] for each in parts]) for name in parts[0]}
 
 
 def _averaged(
@@ -411,6 +433,6 @@ def _strength_misses(
         np.array([strong[i] for i in known], dtype=np.float64),
         weights[known],
         fitted[known],
-        np.array([usable[i].run.press == "production" for i in known]),
+        makers_of([usable[i] for i in known]).shifts,
     )
     return dict(zip(known, misses, strict=True))

@@ -78,7 +78,7 @@ class PressLogs:
 
     logs: tuple[LoggedPulse, ...]
     sides: tuple[str, ...]
-    """Which runs were made on it, as the run table names their press."""
+    """Which runs were made on it, as `Run.maker` names their press."""
 
     def dwell(self, m: Array) -> Array:
         """Return the effective dwells in s of the logged pulses, shape (logs, draws)."""
@@ -105,7 +105,7 @@ def press_logs(
 
 
 def _sides(study: Study) -> tuple[tuple[str, LabSide | ProductionSide], ...]:
-    return ("lab", study.lab), ("production", study.own_production)
+    return ("lab", study.lab), *study.makers.items()
 
 
 def _one_press(side: LabSide | ProductionSide, production: ProductionSide) -> bool:
@@ -125,7 +125,7 @@ def same_head(one: ToolingProfile, other: ToolingProfile) -> bool:
 def _of_runs(observations: Sequence[Observation], sides: tuple[str, ...]) -> Iterator[LoggedPulse]:
     for seen in observations:
         speed = seen.setting.speed
-        if seen.logged is not None and seen.run.press in sides and speed is not None:
+        if seen.logged is not None and seen.run.maker in sides and speed is not None:
             motion = ForcePulse(seen.logged.time, seen.logged.force)
             name = f"run {seen.run.name}"
             yield LoggedPulse(name, speed, seen.pressure, motion, seen.pre_share)
@@ -190,7 +190,7 @@ def pulse_of_run(
 
     The same pulse, if the run has a log of its own or its press has none.
     """
-    if seen.run.press not in logs.sides or seen.logged:
+    if seen.run.maker not in logs.sides or seen.logged:
         return pulse
     return as_logged(logs, pulse, seen.side.press, powder, charge, seen.setting)
 

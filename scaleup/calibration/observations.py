@@ -76,11 +76,13 @@ def side_of(part: LabSide | ProductionSide) -> Side:
 
 
 def sides(study: Study) -> dict[str, Side]:
-    """Return the presses of the runs by the names the run table uses for them.
+    """Return the presses of the runs, as `Run.maker` names them.
 
-    Production runs were made on the study's own production press, whichever is asked about.
+    Production runs that do not say otherwise were made on the study's own production press,
+    whichever is asked about.
     """
-    return {"lab": side_of(study.lab), "production": side_of(study.own_production)}
+    made = {maker: side_of(side) for maker, side in study.makers.items()}
+    return {"lab": side_of(study.lab)} | made
 
 
 def observe(study: Study, both: dict[str, Side]) -> tuple[Observation, ...]:
@@ -92,9 +94,9 @@ def observe(study: Study, both: dict[str, Side]) -> tuple[Observation, ...]:
         If a run's figures cannot be true together, such as a tablet denser than its solid, if its
         press cannot have been set so, or if rows of one name were pressed differently.
     """
-    made = study.own_production.press.profile
+    made = {maker: side.press.profile for maker, side in study.makers.items()}
     faults = [*contradictions(study.lab, made), *mixed_conditions(study.lab)]
-    seen = [_observation(study, run, both[run.press], faults) for run in study.lab.runs]
+    seen = [_observation(study, run, both[run.maker], faults) for run in study.lab.runs]
     if faults:
         raise InputError(told_once(faults))
     return tuple(item for item in seen if item is not None)

@@ -3,7 +3,8 @@
 Production runs that say when they were made (``elapsed``) may drift: in the pressure that densifies
 (a gauge that warms, a weight that creeps) and in strength (a blend that is sheared for longer, a
 tester that wears). Each is a straight line in the place of the run between the first, -1/2, and the
-last, +1/2, so that the middle of the trial is what everything else speaks of.
+last, +1/2, so that the middle of the trial is what everything else speaks of. The runs of one press
+are one trial.
 """
 
 from __future__ import annotations
@@ -22,15 +23,21 @@ LEAST_RUNS = 4
 """Production runs from which a drift is told from scatter."""
 
 
-def places_in_trial(seen: Sequence[Observation]) -> Array | None:
-    """Return the place of each run in its trial, from -1/2 to 1/2, shape (runs,).
+def places_in_trials(seen: Sequence[Observation]) -> dict[str, Array]:
+    """Return the place of each run in the trial of each press, from -1/2 to 1/2, shape (runs,).
 
-    0 for lab runs and for production runs that do not say when they were made; None where fewer
-    than four production runs do.
+    0 for runs made elsewhere and for runs that do not say when they were made. Only presses of
+    which four runs do are there, named as `Run.maker` names them.
     """
+    makers = dict.fromkeys(each.run.maker for each in seen if each.run.press == "production")
+    trials = {maker: _places_on(maker, seen) for maker in makers}
+    return {maker: places for maker, places in trials.items() if places is not None}
+
+
+def _places_on(maker: str, seen: Sequence[Observation]) -> Array | None:
     times = np.array(
         [
-            np.nan if each.run.press == "lab" or each.run.elapsed is None else each.run.elapsed
+            np.nan if each.run.maker != maker or each.run.elapsed is None else each.run.elapsed
             for each in seen
         ]
     )

@@ -132,7 +132,7 @@ class PressedRuns:
         driven: dict[object, list[int]] = {}
         for index, seen in enumerate(observations):
             motion = seen.side.press.motion(seen.run.force, seen.setting)
-            where = (seen.run.press, seen.setting)
+            where = (seen.run.maker, seen.setting)
             if not isinstance(motion, ForcePulse):
                 moved.setdefault((*where, round(seen.pre_share, 3)), []).append(index)
                 continue
@@ -149,7 +149,7 @@ class PressedRuns:
         if not self.logs.logs:
             return ()
         places = (run for group in self.moved for run in group)
-        return tuple(run for run in places if self.observations[run].run.press in self.logs.sides)
+        return tuple(run for run in places if self.observations[run].run.maker in self.logs.sides)
 
     def dwells(
         self, designs: Sequence[Array], powder: Powder, true_density: float
@@ -293,7 +293,7 @@ def _unsolvable(seen: Observation) -> Fault:
     """Return that no powder near what all runs suggest could be pressed as these runs were."""
     return Fault(
         "the run table",
-        f"{seen.run.press} runs such as {seen.run.name}",
+        f"{seen.run.maker} runs such as {seen.run.name}",
         "figures that do not go with the other runs, so that their pulse cannot be solved",
         "runs of one powder",
         "Check weight, thickness, force and the tooling of these runs.",

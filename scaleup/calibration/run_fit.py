@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import stdtr
 
-from scaleup.arrays import Array, Flags
+from scaleup.arrays import Array
 from scaleup.calibration.observations import Observation
 from scaleup.calibration.posterior import BELIEF, SCATTER
 from scaleup.calibration.strength_curve import USUAL_SCATTER
@@ -101,16 +101,15 @@ def solid_fraction_misses(
 
 
 def strength_misses(
-    measured: Array, fitted: Array, weights: Array, solid: Array, produced: Flags
+    measured: Array, fitted: Array, weights: Array, solid: Array, shifts: Array
 ) -> list[Miss]:
-    """Return the misses of ln(strength) from the line over solid fraction, all of shape (runs,).
+    """Return the misses of ln(strength) from the line over solid fraction, of shape (runs,).
 
-    Where some runs are `produced` and some are not, the line has a factor between them as well.
+    The line has a factor for each press that is held against the others: `shifts` are 1 for its
+    runs and 0 for all else, shape (runs, presses).
     """
-    rows = [np.ones(solid.size), solid]
-    if produced.any() and not produced.all():
-        rows.append(produced.astype(np.float64))
-    terms = np.sqrt(weights)[:, None] * np.column_stack(rows)
+    rows = np.column_stack([np.ones(solid.size), solid, shifts])
+    terms = np.sqrt(weights)[:, None] * rows
     leverage = np.einsum("ij,ji->i", terms, np.linalg.pinv(terms))
     miss = np.sqrt(weights) * np.log(measured / fitted)
     return deleted(miss, np.clip(leverage, 0.0, 1.0), USUAL_SCATTER)

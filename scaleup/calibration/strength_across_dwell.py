@@ -27,11 +27,12 @@ class DwellTermTest:
 
 
 def dwell_term_test(
-    solid_fraction: Array, strength: Array, dwell: Array, produced: np.ndarray
+    solid_fraction: Array, strength: Array, dwell: Array, shifts: Array
 ) -> DwellTermTest | None:
-    """Return the test, or None where the runs cannot tell; all arguments of shape (runs,).
+    """Return the test, or None where the runs cannot tell; arguments of shape (runs,).
 
-    `produced` says which runs were made in production; a shift of theirs is no dwell.
+    `shifts` are 1 for the runs of each press that is held against the others and 0 for all else,
+    shape (runs, presses); a shift of theirs is no dwell.
 
     Measured solid fractions are used, so that a misfit of the densification law does not pass for
     a second curve. A term in the square of the solid fraction guards against a bent curve.
@@ -41,9 +42,7 @@ def dwell_term_test(
     if runs < LEAST_RUNS or np.ptp(log_dwell) < LEAST_DECADES * np.log(10.0):
         return None
     centred = solid_fraction - solid_fraction.mean()
-    plain = np.column_stack([np.ones(runs), centred, centred**2])
-    if produced.any() and not produced.all():
-        plain = np.column_stack([plain, produced])
+    plain = np.column_stack([np.ones(runs), centred, centred**2, shifts])
     middle = float(log_dwell.mean())
     full = np.column_stack([plain, log_dwell - middle])
     freedom = runs - full.shape[1]

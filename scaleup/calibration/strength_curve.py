@@ -5,16 +5,18 @@ fractions, ln(sigma) is a straight line; its two parameters are drawn from the e
 a line with unknown scatter, one line for each draw of the densification, so that the two stay
 correlated. Strength does not feed back on the rate exponent: a change of the curve (shear,
 lubrication) must not pass for a change of rate. Where production runs have strengths as well, their
-curve is the lab's times one factor, the feeder's.
+curve is the lab's times one factor for each press, its feeder's.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from scaleup.arrays import Array, Places, whole_columns
+from scaleup.calibration.makers import Makers
 from scaleup.calibration.production_drift import DRIFT_STRENGTH
 from scaleup.short_repr import short_repr
 
@@ -38,12 +40,13 @@ class StrengthCurve:
     """b."""
     feeder: Array
     """Strength of production tablets over that of lab tablets of the same solid fraction: what the
-    feeder does to the blend. 1 where no production run says otherwise."""
+    feeder does to the blend. 1 where no production run says otherwise. Of the study's own press; of
+    the other with most runs where it made none."""
     feeder_known: bool = False
     """Whether production and lab runs both have a strength, so that the factor was estimated."""
     drift: Array | None = None
     """ln of the strength at the end of a trial over that at its start, at equal solid fraction;
-    None where production runs do not say when they were made."""
+    None where the production runs of that press do not say when they were made."""
 
     def chosen(self, which: Places) -> StrengthCurve:
         """Return some of the draws."""
@@ -78,6 +81,12 @@ class LineBelief:
 
     centre: tuple[float, ...]
     spread: tuple[float, ...]
+
+    def and_of(self, more: Sequence[tuple[float, float]]) -> LineBelief:
+        """Return the same with centre and spread of further coefficients."""
+        return LineBelief(
+            (*self.centre, *(each[0] for each in more)), (*self.spread, *(each[1] for each in more))
+        )
 
 
 def draw_lines(
@@ -119,45 +128,67 @@ def draw_lines(
 
 STRENGTH_BELIEF = LineBelief((np.log(8.0), 9.0), (2.0, 8.0))
 """ln(sigma_0/MPa) and b: what tablets usually show (a judgement, overruled by three runs)."""
-FEEDER_BELIEF = LineBelief((*STRENGTH_BELIEF.centre, 0.0), (*STRENGTH_BELIEF.spread, 0.3))
-"""The same, and ln of the feeder factor: a loss or a gain of a quarter is nothing unheard of."""
+FEEDER_BELIEF = (0.0, 0.3)
+"""Mean and spread of ln of a feeder factor: a loss or a gain of a quarter is nothing unheard of."""
+
+
+@dataclass(frozen=True)
+class DrawnStrength:
+    """A strength curve, and what each press makes of it."""
+
+    curve: StrengthCurve
+    scatter: Array
+    """Of ln(strength), shape (draws,)."""
+    factors: dict[str, Array]
+    """Strength of each press over that of the base at equal solid fraction, shape (draws,)."""
+    drifts: dict[str, Array]
+    """ln of the strength at the end of the trial of each press over that at its start."""
 
 
 def draw_strength_curve(
     solid_fraction: Array,
     strength: Array,
     weights: Array,
-    produced: np.ndarray,
+    makers: Makers,
     sheared: Array | None,
-    with_factor: LineBelief,
+    believed: dict[str, tuple[float, float]],
     rng: np.random.Generator,
-    places: Array | None = None,
-) -> tuple[StrengthCurve, Array]:
-    """Return draws of the curve and of its scatter in ln(strength).
+    trials: dict[str, Array] | None = None,
+) -> DrawnStrength:
+    """Return draws of the curve, of its scatter, and of what each press makes of it.
 
-    `produced` says which runs were made in production, shape (runs,). Where there are both kinds, a
-    factor between them is drawn as well, so that a blend sheared in the feeder shifts the curve
-    and nothing else; `with_factor` is what is believed of the curve and of that factor. `sheared`
-    is ln of what shear did to each run, shape (runs, draws), where runs were sheared differently.
-    `places` are those of production runs in their trial, shape (runs,), where a drift is drawn.
+    `makers` says which press made which runs. For each but the base a factor is drawn, so that a
+    blend sheared in a feeder shifts the curve and nothing else; `believed` are mean and spread of
+    ln of each before its runs are seen. `sheared` is ln of what shear did to each run, shape
+    (runs, draws), where runs were sheared differently. `trials` are the places of runs in the trial
+    of each press, shape (runs,), where a drift is drawn.
     """
-    one = np.ones_like(solid_fraction)
-    both = bool(produced.any() and not produced.all())
-    rows = [one, solid_fraction - 1.0]
-    if both:
-        rows.append(one * produced[:, None])
-    belief = with_factor if both else STRENGTH_BELIEF
-    if places is not None:
-        rows.append(one * places[:, None])
-        belief = LineBelief((*belief.centre, 0.0), (*belief.spread, DRIFT_STRENGTH))
+    one, trials = np.ones_like(solid_fraction), trials or {}
+    rows: list[Array] = [one, solid_fraction - 1.0]
+    rows += [one * made[:, None] for made in makers.others.values()]
+    rows += [one * places[:, None] for places in trials.values()]
     logs = np.log(strength) if sheared is None else np.log(strength)[:, None] - sheared
-    lines, scatter = draw_lines(np.stack(rows), logs, weights, belief, rng)
-    feeder = np.exp(lines[2]) if both else np.ones(one.shape[1])
+    beliefs = [believed[each] for each in makers.others] + [(0.0, DRIFT_STRENGTH)] * len(trials)
+    lines, scatter = draw_lines(np.stack(rows), logs, weights, STRENGTH_BELIEF.and_of(beliefs), rng)
     slope = np.maximum(lines[1], LEAST_SLOPE)
     middle = weights @ solid_fraction / weights.sum()  # where a curve kept from falling is turned
-    log_solid = lines[0] + (slope - lines[1]) * (1.0 - middle)
-    drift = None if places is None else lines[-1]
-    return StrengthCurve(np.exp(log_solid), slope, feeder, both, drift), scatter
+    sigma = np.exp(lines[0] + (slope - lines[1]) * (1.0 - middle))
+    count = 2 + len(makers.others)
+    factors = dict(zip(makers.others, np.exp(lines[2:count]), strict=True))
+    drifts = dict(zip(trials, lines[count:], strict=True))
+    return DrawnStrength(
+        _of_one_press(sigma, slope, makers, factors, drifts), scatter, factors, drifts
+    )
+
+
+def _of_one_press(
+    sigma: Array, slope: Array, makers: Makers, factors: dict[str, Array], drifts: dict[str, Array]
+) -> StrengthCurve:
+    """Return the curve with factor and drift of the first press; a factor is one to the lab's."""
+    first = makers.first_press
+    known = makers.base == "lab" and first in factors
+    feeder = factors[first] if known else np.ones(sigma.size)
+    return StrengthCurve(sigma, slope, feeder, known, drifts.get(first))
 
 
 @short_repr

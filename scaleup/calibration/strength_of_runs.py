@@ -7,22 +7,23 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from scaleup.arrays import Array
+from scaleup.calibration.makers import Makers, apart, batches_of, makers_of, runs_of
 from scaleup.calibration.observations import Observation
 from scaleup.calibration.plant.evidence import PlantEvidence, PlantRuns
 from scaleup.calibration.plant.lots import ONE_LOT, Lots, between, lot
 from scaleup.calibration.plant.plant import before_production_runs, middle_and_spread
 from scaleup.calibration.plant.shear_runs import fit_shear, shear_of_runs
 from scaleup.calibration.plant.sides import BothSides
-from scaleup.calibration.production_drift import places_in_trial
+from scaleup.calibration.production_drift import places_in_trials
 from scaleup.calibration.strength_curve import (
     FEEDER_BELIEF,
-    STRENGTH_BELIEF,
+    DrawnStrength,
     EjectionLine,
-    LineBelief,
     StrengthCurve,
     draw_ejection_line,
     draw_strength_curve,
 )
+from scaleup.model.study import ProductionSide
 from scaleup.powder.law import Powder
 
 LEAST_RUNS = 3
@@ -62,21 +63,22 @@ def strength_of_runs(
     seen = tuple(usable[i] for i in strong)
     runs = _Strong(seen, solid[strong])
     sheared, plant = _sheared(runs, sides, plant)
-    belief, places = _belief(runs, sides, plant), places_in_trial(runs.seen)
-    curve, scatter = draw_strength_curve(
-        runs.solid, runs.measured, runs.weights, runs.produced, sheared, belief, rng, places
+    makers, trials = makers_of(runs.seen), places_in_trials(runs.seen)
+    believed = _believed_factors(runs, makers, sides, plant)
+    drawn = draw_strength_curve(
+        runs.solid, runs.measured, runs.weights, makers, sheared, believed, rng, trials
     )
-    fitted = _fitted(runs, curve, sheared, places)
-    alone = float(np.median(scatter) * np.sqrt(runs.tablets.mean()))
+    fitted = _fitted(runs, makers, drawn, sheared, trials)
+    alone = float(np.median(drawn.scatter) * np.sqrt(runs.tablets.mean()))
     every: list[float | None] = [None] * len(usable)
     for place, value in zip(strong, fitted, strict=True):
         every[place] = float(value)
-    if curve.feeder_known:
-        plant = _with_factor(plant, sides, runs, curve)
+    if makers.base == "lab":
+        plant = _with_factors(plant, sides, runs, drawn)
     misses = np.log(runs.measured / fitted)
     read = between(runs.batches, misses[~runs.produced])
     lots = replace(plant.lots, strength=read)
-    return StrengthOfRuns(curve, alone, tuple(every), replace(plant, lots=lots))
+    return StrengthOfRuns(drawn.curve, alone, tuple(every), replace(plant, lots=lots))
 
 
 @dataclass(frozen=True)
@@ -104,10 +106,9 @@ class _Strong:
     def produced(self) -> np.ndarray:
         return np.array([each.run.press == "production" for each in self.seen])
 
-    @property
-    def production_speed(self) -> float:
-        """Return the mean turret speed in rpm of the production runs, which all state one."""
-        speeds = [each.run.speed for each in self.seen if each.run.press == "production"]
+    def speed_on(self, maker: str) -> float:
+        """Return the mean turret speed in rpm of the runs of one press, which all state one."""
+        speeds = [each.run.speed for each in runs_of(self.seen, maker)]
         return float(np.mean([each for each in speeds if each is not None]))
 
     @property
@@ -134,51 +135,70 @@ def _sheared(
     return sheared, replace(plant, shear=curve)
 
 
-def _belief(runs: _Strong, sides: BothSides, plant: PlantEvidence) -> LineBelief:
-    """Return what is believed of the curve and of the factor of production runs before them."""
-    if not runs.produced.any() or not sides.study.transfer.has("shear"):
-        return FEEDER_BELIEF
-    _, _, shear, testers = before_production_runs(sides, plant)
-    speed = runs.production_speed
+def _believed_factors(
+    runs: _Strong, makers: Makers, sides: BothSides, plant: PlantEvidence
+) -> dict[str, tuple[float, float]]:
+    """Return what is believed of ln of the factor of each press before its runs are seen."""
+    if not sides.study.transfer.has("shear"):
+        return dict.fromkeys(makers.others, FEEDER_BELIEF)
+    base = None if makers.base == "lab" else _believed_factor(makers.base, runs, sides, plant)
+    return {
+        maker: apart(_believed_factor(maker, runs, sides, plant), base) for maker in makers.others
+    }
+
+
+def _believed_factor(
+    maker: str, runs: _Strong, sides: BothSides, plant: PlantEvidence
+) -> tuple[float, float]:
+    there = sides.at(maker)
+    _, _, shear, testers = before_production_runs(there, plant)
+    speed = runs.speed_on(maker)
     middle, spread = middle_and_spread(shear.strength(speed) + testers.strength(speed))
-    of_lots = float(np.std(lot(sides, ONE_LOT, plant.scores).strength(speed)))
-    whole = float(np.hypot(spread, of_lots / np.sqrt(production_batches(runs.seen))))
-    return LineBelief(
-        (*STRENGTH_BELIEF.centre, middle), (*STRENGTH_BELIEF.spread, max(whole, 0.01))
-    )
+    of_lots = float(np.std(lot(there, ONE_LOT, plant.scores).strength(speed)))
+    whole = float(np.hypot(spread, of_lots / np.sqrt(batches_of(runs.seen, maker))))
+    return middle, max(whole, 0.01)
 
 
 def _fitted(
-    runs: _Strong, curve: StrengthCurve, sheared: Array | None, places: Array | None
+    runs: _Strong,
+    makers: Makers,
+    drawn: DrawnStrength,
+    sheared: Array | None,
+    trials: dict[str, Array],
 ) -> Array:
     """Return the strength in MPa of every run at the middle of the draws, shape (runs,)."""
-    whole = np.where(
-        runs.produced[:, None], curve.in_production(runs.solid), curve.strength(runs.solid)
-    )
+    whole = drawn.curve.strength(runs.solid)
+    for maker, made in makers.others.items():
+        whole = np.where(made[:, None], drawn.factors[maker] * whole, whole)
     if sheared is not None:
         whole = whole * np.exp(sheared)
-    if places is not None and curve.drift is not None:
-        whole = whole * np.exp(places[:, None] * curve.drift)
+    for maker, places in trials.items():
+        whole = whole * np.exp(places[:, None] * drawn.drifts[maker])
     result: Array = np.median(whole, axis=1)
     return result
 
 
-def production_batches(seen: tuple[Observation, ...]) -> int:
-    """Return of how many batches the production runs are, at least one."""
-    return max(len({each.run.batch for each in seen if each.run.press == "production"}), 1)
-
-
-def _with_factor(
-    plant: PlantEvidence, sides: BothSides, runs: _Strong, curve: StrengthCurve
+def _with_factors(
+    plant: PlantEvidence, sides: BothSides, runs: _Strong, drawn: DrawnStrength
 ) -> PlantEvidence:
-    known = plant.runs or PlantRuns(sides.production.press.id, production_batches(runs.seen))
-    _, _, shear, _ = before_production_runs(sides, plant)
-    believed = shear.strength(runs.production_speed)
-    return replace(
-        plant,
-        runs=replace(
-            known, log_strength=np.log(curve.feeder), shear=believed, strength_drift=curve.drift
-        ),
+    """Return the evidence with the factor of each press; one that has a factor comes first."""
+    known = {each.maker: each for each in plant.every_press}
+    for maker, factor in drawn.factors.items():
+        there = sides.at(maker)
+        _, _, shear, _ = before_production_runs(there, plant)
+        known[maker] = replace(
+            known.get(maker) or shown_on(there.production, maker, runs.seen),
+            log_strength=np.log(factor),
+            shear=shear.strength(runs.speed_on(maker)),
+            strength_drift=drawn.drifts.get(maker),
+        )
+    return plant.with_runs(known.values())
+
+
+def shown_on(side: ProductionSide, maker: str, seen: tuple[Observation, ...]) -> PlantRuns:
+    """Return that there are runs of a press, of which nothing is shown yet."""
+    return PlantRuns(
+        maker, side.press.id, side.tooling.id, len(runs_of(seen, maker)), batches_of(seen, maker)
     )
 
 

@@ -22,6 +22,7 @@ from scaleup.cli.options import (
     as_typed,
     asked,
     day,
+    fitting_study,
     given_quantity,
     status,
     study_at_speed,
@@ -125,6 +126,8 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
 def learn(  # noqa: PLR0913, PLR0917  a command line option each
     study: StudyPath,
     sheet: Annotated[Path, typer.Argument(help="The filled trial sheet, CSV or XLSX.")],
+    to: OtherPress = None,
+    tooling: OtherTooling = None,
     out: Annotated[
         Path | None, typer.Option(help="New folder for the study with the trial's runs.")
     ] = None,
@@ -141,16 +144,16 @@ def learn(  # noqa: PLR0913, PLR0917  a command line option each
 ) -> None:
     """Hold a filled trial sheet against its predictions, and learn from it.
 
-    The plan is looked for beside the sheet, as trial-plan.json.
+    The plan is looked for beside the sheet, as trial-plan.json. A trial planned with --to and
+    --tooling is learned with them: its press is then the study's own.
 
     Example: scaleup trial learn examples/marram examples/marram/trial-sheet.csv
     """
-    from scaleup.io.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.io.trial_sheet.reading import read_trial_sheet  # noqa: PLC0415
     from scaleup.show.trial_learned import learned_form, show_learned  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
-    read = study_with_margin(read_study(study), margin).confirmed(as_given)
+    read = study_with_margin(fitting_study(study, to, tooling), margin).confirmed(as_given)
     filled = read_trial_sheet(sheet, sheet.name, plan=plan)
     with status("learning"):
         learned = common.analysis(read).learn(filled)

@@ -134,6 +134,21 @@ def reference_of(name: str) -> tuple[str, Path | None]:
     return str(path.relative_to(near)), near
 
 
+def name_beside(
+    named: NamedProfile[PressProfile] | NamedProfile[ToolingProfile], near: Near
+) -> str:
+    """Return what a study in the folder ``near`` calls a profile: its id, else its file.
+
+    >>> name_beside(find_tooling("b-flat-10"), "examples/marram")
+    'b-flat-10'
+    """
+    for room in FORMATS:
+        path = files_of(room, near).get(named.id)
+        if path is not None and shown_path(path, near) == named.shown:
+            return named.id
+    return named.shown
+
+
 def is_tooling(reference: str, near: Near) -> bool:
     """Return whether a reference is to tooling, known by its id or by the format of its file."""
     folder = as_folder(near)
@@ -214,8 +229,12 @@ def require_fit(
     tooling: NamedProfile[ToolingProfile],
     near: Near,
     where: str,
+    *,
+    file: str = "",
 ) -> None:
     """Refuse tooling that a press does not take.
+
+    ``file`` and ``where`` say in a fault who asked for it.
 
     Raises
     ------
@@ -235,7 +254,7 @@ def require_fit(
     )
     raise InputError(
         Fault(
-            "",
+            file,
             where,
             f"{press.id}, which takes tooling {', '.join(accepted)}, with {tooling.id}, which is "
             f"{standard}",

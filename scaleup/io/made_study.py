@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING, TypeVar
 
 from scaleup.errors import Fault, InputError
 from scaleup.io.frames import is_frame, sheet_of
 from scaleup.io.given import Number
+from scaleup.io.library import require_fit
 from scaleup.io.places import Near, as_folder
 from scaleup.io.run_table import runs_from
 from scaleup.io.schema import describe, read_as
@@ -62,6 +64,7 @@ def study_from(  # noqa: PLR0913  a study has so many parts
     reference: str | None = None,
     name: str = "Study",
     folder: Near = None,
+    made_elsewhere: Sequence[tuple[Press, Tooling]] = (),
 ) -> Study:
     """Return a study without a file, checked as one from a folder is.
 
@@ -89,6 +92,8 @@ def study_from(  # noqa: PLR0913  a study has so many parts
         As results show it.
     folder
         Where logs of the runs, and profiles of one's own, lie; needed for these only.
+    made_elsewhere
+        Press and tooling of runs whose ``made on`` names profiles that are not found by their ids.
 
     Raises
     ------
@@ -134,6 +139,7 @@ def study_from(  # noqa: PLR0913  a study has so many parts
     if made is not None and made_tooling is not None:
         set_to = given.production
         plant = ProductionSide(made, made_tooling, set_to.speed, set_to.precompression)
+    maker.take_others(made_elsewhere)
     return maker.study(given.name, "", given.blend, bench, plant, given.target, given.transfer)
 
 
@@ -159,6 +165,20 @@ class _Maker(StudyParts):
     def given_tooling(self, tooling: object, where: str) -> NamedProfile[ToolingProfile] | None:
         """Return tooling by its id or as it is."""
         return self._given(tooling, ToolingProfile, self.tooling, "tooling", where)
+
+    def take_others(self, sides: Sequence[object]) -> None:
+        """Take further presses with their tooling, which runs may say that they were made on."""
+        where = "made_elsewhere"
+        for side in sides:
+            if not isinstance(side, tuple | list) or len(side) != 2:
+                self.faults.append(Fault("", where, describe(side), "a press and its tooling"))
+                continue
+            press = self.rotary(self.given_press(side[0], where), "", where)
+            tooling = self.given_tooling(side[1], where)
+            if press is not None and tooling is not None:
+                self.taken(partial(require_fit, press, tooling, self.folder, where))
+                other = ProductionSide(press, tooling, press.profile.speed.min)
+                self.made_elsewhere[other.ids] = other
 
     def _given(
         self, given: object, kind: type[Profile], read: Reader[Profile], noun: str, where: str

@@ -39,7 +39,8 @@ MEASURED: dict[str, Column] = dict(_measured())
 """Heading without its unit: what the column holds, as the fields of a run say."""
 
 WORDS = (
-    "run", "press", "tablets", "batch", "revolutions", "seen", "note", "record", "compression"
+    "run", "press", "made on", "tablets", "batch", "revolutions", "seen", "note",
+    "record", "compression",
 )  # fmt: skip
 """Headings that take no unit."""
 

@@ -144,6 +144,9 @@ class Reader:
         record = self._text(row, "record", partial(self._words, column="record", limit=200)) or ""
         batch = self._text(row, "batch", self._batch) or ""
         seen = self._text(row, "seen", self._seen) or ()
+        made_on = (
+            self._text(row, "made on", partial(self._words, column="made on", limit=200)) or ""
+        )
         self._check_whole(row, press, values)
         force = values.pop("force", None)
         if len(self.faults) > before or force is None or math.isnan(force):
@@ -154,6 +157,7 @@ class Reader:
             press=press,
             tablets=counts["tablets"] or 1,
             revolutions=counts["revolutions"],
+            made_on=" ".join(made_on.split()),
             batch=batch,
             seen=seen,
             note=note,

@@ -11,6 +11,7 @@ from typing import Any, TypeVar
 from scaleup.errors import Fault, InputError, told_once
 from scaleup.io.library import find_press, find_tooling, rotary_profile
 from scaleup.io.logs import open_log
+from scaleup.io.made_on import with_makers
 from scaleup.io.materials import Material, material
 from scaleup.io.places import inside
 from scaleup.io.reading_gate import sha256
@@ -41,6 +42,8 @@ class StudyParts:
         self.shown = shown
         self.faults: list[Fault] = []
         self.inputs: dict[str, str] = {}
+        self.made_elsewhere: dict[str, ProductionSide] = {}
+        """Sides given as they are, by what runs say that they were made on."""
 
     def taken(self, read: Callable[[], Result]) -> Result | None:
         """Return what was read; None if it is at fault, which is kept."""
@@ -129,12 +132,26 @@ class StudyParts:
         """
         own = own or production
         blend = self.named_material(blend)
+        elsewhere: tuple[ProductionSide, ...] = ()
+        if lab is not None and own is not None:
+            lab, elsewhere = with_makers(lab, own, self)
         if lab is not None:
-            self.faults += study_faults(lab, None if own is None else own.press.profile, self.shown)
+            self.faults += study_faults(lab, _presses(own, elsewhere), self.shown)
         if self.faults or lab is None or production is None or own is None:
             raise InputError(told_once(dict.fromkeys(self.faults)))
         folder = "" if self.folder is None else str(self.folder)
         inputs = tuple(self.inputs.items())
         return Study(
-            name, description, folder, blend, lab, production, own, target, inputs, transfer
-        )
+            name, description, folder, blend, lab, production, own, target, inputs, transfer,
+            made_elsewhere=elsewhere,
+        )  # fmt: skip
+
+
+def _presses(
+    own: ProductionSide | None, elsewhere: tuple[ProductionSide, ...]
+) -> dict[str, PressProfile] | None:
+    """Return the presses of production runs as runs name them; None if the own one is at fault."""
+    if own is None:
+        return None
+    made = {"production": own} | {each.ids: each for each in elsewhere}
+    return {maker: side.press.profile for maker, side in made.items()}

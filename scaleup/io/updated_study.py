@@ -6,11 +6,14 @@ import os
 import re
 import tomllib
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path, PurePosixPath
 
 from scaleup.errors import Fault, InputError
 from scaleup.io.csv_table import csv_table
+from scaleup.io.library import name_beside
 from scaleup.io.places import inside
+from scaleup.io.production_table import with_production
 from scaleup.io.reading_gate import read_bytes
 from scaleup.io.run_columns import MEASURED
 from scaleup.io.staging import Content
@@ -23,7 +26,7 @@ from scaleup.model.study import Study
 
 RUNS_FILE = "runs.csv"
 COPIED_FOLDERS = ("presses", "tooling", "profiles")
-NAMED = ("batch", "revolutions", "record", "compression", "seen")
+NAMED = ("made on", "batch", "revolutions", "record", "compression", "seen")
 """Columns without a unit that a table has where a run has them."""
 DIGITS = 8
 ADDED = ", with its trial"
@@ -34,7 +37,7 @@ def write_updated_study(study: Study, folder: Path, why: str) -> tuple[Path, ...
     """Write a study with its runs into a new folder; return the files written.
 
     What the old folder has of profiles and tables is copied; the run table is written anew with
-    every run of the study, and `why` above it.
+    every run of the study, and `why` above it; the table ``[production]`` has the study's own side.
 
     Raises
     ------
@@ -49,9 +52,20 @@ def write_updated_study(study: Study, folder: Path, why: str) -> tuple[Path, ...
     text = decoded(read_bytes(old / STUDY_FILE, STUDY_FILE, SIZE_LIMIT), STUDY_FILE)
     text = text.replace("\r\n", "\n")
     files: dict[str, Content] = {name: old / name for name in _copied(study, old)}
-    files[RUNS_FILE] = run_table_text(study.lab.runs, why)
-    files[STUDY_FILE] = _with_other_name(_with_runs_file(text), study.name)
+    own = replace(study.own_production, speed=study.production.speed)
+    text = with_production(_with_runs_file(text), own, study.folder)
+    files[RUNS_FILE] = run_table_text(_as_found_by(study), why)
+    files[STUDY_FILE] = _with_other_name(text, study.name)
     return write_folder(folder, files)
+
+
+def _as_found_by(study: Study) -> tuple[Run, ...]:
+    """Return the runs with what made them as it is found from the study's folder."""
+    found = {
+        side.ids: " ".join(name_beside(each, study.folder) for each in (side.press, side.tooling))
+        for side in study.made_elsewhere
+    }
+    return tuple(replace(run, made_on=found.get(run.made_on, "")) for run in study.lab.runs)
 
 
 def _copied(study: Study, old: Path) -> Iterator[str]:
@@ -131,19 +145,24 @@ def run_table_text(runs: Sequence[Run], why: str) -> str:
         if any(getattr(run, column.field) is not None for run in runs)
     }
     measured = [f"{name} [{column.example}]" for name, column in used.items()]
-    named = [name for name in NAMED if any(getattr(run, name) for run in runs)]
+    named = [name for name in NAMED if any(_word(run, name) for run in runs)]
     rows = [
         [
             run.name,
             run.press,
             *(_cell(getattr(run, each.field), each.example, each.unit) for each in used.values()),
-            *(_named(getattr(run, name)) for name in named),
+            *(_named(_word(run, name)) for name in named),
             run.tablets,
             run.note,
         ]
         for run in runs
     ]
     return csv_table(["run", "press", *measured, *named, "tablets", "note"], rows, [why])
+
+
+def _word(run: Run, name: str) -> object:
+    """Return what a run has in a column without a unit."""
+    return getattr(run, name.replace(" ", "_"))
 
 
 def _named(value: object) -> str:

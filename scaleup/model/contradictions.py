@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from scaleup.errors import Fault
@@ -50,11 +50,12 @@ class Said(NamedTuple):
 
 
 def contradictions(
-    lab: LabSide, made: PressProfile, study_file: str = STUDY_FILE
+    lab: LabSide, made: Mapping[str, PressProfile], study_file: str = STUDY_FILE
 ) -> Iterator[Fault]:
     """Yield a fault for every setting that the press it was made on cannot have had.
 
-    ``made`` is the press of the production runs; ``study_file`` names the study in a fault.
+    ``made`` are the presses of the production runs, as `Run.maker` names them; ``study_file``
+    names the study in a fault.
     """
     press = lab.press.profile
     for said in _keys(lab, study_file):
@@ -64,7 +65,7 @@ def contradictions(
         keyed = lab.defaults if run.press == "lab" else None
         for said in _settings(run, lab):
             if keyed is None or getattr(keyed, said.field, None) != said.value:
-                yield from _against(said, press if run.press == "lab" else made)
+                yield from _against(said, press if run.press == "lab" else made[run.maker])
 
 
 def _more_below_than_above(run: Run, lab: LabSide) -> Iterator[Fault]:

@@ -52,6 +52,9 @@ def _apart(lab: LabSide, runs: list[Run]) -> Iterator[tuple[str, str, str]]:
     if len({run.press for run in runs}) > 1:
         yield "press", "runs on the lab and on the production press", "one press for one name"
         return
+    if len({run.maker for run in runs}) > 1:
+        yield "made on", "runs on several production presses", "one press for one name"
+        return
     yield from _forces(runs)
     for column, read in _timings(lab).items():
         values = [read(run) for run in runs]

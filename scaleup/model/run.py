@@ -71,6 +71,9 @@ class Run:
     """How many tablets the row is the mean of."""
     revolutions: int | None = None
     """Turns of the blender with the lubricant; None where the study says it once for all."""
+    made_on: str = ""
+    """Press and tooling of a production run by their ids, "curlew-27 b-flat-10"; empty where they
+    are those of the study."""
     batch: str = ""
     """The batch of blend pressed; empty where all runs are of one."""
     seen: tuple[str, ...] = ()
@@ -82,3 +85,8 @@ class Run:
     """Which compression of the log, counted from 1; None if it has only one."""
     line: int = 0
     """Line of the file, or row of the table, counted from 1."""
+
+    @property
+    def maker(self) -> str:
+        """Return what made it: ``lab``, ``production``, or another press with its tooling."""
+        return self.made_on or self.press

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -60,6 +61,22 @@ class ProductionSide(Checked):
     precompression: Share | None = None
     """Share of the main force; None is no precompression."""
 
+    @property
+    def ids(self) -> str:
+        """Return the ids of press and tooling, as the column ``made on`` of a run table has them.
+
+        >>> import scaleup
+        >>> scaleup.read_study("examples/marram").production.ids
+        'rotary-mid-19 b-flat-10'
+        """
+        return f"{self.press.id} {self.tooling.id}"
+
+    def as_maker_of(self, runs: Iterable[Run]) -> ProductionSide:
+        """Return the side at the mean speed of the runs that say they were made on it."""
+        speeds = [run.speed for run in runs if run.maker == self.ids and run.speed is not None]
+        speed = sum(speeds) / len(speeds) if speeds else self.speed
+        return replace(self, speed=speed, precompression=None)
+
     def output(self, speed: float) -> float:
         """Return tablets per hour at a turret speed in rpm."""
         return self.press.profile.output(speed)
@@ -85,8 +102,8 @@ class Study(Shown):
     lab: LabSide
     production: ProductionSide
     own_production: ProductionSide
-    """The production side as the study's file has it, on which its production runs were made; the
-    one asked about may be another."""
+    """The production side as the study's file has it, on which its production runs were made but
+    for those that say otherwise; the one asked about may be another."""
     target: Target
     inputs: tuple[tuple[str, str], ...]
     """File and SHA-256 of everything that was read."""
@@ -96,6 +113,39 @@ class Study(Shown):
     """What could be measured next costs so much, as far as the study states it."""
     as_given: bool = False
     """Whether the user has confirmed that figures no published material has are in their units."""
+    made_elsewhere: tuple[ProductionSide, ...] = ()
+    """The other presses that production runs say they were made on, each at the mean speed of its
+    runs."""
+
+    @property
+    def makers(self) -> dict[str, ProductionSide]:
+        """Return the production sides that runs were made on, as `Run.maker` names them."""
+        return {"production": self.own_production} | {
+            each.ids: each for each in self.made_elsewhere
+        }
+
+    @property
+    def asked_as_own(self) -> Study:
+        """Return the study with the production side asked about as its own.
+
+        Runs made on its own side until now then say so, and those made on the one asked about need
+        not say it any more.
+        """
+        old, new = self.own_production, self.production
+        if old.ids == new.ids:
+            return self
+        moved = {"production": old.ids, new.ids: ""}
+        runs = tuple(
+            replace(run, made_on=moved.get(run.maker, run.made_on)) for run in self.lab.runs
+        )
+        makers = {run.maker for run in runs}
+        others = (old.as_maker_of(runs), *self.made_elsewhere)
+        return replace(
+            self,
+            lab=replace(self.lab, runs=runs),
+            own_production=new,
+            made_elsewhere=tuple(each for each in others if each.ids in makers),
+        )
 
     def confirmed(self, as_given: bool) -> Study:
         """Return the study, its figures taken as given if that is asked for."""

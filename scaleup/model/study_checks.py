@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -19,12 +19,12 @@ NEEDS_SPEED = ("eccentric", "rotary")
 
 
 def study_faults(
-    lab: LabSide, made: PressProfile | None, file: str = STUDY_FILE
+    lab: LabSide, made: Mapping[str, PressProfile] | None, file: str = STUDY_FILE
 ) -> Iterator[Fault]:
     """Yield what is wrong with the runs of a lab; ``file`` names the study.
 
-    ``made`` is the press of the production runs; None if it is not known, and then what was set on
-    either press is not held against it.
+    ``made`` are the presses of the production runs, as `Run.maker` names them; None if one is not
+    known, and then what was set on any press is not held against it.
     """
     senseless = list(_out_of_sense(lab))
     if senseless:

@@ -25,7 +25,7 @@ from scaleup.show.judgement import proposals_listing
 from scaleup.show.listing import Listing, figures, words
 from scaleup.show.numbers import cell_text
 from scaleup.show.page import table
-from scaleup.show.parts import EDGES, fastest_told, granted_told, press_line, told
+from scaleup.show.parts import EDGES, fastest_told, granted_told, made_elsewhere, press_line, told
 from scaleup.show.powder import forms_text, powder_quantities
 from scaleup.show.rows import GROUPS, MEANINGS, Groups
 from scaleup.show.side_by_side import Column, Notes, figure_rows
@@ -213,9 +213,7 @@ def imitation_html(imitation: Imitation) -> str:
     filling = (imitation.filling,) if imitation.filling else ()
     return card(
         imitation.study.name,
-        paragraph(
-            f"from {press_line(imitation.study.own_production)}, runs {imitation.reference.name}"
-        ),
+        paragraph(f"from {press_line(imitation.made_on)}, runs {imitation.reference.name}"),
         compared(imitation_columns(imitation), LAB_GROUPS, (*MEANINGS, BANDS, *filling)),
         listed("the lab press can imitate", imitation.can),
         listed("it cannot imitate", imitation.cannot),
@@ -254,7 +252,7 @@ def study_html(study: Study) -> str:
     """Return what a study says: its presses, its target and its runs."""
     lab, made = study.lab, study.production
     rows = [
-        (run.name, run.press, say(run.force, "N"), _known(run.weight, "mg"),
+        (run.name, run.maker, say(run.force, "N"), _known(run.weight, "mg"),
          _known(run.thickness, "mm"), _known(run.breaking_force, "N"))
         for run in lab.runs
     ]  # fmt: skip
@@ -278,7 +276,7 @@ def fit_html(fit: Fit) -> str:
     """Return the hardening forms, the fitted parameters and every run beside the fit."""
     rows = [(name, cell_text(each), unit) for name, each, unit in powder_quantities(fit)]
     runs = [
-        (row.observation.run.name, row.observation.run.press, say(row.observation.pressure, "MPa"),
+        (row.observation.run.name, row.observation.run.maker, say(row.observation.pressure, "MPa"),
          _miss(row.solid_fraction_miss), _miss(row.strength_miss), "yes" * row.suspicious)
         for row in fit.runs
     ]  # fmt: skip
@@ -286,6 +284,7 @@ def fit_html(fit: Fit) -> str:
     return card(
         "Fit",
         paragraph(f"hardening form: {forms_text(fit)}; rate exponent {fit.rate.evidence}"),
+        *(paragraph(str(each)) for each in made_elsewhere(fit)),
         Listing((*words("parameter"), *figures("value"), *words("unit")), rows).html("parameters"),
         Listing(words(*heads), runs).html("runs"),
         small(("off by: deleted residuals in standard deviations",)),

@@ -48,8 +48,7 @@ def show_imitation(console: Console, imitation: Imitation) -> None:
     console.print(
         title(
             imitation.study,
-            f"from {press_line(imitation.study.own_production)}, runs {reference.name}, "
-            f"{reference.why}",
+            f"from {press_line(imitation.made_on)}, runs {reference.name}, {reference.why}",
             f"back to {lab.press.profile.name} ({lab.press.id}, {lab.tooling.id})",
         )
     )
@@ -90,8 +89,8 @@ def imitation_form(imitation: Imitation) -> dict[str, Any]:
     return header(study, IMITATION_FORMAT, imitation.drawing.seed) | {
         "draws": imitation.drawing.draws,
         "production": {
-            "press": study.own_production.press.id,
-            "tooling": study.own_production.tooling.id,
+            "press": imitation.made_on.press.id,
+            "tooling": imitation.made_on.tooling.id,
             "run": imitation.reference.name,
             "settings": parts_form(imitation.settings),
             "tablet": parts_form(imitation.tablet),

@@ -8,12 +8,15 @@ from dataclasses import asdict, fields
 from math import isfinite
 from typing import Any
 
+import numpy as np
+
 from scaleup import __version__
 from scaleup.answers.assumed import Assumed
 from scaleup.answers.budget import BudgetAnswer
 from scaleup.answers.imitation import LabSettings
 from scaleup.answers.translation import Translation
 from scaleup.calibration.fit import Fit, NoFit
+from scaleup.calibration.plant.evidence import PlantRuns
 from scaleup.calibration.run_fit import Miss
 from scaleup.model.estimate import Estimate, drawn, exactly
 from scaleup.model.study import Study
@@ -130,6 +133,15 @@ def logged_pulses_form(case: TransferCase) -> list[dict[str, Any]]:
     ]
 
 
+def _on_a_press(shown: PlantRuns) -> dict[str, Any]:
+    """Return what the production runs of one press show of it."""
+    logs = {"pressure_offset": shown.log_pressure, "strength_factor": shown.log_strength}
+    return {"press": shown.press, "tooling": shown.tooling, "runs": shown.runs} | {
+        name: None if draws is None else quantity_form(drawn(np.exp(draws), "1"))
+        for name, draws in logs.items()
+    }
+
+
 def powder_form(fit: Fit | NoFit) -> dict[str, Any]:
     """Return the fitted parameters with the evidence for the rate exponent."""
     if isinstance(fit, NoFit):
@@ -152,6 +164,7 @@ def powder_form(fit: Fit | NoFit) -> dict[str, Any]:
             "conflict": fit.relaxation.conflict,
             "runs": list(fit.relaxation.runs),
         },
+        "production_runs": [_on_a_press(each) for each in fit.plant.every_press],
         "runs": [
             {
                 "run": row.observation.run.name,

@@ -64,11 +64,20 @@ def fit_line(fit: Fit | NoFit, logged_pulse: Words = "") -> Text:
         return Text("powder: not available: " + "; ".join(fit.reasons))
     text = f"hardening form: {forms_text(fit)}; rate exponent {fit.rate.evidence}"
     pulse = f"\n{logged_pulse}" if logged_pulse else ""
-    told = Text(f"{text}{relaxation_text(fit)}{pulse}\nbands and limits: {BANDS_OF}", style="dim")
+    made = "".join(f"\n{each}" for each in made_elsewhere(fit))
+    told = Text(
+        f"{text}{relaxation_text(fit)}{pulse}{made}\nbands and limits: {BANDS_OF}", style="dim"
+    )
     if fit.plant.off:
         left_out = f"; left out, as the study asks: {', '.join(fit.plant.off)}"
         told.append(left_out, style="bold not dim")
     return told
+
+
+def made_elsewhere(fit: Fit | NoFit) -> tuple[Words, ...]:
+    """Return where production runs were made, where not all were on the study's own press."""
+    told = "" if isinstance(fit, NoFit) else fit.plant.made_told
+    return (told,) if told else ()
 
 
 def answer(label: str, value: str, reasons: tuple[Words, ...]) -> RenderableType:

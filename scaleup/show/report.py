@@ -15,7 +15,15 @@ from scaleup.calibration.fit import Fit, NoFit
 from scaleup.model.estimate import exactly
 from scaleup.show.numbers import cell_text
 from scaleup.show.page import bullets, page, paragraph, section, table
-from scaleup.show.parts import EDGES, MORE, decides_told, fastest_told, press_line, told
+from scaleup.show.parts import (
+    EDGES,
+    MORE,
+    decides_told,
+    fastest_told,
+    made_elsewhere,
+    press_line,
+    told,
+)
 from scaleup.show.pictures import PICTURES, Picture, Subject, picture
 from scaleup.show.powder import forms_text, powder_quantities
 from scaleup.show.rows import GROUPS, MEANINGS
@@ -194,6 +202,7 @@ def _learned(learned: Learned | None) -> str:
         bullets(
             [
                 *learned.notes,
+                *made_elsewhere(learned.after.fit),
                 *(["left blank: " + ", ".join(learned.left_blank)] if learned.left_blank else []),
             ]
         ),

@@ -18,11 +18,12 @@ FIT_HEADINGS = (
 
 def study_frame(study: Study) -> Frame:
     """Return the run table in core units, as the headings of a run table have it."""
-    heads = ["run", "press", *(headed(name, each.unit) for name, each in MEASURED.items())]
+    said = ("made on",) if study.made_elsewhere else ()
+    heads = ["run", "press", *said, *(headed(name, each.unit) for name, each in MEASURED.items())]
     rows = [
         [
-            run.name, run.press, *(getattr(run, each.field) for each in MEASURED.values()),
-            run.tablets, run.note,
+            run.name, run.press, *(run.made_on for _ in said),
+            *(getattr(run, each.field) for each in MEASURED.values()), run.tablets, run.note,
         ]
         for run in study.lab.runs
     ]  # fmt: skip
@@ -37,7 +38,7 @@ def fit_frame(fit: Fit) -> Frame:
 def _row(row: RunFit) -> tuple[object, ...]:
     seen = row.observation
     return (
-        seen.run.name, seen.run.line, seen.run.press, float(seen.pressure), row.effective_dwell,
+        seen.run.name, seen.run.line, seen.run.maker, float(seen.pressure), row.effective_dwell,
         seen.solid_fraction, row.solid_fraction, _deviations(row.solid_fraction_miss),
         seen.strength, row.strength, _deviations(row.strength_miss), bool(row.suspicious),
     )  # fmt: skip

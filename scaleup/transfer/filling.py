@@ -114,18 +114,16 @@ def filling_of(
 
     Runs whose press feeds most like the press asked about come first, and of those the reference.
     """
-    feeds = {
-        "lab": study.lab.press.profile.feed,
-        "production": study.own_production.press.profile.feed,
-    }
+    feeds: dict[str, str] = {"lab": study.lab.press.profile.feed}
+    feeds |= {maker: side.press.profile.feed for maker, side in study.makers.items()}
     known = [each for each in seen if each.fill_density is not None]
     if not known:
         return None
-    least = min(feed_spread(feeds[each.run.press], asked) for each in known)
-    alike = [each for each in known if feed_spread(feeds[each.run.press], asked) == least]
+    least = min(feed_spread(feeds[each.run.maker], asked) for each in known)
+    alike = [each for each in known if feed_spread(feeds[each.run.maker], asked) == least]
     chosen = [each for each in alike if each.run.name == reference] or alike
     density = np.array([each.fill_density for each in chosen], dtype=np.float64)
-    return Filling(density, feeds[chosen[0].run.press], asked)
+    return Filling(density, feeds[chosen[0].run.maker], asked)
 
 
 def fill_depth(filling: Filling | None, weight: float, tip: Tip) -> Estimate:

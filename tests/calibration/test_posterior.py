@@ -168,8 +168,8 @@ def test_a_composition_is_weighted_and_weaker(marram: Study) -> None:
     assert rate_prior(mostly_unknown, measured=True).evidence == "measured"
 
 
-LAB = np.zeros(24, dtype=bool)
-"""No run was made in production."""
+LAB = np.empty((24, 0))
+"""No run was made on another press."""
 
 
 def simulated(rng: np.random.Generator, slope: float) -> tuple[Array, Array, Array]:
@@ -199,11 +199,12 @@ def test_a_shift_of_production_tablets_is_no_dwell_effect() -> None:
     """Eight production runs at short dwell and a fifth weaker: the shift is theirs, not dwell's."""
     rng = np.random.default_rng(21)
     produced = np.arange(24) < 8
+    shift = produced[:, None].astype(np.float64)
     alarms = 0
     for _ in range(200):
         solid, strength, dwell = simulated(rng, 0.0)
         dwell = np.where(produced, 0.005, dwell)
-        test = dwell_term_test(solid, np.where(produced, 0.8, 1.0) * strength, dwell, produced)
+        test = dwell_term_test(solid, np.where(produced, 0.8, 1.0) * strength, dwell, shift)
         assert test is not None
         alarms += test.probability < 0.05
     assert alarms <= 20

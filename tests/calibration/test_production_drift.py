@@ -9,7 +9,7 @@ import pytest
 
 from scaleup.calibration.fit import Fit, fit
 from scaleup.calibration.observations import observe, sides
-from scaleup.calibration.production_drift import places_in_trial
+from scaleup.calibration.production_drift import places_in_trials
 from scaleup.io.study import read_study
 from scaleup.model.run import Run
 from scaleup.model.study import Study
@@ -52,8 +52,7 @@ def drift_of(study: Study) -> tuple[np.ndarray, np.ndarray]:
 
 def test_places_go_from_first_to_last(plant: Study) -> None:
     study = trial(plant, 0.8)
-    places = places_in_trial(observe(study, sides(study)))
-    assert places is not None
+    places = places_in_trials(observe(study, sides(study)))["production"]
     assert places[-6:] == pytest.approx(np.linspace(-0.5, 0.5, 6))
     assert not places[:-6].any()
 
@@ -62,7 +61,7 @@ def test_runs_without_their_times_do_not_drift(plant: Study) -> None:
     study = trial(plant, 0.8)
     timeless = tuple(replace(run, elapsed=None) for run in study.lab.runs)
     silent = replace(study, lab=replace(study.lab, runs=timeless))
-    assert places_in_trial(observe(silent, sides(silent))) is None
+    assert places_in_trials(observe(silent, sides(silent))) == {}
     found = fit(silent, draws=300)
     assert isinstance(found, Fit)
     assert found.strength is not None

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from scaleup.arrays import Flags
+from scaleup.calibration.makers import Makers
 from scaleup.calibration.strength_curve import (
     FEEDER_BELIEF,
     LEAST_SLOPE,
@@ -89,13 +90,15 @@ def drawn_from(produced: Flags, factor: float, slope: float = 9.0) -> StrengthCu
     seen = np.repeat(solid[:, None], 400, axis=1)
     seen[:, 200:] += 0.02
     weights, rng = np.ones(24), np.random.default_rng(3)
-    curve, scatter = draw_strength_curve(
-        seen, strength, weights, produced, None, FEEDER_BELIEF, rng
-    )
-    assert scatter.shape == (400,)
+    makers = Makers(24, "production" if produced.all() else "lab")
+    if produced.any() and not produced.all():
+        makers = Makers(24, "lab", {"production": produced})
+    believed = dict.fromkeys(makers.others, FEEDER_BELIEF)
+    drawn = draw_strength_curve(seen, strength, weights, makers, None, believed, rng)
+    assert drawn.scatter.shape == (400,)
     if slope > 0.0:
-        assert np.median(scatter) < 0.04  # none was put in; the usual one is worth three runs
-    return curve
+        assert np.median(drawn.scatter) < 0.04  # none was put in; the usual one is worth three runs
+    return drawn.curve
 
 
 def test_both_kinds_of_runs_give_one_curve_and_the_factor_between_them() -> None:

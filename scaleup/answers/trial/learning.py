@@ -150,11 +150,10 @@ def learned_from(before: CalibratedStudy, sheet: TrialSheet, confidence: float) 
         raise InputError(Fault(shown, "", "no run with weight and thickness", allowed))
     friable = FRIABLE if sheet.plan is None else sheet.plan.friability
     runs = tuple(run_of(row, shown, friable) for row in filled)
-    after = calibrated(replace(study, lab=replace(study.lab, runs=(*study.lab.runs, *runs))),
-                       before.drawing)  # fmt: skip
+    speed = planned_speed(rows, shown) or study.production.speed
+    after = calibrated(with_trial(study, runs, speed), before.drawing)
     if isinstance(after.fit, NoFit):
         raise InputError(Fault(shown, "", after.fit.why, "runs that allow a fit"))
-    speed = planned_speed(rows, shown) or study.production.speed
     case = transfer_case(after, speed, confidence)
     old = None if isinstance(before.fit, NoFit) else transfer_case(before, speed, confidence)
     told = tuple(row for row in rows if said(row))
@@ -186,18 +185,28 @@ def learned_from(before: CalibratedStudy, sheet: TrialSheet, confidence: float) 
     )
 
 
+def with_trial(study: Study, runs: tuple[Run, ...], speed: float) -> Study:
+    """Return the study with the runs of a trial on the press asked about, now its own press.
+
+    `speed` in rpm is the one the trial was planned for.
+    """
+    asked = replace(study, production=replace(study.production, speed=speed)).asked_as_own
+    return replace(asked, lab=replace(asked.lab, runs=(*asked.lab.runs, *runs)))
+
+
 def _seen_in_trial(case: TransferCase, runs: tuple[Run, ...]) -> tuple[Observation, ...]:
     names = {run.name for run in runs}
     return tuple(
         seen
         for seen in case.observations
-        if seen.run.press == "production" and seen.run.name in names
+        if seen.run.maker == "production" and seen.run.name in names
     )
 
 
 def _shown(case: TransferCase) -> dict[str, Array]:
     """Return the draws of what the fit with the trial shows, by the causes they are of, ln."""
-    runs, curve = case.process.fit.plant.runs, case.process.fit.strength
+    fit = case.process.fit
+    runs, curve = fit.plant.nearest_to(case.production), fit.strength
     shown: dict[str, Array | None] = {}
     if runs is not None:
         shown = {"force-gauge": runs.log_pressure, "density-drift": runs.pressure_drift}

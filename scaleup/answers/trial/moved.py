@@ -50,6 +50,8 @@ def moved(old: TransferCase | None, new: TransferCase, means: RunMeans | None) -
 def _figures(case: TransferCase) -> dict[str, tuple[Array, str]]:
     fit = case.process.fit
     point = case.process.at(case.reference.pressure, case.speed)
+    runs = fit.plant.nearest_to(case.production)
+    elsewhere = runs is not None and runs.press != case.production.press.id
     figures = {
         "rate exponent": (fit.powder.rate_exponent, "1"),
         "solid fraction at the lab's pressure": (point.solid_fraction, "1"),
@@ -59,12 +61,11 @@ def _figures(case: TransferCase) -> dict[str, tuple[Array, str]]:
         figures["lab strength at that solid fraction"] = (fit.strength.strength(middle), "MPa")
         if fit.strength.feeder_known:
             figures["feeder factor on strength"] = (fit.strength.feeder, "1")
-        if fit.strength.drift is not None:
+        if fit.strength.drift is not None and not elsewhere:
             figures["change of strength through the trial"] = (np.expm1(fit.strength.drift), "1")
-    runs = fit.plant.runs
-    if runs is not None and runs.log_pressure is not None:
+    if runs is not None and runs.log_pressure is not None and not elsewhere:
         figures["production offset of pressure"] = (np.expm1(runs.log_pressure), "1")
-    if runs is not None and runs.pressure_drift is not None:
+    if runs is not None and runs.pressure_drift is not None and not elsewhere:
         figures["change of pressure through the trial"] = (np.expm1(runs.pressure_drift), "1")
     if point.strength is not None:
         figures["production strength at the lab's pressure"] = (point.strength, "MPa")

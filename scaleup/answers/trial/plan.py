@@ -21,10 +21,11 @@ from scaleup.arrays import Array
 from scaleup.calibration.arguments import speed_faults
 from scaleup.calibration.calibrated_study import CalibratedStudy
 from scaleup.calibration.fit import Fit
+from scaleup.calibration.plant.evidence import PlantEvidence, PlantRuns
 from scaleup.errors import Fault, InputError
 from scaleup.model.estimate import Estimate, exactly, unavailable
 from scaleup.model.study import Study
-from scaleup.sentence import Fact, Sentence, Words
+from scaleup.sentence import Fact, Sentence, Words, joined
 from scaleup.short_repr import short_repr
 from scaleup.shown import Shown
 from scaleup.transfer.budget import Budget
@@ -183,10 +184,11 @@ def _first(case: TransferCase) -> tuple[Experiment, ...]:
 
 def _learned_on(case: TransferCase) -> list[Sentence]:
     """Return where production runs were made that the plan starts from, if there are any."""
-    runs = case.process.fit.plant.runs
+    plant = case.process.fit.plant
+    runs = plant.nearest_to(case.production)
     if runs is None:
         return []
-    names = [each.run.name for each in case.observations if each.run.press == "production"]
+    names = [each.run.name for each in case.observations if each.run.maker == runs.maker]
     here = case.production.press.id
     other: Words = ""
     if runs.press != here:
@@ -196,12 +198,22 @@ def _learned_on(case: TransferCase) -> list[Sentence]:
         )
     return [
         Sentence(
-            "The plan starts from {count} production runs learned on {press}{other}.",
+            "The plan starts from {count} production runs learned on {press}{other}{rest}.",
             count=len(names),
             press=runs.press,
             other=other,
-        )
+            rest=_of_the_powder(plant, runs),
+        ),
     ]
+
+
+def _of_the_powder(plant: PlantEvidence, learned: PlantRuns) -> Words:
+    """Return which further production runs tell of the powder and not of the press."""
+    rest = [each for each in plant.every_press if each is not learned]
+    if not rest:
+        return ""
+    parts = [Sentence("{runs} on {press}", runs=each.runs, press=each.press) for each in rest]
+    return Sentence("; {rest} tell of the powder alone", rest=joined(", ", parts))
 
 
 def _runs(

@@ -134,7 +134,7 @@ def _foreign(study: Study, rows: tuple[SheetRow, ...], shown: str) -> Iterator[F
                 mend = (
                     "Learn from the sheet that was planned from this study."
                     if column == "study"
-                    else "Set production.press and its tooling in study.toml to those of the trial."
+                    else "Say --to and --tooling as the trial was planned."
                 )
                 yield Fault(
                     shown, f"column {column}", f'a sheet of "{other}"', f'a sheet of "{own}"', mend

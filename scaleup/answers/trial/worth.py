@@ -122,10 +122,10 @@ def _of_the_batch(case: TransferCase) -> Array:
 
 def ladder_run(case: TransferCase) -> bool:
     """Return whether production runs on the press asked about span two well parted speeds."""
-    runs = case.process.fit.plant.runs
+    runs = case.process.fit.plant.nearest_to(case.production)
     if runs is None or runs.press != case.production.press.id:
         return False
-    speeds = [each.run.speed for each in case.observations if each.run.press == "production"]
+    speeds = [each.run.speed for each in case.observations if each.run.maker == runs.maker]
     known = [speed for speed in speeds if speed]
     return max(known, default=1.0) >= PARTED * min(known, default=1.0)
 

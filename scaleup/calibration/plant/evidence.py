@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
+from typing import Literal
 
 import numpy as np
 
@@ -11,16 +13,26 @@ from scaleup.calibration.observations import Observation
 from scaleup.calibration.plant.lots import ONE_LOT, Lots
 from scaleup.calibration.plant.scores import Scores
 from scaleup.calibration.plant.shear import ShearCurve
+from scaleup.model.study import ProductionSide
+from scaleup.sentence import Sentence, Words, joined
 from scaleup.short_repr import short_repr
+
+Figure = Literal["log_pressure", "log_strength"]
 
 
 @short_repr
 @dataclass(frozen=True)
 class PlantRuns:
-    """What production runs show of their press, each of shape (draws,), None where nothing."""
+    """What the production runs of one press show, each of shape (draws,), None where nothing."""
 
+    maker: str
+    """The press with its tooling, as `Run.maker` names it."""
     press: str
-    """Id of the press that made them."""
+    """Id of the press."""
+    tooling: str
+    """Id of its tooling."""
+    runs: int
+    """How many there are."""
     batches: int
     log_pressure: Array | None = None
     """ln of the pressure that densifies over that which the production gauge reads."""
@@ -52,14 +64,70 @@ class PlantEvidence:
     shear: ShearCurve | None = None
     lots: Lots = ONE_LOT
     runs: PlantRuns | None = None
+    """What production runs show of the study's own press; of the other press with most runs where
+    it has none."""
+    elsewhere: tuple[PlantRuns, ...] = ()
+    """What they show of further presses."""
     off: tuple[str, ...] = ()
     """Terms that the study switches off."""
     which: Places | None = field(default=None, repr=False)
     """The draws that are chosen of all, None for all."""
 
+    @property
+    def every_press(self) -> tuple[PlantRuns, ...]:
+        """Return what production runs show of each press, the study's own first."""
+        return self.elsewhere if self.runs is None else (self.runs, *self.elsewhere)
+
+    def with_runs(self, shown: Iterable[PlantRuns]) -> PlantEvidence:
+        """Return the same with what production runs show of each press.
+
+        The study's own press comes first; without it one that shows a factor of strength, which is
+        all that another press borrows, and of those the one with most runs.
+        """
+        ordered = sorted(
+            shown,
+            key=lambda each: (each.maker != "production", each.log_strength is None, -each.runs),
+        )
+        return replace(self, runs=ordered[0] if ordered else None, elsewhere=tuple(ordered[1:]))
+
+    @property
+    def made_told(self) -> Words:
+        """Return where production runs were made; empty if all were on the study's own press."""
+        if all(each.maker == "production" for each in self.every_press):
+            return ""
+        return Sentence(
+            "{first} production runs were made on {where}; each press has its own offset of "
+            "pressure and factor of strength{borrowed}",
+            first=self.every_press[0].runs,
+            where=joined(", ", [self.every_press[0].press, *map(_count_on, self.elsewhere)]),
+            borrowed=""
+            if self.runs is None or self.runs.maker == "production"
+            else Sentence(
+                ", and a press without runs borrows the factor of {press}", press=self.runs.press
+            ),
+        )
+
+    def nearest_to(self, side: ProductionSide, having: Figure | None = None) -> PlantRuns | None:
+        """Return what production runs show that is nearest to a side; None where nothing is shown.
+
+        Runs on the same press come first, of these such with the same tooling; then those on the
+        study's own press. With `having` only runs that show that figure are looked at.
+        """
+        known = [
+            each for each in self.every_press if having is None or getattr(each, having) is not None
+        ]
+        ids = side.press.id, side.tooling.id
+        return max(
+            known, key=lambda each: (each.press == ids[0], each.tooling == ids[1]), default=None
+        )
+
     def chosen(self, which: Places) -> PlantEvidence:
         """Return the evidence for some of the draws, of those chosen already."""
         return replace(self, which=which if self.which is None else self.which[which])
+
+
+def _count_on(shown: PlantRuns) -> Sentence:
+    return Sentence("{runs} on {press}", runs=shown.runs, press=shown.press)
 
 
 def next_batch(

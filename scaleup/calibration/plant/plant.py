@@ -103,9 +103,9 @@ def _terms(sides: BothSides, evidence: PlantEvidence) -> Iterator[Term]:
     scores = evidence.scores
     of_gauges, of_friction, of_shear, of_testers = before_production_runs(sides, evidence)
     batches = lot(sides, evidence.lots, scores)
-    runs = evidence.runs
-    same = runs is not None and runs.press == sides.production.press.id
-    if runs is not None and same and runs.log_pressure is not None:
+    here = sides.production.press.id
+    runs = evidence.nearest_to(sides.production, "log_pressure")
+    if runs is not None and runs.press == here and runs.log_pressure is not None:
         middle, spread = middle_and_spread(of_gauges.log_pressure + of_friction.log_pressure)
         by = next_batch(
             runs.log_pressure,
@@ -121,8 +121,10 @@ def _terms(sides: BothSides, evidence: PlantEvidence) -> Iterator[Term]:
     else:
         yield of_gauges
         yield of_friction
-    if runs is not None and runs.log_strength is not None:
-        yield _strength_shown(runs, same, of_shear, of_testers, batches, sides, evidence)
+    strong = evidence.nearest_to(sides.production, "log_strength")
+    if strong is not None:
+        same = strong.press == here
+        yield _strength_shown(strong, same, of_shear, of_testers, batches, sides, evidence)
         if not same:
             yield of_testers
     else:

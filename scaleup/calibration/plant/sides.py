@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from scaleup.model.study import LabSide, ProductionSide, Study
 from scaleup.powder.tip import Tip, tip_from
@@ -22,6 +22,10 @@ class BothSides:
     """mg."""
     solid_fraction: float
     """Of the lab result, at which heights under load are taken."""
+
+    def at(self, maker: str) -> BothSides:
+        """Return the same with a press that made production runs, as `Run.maker` names it."""
+        return replace(self, production=self.study.makers[maker])
 
     @property
     def one_press(self) -> bool:

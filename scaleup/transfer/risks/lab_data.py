@@ -7,8 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 
+from scaleup.arrays import Array
 from scaleup.calibration.observations import Observation
-from scaleup.calibration.strength_curve import StrengthCurve
 from scaleup.model.estimate import BAND
 from scaleup.sentence import Fact, Sentence, Words
 from scaleup.transfer.case import TransferCase
@@ -214,7 +214,7 @@ def misfit(case: TransferCase) -> Iterator[Risk]:
 def no_feeder_shear(case: TransferCase) -> Iterator[Risk]:
     """A lab die filled without a feed frame, while no production run says what that does."""
     lab, made = case.study.lab.press.profile.feed, case.study.production.press.profile.feed
-    if lab == "forced" or made == "hand" or _feeder(case) is not None or _shear_known(case):
+    if lab == "forced" or made == "hand" or _feeder_factor(case) is not None or _shear_known(case):
         return
     yield Risk(
         "no-feeder-shear",
@@ -252,19 +252,27 @@ def _shear_known(case: TransferCase) -> bool:
     return stated or (case.fitted is not None and case.fit.plant.shear is not None)
 
 
-def _feeder(case: TransferCase) -> StrengthCurve | None:
-    """Return the strength curve if production runs say what the feeder does to it."""
-    curve = None if case.fitted is None else case.fitted.fit.strength
-    return curve if curve is not None and curve.feeder_known else None
+def _feeder_factor(case: TransferCase) -> Array | None:
+    """Return the factor of strength of the press asked about, or of the one that it borrows from.
+
+    None where no production run says what a feeder does to strength.
+    """
+    if case.fitted is None or case.fit.strength is None:
+        return None
+    plant, curve = case.fit.plant, case.fit.strength
+    shown = plant.nearest_to(case.production, "log_strength")
+    if shown is None or shown.log_strength is None:
+        return None
+    return curve.feeder if shown is plant.runs else np.exp(shown.log_strength)
 
 
 @risk()
 def feeder_weakens(case: TransferCase) -> Iterator[Risk]:
     """Production tablets weaker, or stronger, than lab tablets of the same solid fraction."""
-    curve = _feeder(case)
-    if curve is None:
+    factor = _feeder_factor(case)
+    if factor is None:
         return
-    low, middle, high = np.quantile(curve.feeder, [(1 - BAND) / 2, 0.5, (1 + BAND) / 2])
+    low, middle, high = np.quantile(factor, [(1 - BAND) / 2, 0.5, (1 + BAND) / 2])
     if low <= 1.0 <= high:
         return
     change = abs(middle - 1.0)

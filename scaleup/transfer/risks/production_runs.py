@@ -24,7 +24,7 @@ program)."""
 @risk(standing=True)
 def readings_beyond_belief(case: TransferCase) -> Iterator[Risk]:
     """An offset of production pressures that gauges and friction hardly make."""
-    runs = case.fit.plant.runs
+    runs = case.fit.plant.nearest_to(case.production)
     if runs is None or runs.log_pressure is None:
         return
     middle, spread = runs.believed
@@ -53,7 +53,7 @@ def readings_beyond_belief(case: TransferCase) -> Iterator[Risk]:
 @risk(standing=True)
 def trial_not_at_rest(case: TransferCase) -> Iterator[Risk]:
     """Strength or pressure that changed from the first production run to the last."""
-    runs = case.fit.plant.runs
+    runs = case.fit.plant.nearest_to(case.production)
     if runs is None:
         return
     looked: tuple[tuple[str, Array | None, float], ...] = (
