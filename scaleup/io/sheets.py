@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from scaleup.errors import Fault, InputError
 from scaleup.io.reading_gate import read_bytes
 from scaleup.io.toml import decoded
-from scaleup.io.workbook import workbook_frames
+from scaleup.io.workbook import RUNS, sheet_names, workbook_frames
 from scaleup.text import LARGE, NUMBER
 
 if TYPE_CHECKING:
@@ -89,6 +89,25 @@ def read_sheet(path: Path, shown: str) -> Sheet:
     if len(rows) < 2:
         found = "no rows" if rows else "an empty table"
         raise InputError(Fault(shown, "", found, "a line of headings and at least one row"))
+    return _within_bounds(rows, semicolons, shown)
+
+
+def read_further_sheet(path: Path, shown: str, name: str) -> Sheet | None:
+    """Return another sheet of an XLSX file, None if it is not there or has no rows.
+
+    Raises
+    ------
+    InputError
+        As `read_sheet` does.
+    """
+    data = read_bytes(path, shown, SIZE_LIMIT)
+    if name not in (each.lower() for each in sheet_names(data, shown)):
+        return None
+    rows, semicolons = _read_xlsx(data, shown, name)
+    return _within_bounds(rows, semicolons, shown) if len(rows) > 1 else None
+
+
+def _within_bounds(rows: list[Row], semicolons: bool, shown: str) -> Sheet:
     if len(rows) - 1 > ROW_LIMIT or len(rows[0].cells) > COLUMN_LIMIT:
         found = f"{len(rows) - 1} rows and {len(rows[0].cells)} columns"
         allowed = f"up to {ROW_LIMIT} rows and {COLUMN_LIMIT} columns"
@@ -151,8 +170,8 @@ def _csv_row(number: int, line: str, delimiter: str, shown: str) -> Row:
     return Row(number, tuple(cell.strip() or None for cell in cells))
 
 
-def _read_xlsx(data: bytes, shown: str) -> tuple[list[Row], bool]:
-    values, formulas = workbook_frames(data, shown, ROW_LIMIT + 1, COLUMN_LIMIT)
+def _read_xlsx(data: bytes, shown: str, name: str = RUNS) -> tuple[list[Row], bool]:
+    values, formulas = workbook_frames(data, shown, ROW_LIMIT + 1, COLUMN_LIMIT, name)
     values = values.reindex_like(formulas)
     pairs = zip(values.to_numpy().tolist(), formulas.to_numpy().tolist(), strict=True)
     rows = [

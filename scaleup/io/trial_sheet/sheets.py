@@ -1,0 +1,146 @@
+"""The sheets of a trial workbook: tables to fill in, locked but for their blanks, and text."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import ceil
+from typing import TYPE_CHECKING
+
+from scaleup.io.csv_table import plain_text
+from scaleup.io.trial_sheet.columns import SheetColumn, Value, shown_value
+
+if TYPE_CHECKING:
+    from openpyxl.cell.cell import Cell
+    from openpyxl.worksheet.worksheet import Worksheet
+
+BLANK = "FFF6D6"
+"""Colour of what is to be filled in."""
+A4 = 9
+"""Code of the paper (ECMA-376)."""
+PAGE = 170.0
+"""Width of columns, in characters, that fits on one page in letters of about 8 points."""
+WIDE, NARROW, WORDS = 18.0, 12.0, 24.0
+"""Widths of columns of short text, numbers and remarks, in characters."""
+
+
+def write_table(
+    sheet: Worksheet, columns: tuple[SheetColumn, ...], rows: Sequence[dict[str, Value]]
+) -> None:
+    """Write a table under its headings; what is filled in during the trial is coloured."""
+    from openpyxl.utils import get_column_letter  # noqa: PLC0415  start-up stays quick
+
+    for place, column in enumerate(columns, start=1):
+        _heading(sheet, 1, place, column.heading)
+        sheet.column_dimensions[get_column_letter(place)].width = _width(column)
+        for line, row in enumerate(rows, start=2):
+            value = shown_value(column, row.get(column.name))
+            if isinstance(value, str):
+                _text(sheet, line, place, value)
+            elif value is not None:
+                sheet.cell(line, place, value)
+            if column.filled:
+                _blank(sheet, line, place)
+        _allow(sheet, column, get_column_letter(place), len(rows))
+    sheet.freeze_panes = "B2"
+    sheet.print_title_rows = "1:1"
+    sheet.print_title_cols = "A:A"
+    _protect_and_set_up(sheet, sum(map(_width, columns)))
+
+
+def write_record(
+    sheet: Worksheet, blanks: Sequence[str], facts: Sequence[tuple[str, str]]
+) -> None:
+    """Write what is to be filled in of a trial once, and what is known of its plan."""
+    sheet.column_dimensions["A"].width, sheet.column_dimensions["B"].width = 34, 70
+    _heading(sheet, 1, 1, "fill in")
+    for line, name in enumerate(blanks, start=2):
+        _text(sheet, line, 1, name)
+        _blank(sheet, line, 2)
+    _heading(sheet, len(blanks) + 3, 1, "of the plan")
+    for line, (name, fact) in enumerate(facts, start=len(blanks) + 4):
+        _text(sheet, line, 1, name)
+        _wrapped(_text(sheet, line, 2, fact))
+    sheet.freeze_panes = "A2"
+    _protect_and_set_up(sheet)
+
+
+def write_text(sheet: Worksheet, lines: Sequence[str]) -> None:
+    """Write lines of text; one that does not begin with a space is a heading."""
+    from openpyxl.styles import Font  # noqa: PLC0415
+
+    sheet.column_dimensions["A"].width = 120
+    for number, line in enumerate(lines, start=1):
+        cell = _text(sheet, number, 1, line)
+        _wrapped(cell)
+        if not line.startswith(" "):
+            cell.font = Font(bold=True)
+    sheet.freeze_panes = "A2"
+    _protect_and_set_up(sheet)
+
+
+def _width(column: SheetColumn) -> float:
+    if column.core:
+        return NARROW
+    return WIDE if column.choices or not column.filled else WORDS
+
+
+def _heading(sheet: Worksheet, line: int, place: int, text: str) -> None:
+    from openpyxl.styles import Font  # noqa: PLC0415
+
+    cell = _text(sheet, line, place, text)
+    cell.font = Font(bold=True)
+    _wrapped(cell)
+
+
+def _wrapped(cell: Cell) -> None:
+    from openpyxl.styles import Alignment  # noqa: PLC0415
+
+    cell.alignment = Alignment(wrap_text=True, vertical="top")
+
+
+def _text(sheet: Worksheet, line: int, place: int, text: str) -> Cell:
+    """Write a text that stays a text, whatever it begins with."""
+    cell: Cell = sheet.cell(line, place)  # type: ignore[assignment]  no merged cells here
+    cell.value = text
+    cell.data_type = "s"
+    cell.quotePrefix = plain_text(text) != text
+    return cell
+
+
+def _blank(sheet: Worksheet, line: int, place: int) -> None:
+    from openpyxl.styles import Border, PatternFill, Protection, Side  # noqa: PLC0415
+
+    cell, thin = sheet.cell(line, place), Side("thin", color="999999")
+    cell.fill = PatternFill("solid", fgColor=BLANK)
+    cell.border = Border(left=thin, right=thin, top=thin, bottom=thin)
+    cell.protection = Protection(locked=False)
+
+
+def _allow(sheet: Worksheet, column: SheetColumn, letter: str, rows: int) -> None:
+    """Say what may be typed: one of the choices, or a number; below 0 only a temperature."""
+    from openpyxl.worksheet.datavalidation import DataValidation  # noqa: PLC0415
+
+    if not column.filled or not rows or not (column.choices or column.core):
+        return
+    if column.choices:
+        given = DataValidation("list", formula1=f'"{",".join(column.choices)}"')
+        told = ", ".join(column.choices)
+    else:
+        least = -20 if column.name == "temperature" else 0
+        given = DataValidation("decimal", operator="greaterThanOrEqual", formula1=str(least))
+        told = f"a number, {least} or more"
+    given.showErrorMessage = True
+    given.error = f"{column.name}: {told}"
+    sheet.add_data_validation(given)
+    given.add(f"{letter}2:{letter}{rows + 1}")
+
+
+def _protect_and_set_up(sheet: Worksheet, width: float = PAGE) -> None:
+    """Lock what is no blank, and print on A4 so that text stays large enough to read."""
+    from openpyxl.worksheet.properties import PageSetupProperties  # noqa: PLC0415
+
+    sheet.protection.sheet = True
+    sheet.page_setup.paperSize = A4
+    sheet.page_setup.orientation = "landscape"
+    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = ceil(width / PAGE), 0
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
