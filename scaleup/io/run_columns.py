@@ -9,7 +9,7 @@ from typing import NamedTuple, get_args
 from scaleup.io.units import UnitFault, factor, split_heading
 from scaleup.model.checked import annotations_of
 from scaleup.model.run import Run
-from scaleup.text import meant, printable
+from scaleup.text import CLOSE, meant, printable
 
 
 class Column(NamedTuple):
@@ -78,7 +78,9 @@ _WITH_UNIT = re.compile(r"(?P<name>.*?[^\s(,/_:-])[\s(,/_:-]+(?P<unit>[^\s()]+?)
 BRACKETS = "the unit stands in square brackets."
 
 
-def heading_meant(heading: str, known: Collection[str] | None = None) -> str:
+def heading_meant(
+    heading: str, known: Collection[str] | None = None, close_from: float = CLOSE
+) -> str:
     """Return a sentence with the heading that was meant, empty if none is close.
 
     `known` are the columns a table may have, without their units; those of a run table if absent.
@@ -96,7 +98,7 @@ def heading_meant(heading: str, known: Collection[str] | None = None) -> str:
         return f'Write "{column} [{printable(unit)}]".'
     if column is not None:
         return f"Did you mean {_written(column)}?"
-    return _unbracketed(heading, names) or meant(_tidy(name), names)
+    return _unbracketed(heading, names) or meant(_tidy(name), names, close_from)
 
 
 def _unbracketed(heading: str, names: Collection[str]) -> str:

@@ -72,8 +72,8 @@ def number_of(cell: Any, decimal: str) -> float | None:
     return None
 
 
-def read_sheet(path: Path, shown: str) -> Sheet:
-    """Return the table of a CSV or XLSX file.
+def read_sheet(path: Path, shown: str, limit: int = ROW_LIMIT) -> Sheet:
+    """Return the table of a CSV or XLSX file, which has no more rows than the limit.
 
     Raises
     ------
@@ -85,14 +85,14 @@ def read_sheet(path: Path, shown: str) -> Sheet:
     if reader is None:
         found = f'the ending "{path.suffix}"'
         raise InputError(Fault(shown, "", found, "a table ending in .csv or .xlsx"))
-    rows, semicolons = reader(read_bytes(path, shown, SIZE_LIMIT), shown)
+    rows, semicolons = reader(read_bytes(path, shown, SIZE_LIMIT), shown, limit)
     if len(rows) < 2:
         found = "no rows" if rows else "an empty table"
         raise InputError(Fault(shown, "", found, "a line of headings and at least one row"))
-    return _within_bounds(rows, semicolons, shown)
+    return _within_bounds(rows, semicolons, shown, limit)
 
 
-def read_further_sheet(path: Path, shown: str, name: str) -> Sheet | None:
+def read_further_sheet(path: Path, shown: str, name: str, limit: int) -> Sheet | None:
     """Return another sheet of an XLSX file, None if it is not there or has no rows.
 
     Raises
@@ -103,14 +103,14 @@ def read_further_sheet(path: Path, shown: str, name: str) -> Sheet | None:
     data = read_bytes(path, shown, SIZE_LIMIT)
     if name not in (each.lower() for each in sheet_names(data, shown)):
         return None
-    rows, semicolons = _read_xlsx(data, shown, name)
-    return _within_bounds(rows, semicolons, shown) if len(rows) > 1 else None
+    rows, semicolons = _read_xlsx(data, shown, limit, name)
+    return _within_bounds(rows, semicolons, shown, limit) if len(rows) > 1 else None
 
 
-def _within_bounds(rows: list[Row], semicolons: bool, shown: str) -> Sheet:
-    if len(rows) - 1 > ROW_LIMIT or len(rows[0].cells) > COLUMN_LIMIT:
+def _within_bounds(rows: list[Row], semicolons: bool, shown: str, limit: int) -> Sheet:
+    if len(rows) - 1 > limit or len(rows[0].cells) > COLUMN_LIMIT:
         found = f"{len(rows) - 1} rows and {len(rows[0].cells)} columns"
-        allowed = f"up to {ROW_LIMIT} rows and {COLUMN_LIMIT} columns"
+        allowed = f"up to {limit} rows and {COLUMN_LIMIT} columns"
         raise InputError(Fault(shown, "", found, allowed))
     return _sheet(rows, semicolons, shown)
 
@@ -149,7 +149,7 @@ def _uneven(rows: list[Row], width: int, shown: str) -> Fault:
     )
 
 
-def _read_csv(data: bytes, shown: str) -> tuple[list[Row], bool]:
+def _read_csv(data: bytes, shown: str, _limit: int) -> tuple[list[Row], bool]:
     lines = [
         (number, line)
         for number, line in enumerate(re.split("\r\n|\r|\n", decoded(data, shown)), start=1)
@@ -170,8 +170,8 @@ def _csv_row(number: int, line: str, delimiter: str, shown: str) -> Row:
     return Row(number, tuple(cell.strip() or None for cell in cells))
 
 
-def _read_xlsx(data: bytes, shown: str, name: str = RUNS) -> tuple[list[Row], bool]:
-    values, formulas = workbook_frames(data, shown, ROW_LIMIT + 1, COLUMN_LIMIT, name)
+def _read_xlsx(data: bytes, shown: str, limit: int, name: str = RUNS) -> tuple[list[Row], bool]:
+    values, formulas = workbook_frames(data, shown, limit + 1, COLUMN_LIMIT, name)
     values = values.reindex_like(formulas)
     pairs = zip(values.to_numpy().tolist(), formulas.to_numpy().tolist(), strict=True)
     rows = [

@@ -1,4 +1,4 @@
-"""The figures of a trial as its pages tell them: in kN, N, mm, mg and rpm, whatever is asked for."""
+"""The figures of a trial as its pages tell them: always in kN, N, mm, mg and rpm."""
 
 from __future__ import annotations
 

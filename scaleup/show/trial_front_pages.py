@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 from scaleup.answers.trial.plan import ACTION, TrialPlan, TrialRun
 from scaleup.sentence import Words
+from scaleup.show.page import plain
 from scaleup.show.trial_figures import (
     not_available,
     predicted_mean,
     set_to,
-    weight_limits,
 )
 from scaleup.show.trial_page_parts import (
     Block,
@@ -25,8 +25,7 @@ from scaleup.show.trial_page_parts import (
     told,
     unit_heading,
 )
-from scaleup.show.page import plain
-from scaleup.show.trial_words import needs_told, weight_text
+from scaleup.show.trial_words import needs_told, weight_told
 from scaleup.wording import percent
 
 FIELD = 9.0
@@ -49,8 +48,7 @@ def _front(plan: TrialPlan) -> Iterator[Block]:
     yield told(f"Caution. {plan.caution}", "frame")
     for text in plan.against:
         yield told(f"Against this trial: {text}", "against")
-    weight = f"{weight_text(plan.weight)} mg; a single tablet {weight_limits(plan)} mg."
-    yield from headed("Target weight", weight)
+    yield from headed("Target weight", weight_told(plan))
     yield from listing("Stop the run at once on", plan.stop_rules)
     yield from listing("How the runs are gone through", plan.instructions)
     yield from headed("Equipment", "; ".join(str(each) for each in plan.equipment))

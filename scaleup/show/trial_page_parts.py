@@ -17,11 +17,11 @@ PARTED = {
     for each in ("precom-pression", "sepa-ration", "tempera-ture", "thick-ness")
 }
 """Long words of headings, and where a narrow column may part them."""
-LETTERS = 100
+LETTERS = 104
 """Characters that surely fit on one line of text, and of a footer."""
-LINE, HEADING, GAP = 4.4, 7.0, 1.2
+LINE, HEADING, GAP = 4.3, 7.0, 1.1
 """Heights in mm of a line of text, of a heading above it and of the gap below a paragraph."""
-ROOM = HEIGHT - 13.0 - 15.0
+ROOM = HEIGHT - 24.0
 """Height in mm of a sheet less its head and its foot."""
 BOX = '<i class="box"></i>'
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 WIDTH, HEIGHT = 186.0, 270.0
-"""What a sheet fills of A4 paper within its margins, in mm; on letter paper it is printed smaller."""
+"""What a sheet fills of A4 paper within its margins, in mm; letter paper has it smaller."""
 ROW = 6.2
 """Height in mm of a row of a table that is written in by hand."""
 
@@ -26,18 +26,20 @@ ul, ol {{ padding-left: 5mm; }}
 .frame {{ border: .4mm solid #000; padding: 1mm 2mm; margin: 0 0 1.6mm; }}
 .against {{ border-left: 1.6mm solid #000; padding-left: 2mm; font-weight: bold; }}
 .small {{ font-size: 8pt; overflow-wrap: anywhere; }}
-dl {{ display: grid; grid-template-columns: repeat(3, minmax(0, 1fr)); gap: 0 4mm; margin: 0 0 2mm; }}
+dl {{ display: grid; grid-template-columns: repeat(3, minmax(0, 1fr)); gap: 0 4mm;
+  margin: 0 0 2mm; }}
 dl.two {{ grid-template-columns: repeat(2, minmax(0, 1fr)); }}
 dl.four {{ grid-template-columns: repeat(4, minmax(0, 1fr)); }}
 dl.one {{ grid-template-columns: minmax(0, 1fr); }}
 .rules tbody th {{ font-weight: normal; }}
-dl > div {{ border-bottom: .2mm solid #000; min-height: 8.6mm; display: flex;
+dl > div {{ border-bottom: .2mm solid #000; min-height: 8.8mm; padding-top: .5mm; display: flex;
   flex-direction: column; overflow-wrap: anywhere; }}
 dt {{ font-size: 8pt; line-height: 1.2; color: #333; }}
 dd {{ margin: 0; font-weight: bold; line-height: 1.2; }}
 .scroll {{ overflow-x: auto; margin-bottom: 1.2mm; }}
 .scroll:focus-visible {{ outline: 2px solid #000; }}
-table {{ border-collapse: collapse; width: 100%; table-layout: fixed; font-variant-numeric: tabular-nums; }}
+table {{ border-collapse: collapse; width: 100%; table-layout: fixed;
+  font-variant-numeric: tabular-nums; }}
 th, td {{ border: .2mm solid #555; padding: .4mm 1mm; text-align: center; vertical-align: middle;
   height: {ROW}mm; line-height: 1.15; }}
 th {{ background: #e8e8e8; font-weight: bold; font-size: 8pt; }}
@@ -48,7 +50,8 @@ tbody th, td.text, th.text {{ text-align: left; }}
   vertical-align: -.5mm; margin: 0 .8mm 0 0; }}
 .tick + .tick {{ margin-left: 2mm; }}
 .tick {{ white-space: nowrap; }}
-.lines {{ flex: 1 1 14mm; min-height: 14mm; border: .2mm solid #555; }}
+.lines {{ flex: 1 1 14mm; min-height: 13mm; border: .2mm solid #555;
+  margin-bottom: 1.2mm; }}
 .rest {{ flex: 1 0 0; }}
 .sheet > footer {{ margin-top: 2mm; border-top: .3mm solid #000; padding-top: .8mm; display: flex;
   gap: 4mm; font-size: 8pt; line-height: 1.25; }}

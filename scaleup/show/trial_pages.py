@@ -1,4 +1,4 @@
-"""The pages of a trial: a document that is printed, filled in by hand in a press room and signed."""
+"""The pages of a trial: printed, filled in by hand in a press room and signed."""
 
 from __future__ import annotations
 

@@ -166,4 +166,3 @@ def _seen_table(run: TrialRun) -> str:
     rows = [[moment, *[ticked(*YES_NO)] * len(ON_TABLETS)] for moment in MOMENTS]
     return form_table(f"{run.name} seen on tablets", ["sample", *ON_TABLETS], rows,
                       (9, *[13] * len(ON_TABLETS)))  # fmt: skip
-

@@ -89,8 +89,6 @@ def _settings(plan: TrialPlan) -> list[tuple[str, Words]]:
 
 
 def _checklist(label: str, items: Sequence[tuple[str, str]]) -> str:
-    rows = [
-        (name, text, BOX, "", "") for name, text in items
-    ]
+    rows = [(name, text, BOX, "", "") for name, text in items]
     heads = ("what", "look for", "done", "remarks", "signature")
     return form_table(label, heads, rows, (16, 42, 6, 22, 14), texts=1)

@@ -74,11 +74,9 @@ def provenance(plan: TrialPlan) -> str:
 
 def plan_lines(plan: TrialPlan) -> list[str]:
     """Return the plan as lines of text; one that does not begin with a space is a heading."""
-    low, high = plan.weight_limits
     parts: tuple[tuple[str, tuple[Words, ...] | list[str]], ...] = (
         ("Against this trial", plan.against),
-        ("Target weight", [f"{weight_text(plan.weight)} mg, single tablets {weight_text(low)} to "
-                           f"{weight_text(high)} mg"]),
+        ("Target weight", [weight_told(plan)]),
         ("Why these settings", plan.reasons),
         ("Equipment", plan.equipment),
         ("Materials", plan.materials),
@@ -95,6 +93,12 @@ def plan_lines(plan: TrialPlan) -> list[str]:
         if texts:
             lines += [heading, *[f"   {text}" for text in texts]]
     return lines
+
+
+def weight_told(plan: TrialPlan) -> str:
+    """Return the target weight, and between which weights a single tablet has to be."""
+    low, high = map(weight_text, plan.weight_limits)
+    return f"{weight_text(plan.weight)} mg; a single tablet {low} to {high} mg."
 
 
 def weight_text(value: float) -> str:

@@ -14,6 +14,9 @@ DEGREES = "°C"
 AS_DEGREES = (DEGREES, "C", "ºC", "degC")
 """How a temperature may be headed; it is not converted."""
 
+SURE = 0.72
+"""From which likeness on a heading is a column misspelt and not one that somebody added (a
+judgement of this program)."""
 OTHERWISE = " If it is another figure, give it a heading less like it."
 
 
@@ -56,7 +59,7 @@ def head_of(heading: str, known: dict[str, SheetColumn]) -> Head:
 def _added(heading: str, known: dict[str, SheetColumn]) -> Head:
     if not heading.strip() or has_control(heading):
         raise HeadingFault(f'the heading "{printable(heading)}"', "a heading above every column")
-    mend = heading_meant(heading, known)
+    mend = heading_meant(heading, known, SURE)
     if mend:
         mend += OTHERWISE if mend.endswith("?") else ""
         raise HeadingFault(

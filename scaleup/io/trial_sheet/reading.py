@@ -16,6 +16,8 @@ from scaleup.text import printable
 
 BESIDE = {SAMPLES: "trial-samples.csv", TABLETS: "trial-tablets.csv"}
 """Files beside a CSV sheet that hold the other tables."""
+MOST_ROWS = 20_000
+"""Of samples and tablets: a plan may ask for 1000 tablets of each of its runs."""
 NEEDED = {RUNS: ("run", "force"), SAMPLES: ("run",), TABLETS: ("run",)}
 """Columns without which a table says nothing."""
 
@@ -143,14 +145,14 @@ def _further(
     filled = {column.name for column in TABLES[name] if column.filled}
     rows = [row for row in table.rows(faults) if row.extra or filled & set(row.values)]
     known = [run.text("run") for run in runs]
-    for row in rows:
-        if "run" in table.cells.names and row.text("run") not in known:
-            faults.append(_no_such_run(row, table, known))
+    if "run" in table.cells.names:
+        strange = (row for row in rows if row.text("run") not in known)
+        faults += [_no_such_run(row, table, known) for row in strange]
     return tuple(rows)
 
 
 def _inside(path: Path, shown: str, name: str) -> _Table | None:
-    sheet = read_further_sheet(path, shown, name)
+    sheet = read_further_sheet(path, shown, name, MOST_ROWS)
     return None if sheet is None else _Table(name, sheet, shown, f"{name}, ")
 
 
@@ -158,7 +160,7 @@ def _beside(path: Path, name: str) -> _Table | None:
     file = path.with_name(BESIDE[name])
     if not file.is_file():
         return None
-    return _Table(name, read_sheet(file, file.name), file.name, "", f"{file.name}, ")
+    return _Table(name, read_sheet(file, file.name, MOST_ROWS), file.name, "", f"{file.name}, ")
 
 
 def _no_such_run(row: SheetRow, table: _Table, known: list[str]) -> Fault:

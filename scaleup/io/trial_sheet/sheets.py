@@ -10,7 +10,7 @@ from scaleup.io.csv_table import plain_text
 from scaleup.io.trial_sheet.columns import SheetColumn, Value, shown_value
 
 if TYPE_CHECKING:
-    from openpyxl.cell.cell import Cell
+    from openpyxl.cell.cell import Cell, MergedCell
     from openpyxl.worksheet.worksheet import Worksheet
 
 BLANK = "FFF6D6"
@@ -19,6 +19,8 @@ A4 = 9
 """Code of the paper (ECMA-376)."""
 PAGE = 170.0
 """Width of columns, in characters, that fits on one page in letters of about 8 points."""
+FOOTER = 180
+"""Characters of a footer; with its codes it may have 255 (ECMA-376)."""
 WIDE, NARROW, WORDS = 18.0, 12.0, 24.0
 """Widths of columns of short text, numbers and remarks, in characters."""
 
@@ -47,9 +49,7 @@ def write_table(
     _protect_and_set_up(sheet, sum(map(_width, columns)))
 
 
-def write_record(
-    sheet: Worksheet, blanks: Sequence[str], facts: Sequence[tuple[str, str]]
-) -> None:
+def write_record(sheet: Worksheet, blanks: Sequence[str], facts: Sequence[tuple[str, str]]) -> None:
     """Write what is to be filled in of a trial once, and what is known of its plan."""
     sheet.column_dimensions["A"].width, sheet.column_dimensions["B"].width = 34, 70
     _heading(sheet, 1, 1, "fill in")
@@ -78,6 +78,17 @@ def write_text(sheet: Worksheet, lines: Sequence[str]) -> None:
     _protect_and_set_up(sheet)
 
 
+def write_footer(sheet: Worksheet, text: str) -> None:
+    """Write what every printed page of a sheet carries, with its number."""
+    footer = sheet.oddFooter
+    if footer is None:
+        raise RuntimeError("a new sheet has a footer")
+    told = text if len(text) <= FOOTER else f"{text[: FOOTER - 1]}…"
+    footer.left.text = told.replace("&", "&&")  # an ampersand begins a code
+    footer.right.text = "&A, page &P of &N"
+    footer.left.size = footer.right.size = 8
+
+
 def _width(column: SheetColumn) -> float:
     if column.core:
         return NARROW
@@ -92,15 +103,15 @@ def _heading(sheet: Worksheet, line: int, place: int, text: str) -> None:
     _wrapped(cell)
 
 
-def _wrapped(cell: Cell) -> None:
+def _wrapped(cell: Cell | MergedCell) -> None:
     from openpyxl.styles import Alignment  # noqa: PLC0415
 
     cell.alignment = Alignment(wrap_text=True, vertical="top")
 
 
-def _text(sheet: Worksheet, line: int, place: int, text: str) -> Cell:
+def _text(sheet: Worksheet, line: int, place: int, text: str) -> Cell | MergedCell:
     """Write a text that stays a text, whatever it begins with."""
-    cell: Cell = sheet.cell(line, place)  # type: ignore[assignment]  no merged cells here
+    cell = sheet.cell(line, place)
     cell.value = text
     cell.data_type = "s"
     cell.quotePrefix = plain_text(text) != text

@@ -17,7 +17,7 @@ from scaleup.io.trial_sheet.columns import (
     Value,
     shown_value,
 )
-from scaleup.io.trial_sheet.sheets import write_record, write_table, write_text
+from scaleup.io.trial_sheet.sheets import write_footer, write_record, write_table, write_text
 from scaleup.io.workbook_writing import workbook_bytes
 
 Rows = Sequence[dict[str, Value]]
@@ -86,9 +86,7 @@ def spread_over_samples(tablets: int) -> list[tuple[str, int]]:
     """
     each, more = divmod(tablets, len(MOMENTS))
     counts = [each + (place < more) for place in range(len(MOMENTS))]
-    moments = [
-        moment for moment, count in zip(MOMENTS, counts, strict=True) for _ in range(count)
-    ]
+    moments = [moment for moment, count in zip(MOMENTS, counts, strict=True) for _ in range(count)]
     return [(moment, number) for number, moment in enumerate(moments, start=1)]
 
 
@@ -107,8 +105,5 @@ def xlsx_sheet(rows: Rows, text: SheetText) -> bytes:
         write_table(book.create_sheet(name), TABLES[name], lines)
     write_text(book.create_sheet(PLAN), text.plan)
     for sheet in book.worksheets:
-        # an ampersand begins a code in a footer
-        sheet.oddFooter.left.text = text.footer.replace("&", "&&")
-        sheet.oddFooter.right.text = "&A, page &P of &N"
-        sheet.oddFooter.left.size = sheet.oddFooter.right.size = 8
+        write_footer(sheet, text.footer)
     return workbook_bytes(book)
