@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from scaleup.arrays import Array, Places
-from scaleup.calibration.also_fitted import AlsoFitted, OffsetPrior
+from scaleup.calibration.also_fitted import AlsoFitted, DriftPrior, OffsetPrior
 from scaleup.calibration.arguments import check_answer
 from scaleup.calibration.form_fit import FormFit, first_looks, fit_forms
 from scaleup.calibration.form_weights import akaike_weights, shares_of
@@ -23,6 +23,7 @@ from scaleup.calibration.plant.plant import before_production_runs, middle_and_s
 from scaleup.calibration.plant.scores import Scores
 from scaleup.calibration.plant.sides import BothSides
 from scaleup.calibration.prior import RatePrior, rate_prior
+from scaleup.calibration.production_drift import DRIFT_PRESSURE, places_in_trial
 from scaleup.calibration.reference import choose_reference
 from scaleup.calibration.relaxation import RelaxationEvidence, relaxation_evidence
 from scaleup.calibration.run_dwell import PressedRuns
@@ -179,7 +180,7 @@ def fit_study(study: Study, observations: tuple[Observation, ...], drawing: Draw
         return NoFit(reasons)
     rng = drawing.generator()
     sides, plant = _before_the_fit(study, usable, observations, drawing)
-    also = AlsoFitted(_curvature(study), _offset_prior(sides, plant, usable))
+    also = AlsoFitted(_curvature(study), _offset_prior(sides, plant, usable), _drift_prior(usable))
     logs = press_logs(study, study.own_production, observations)
     average = _averaged(study, PressedRuns.of(usable, logs), drawing, also, rng)
     solid = average.solid_fraction
@@ -238,6 +239,11 @@ def _before_the_fit(
 def _curvature(study: Study) -> float:
     terms = study.transfer
     return terms.curvature if terms.has("curvature") else 0.0
+
+
+def _drift_prior(usable: tuple[Observation, ...]) -> DriftPrior | None:
+    places = places_in_trial(usable)
+    return None if places is None else DriftPrior(DRIFT_PRESSURE, places[:, None])
 
 
 def _offset_prior(
@@ -319,7 +325,11 @@ class _Average:
         if also.offset is None:
             return None
         logs = np.concatenate([also.log_offset(columns) for columns in self.columns])
-        return PlantRuns(press, batches, log_pressure=logs)
+        drift = None
+        if also.drift is not None:
+            drift = np.concatenate([also.log_drift(columns) for columns in self.columns])
+        believed = also.offset.middle, also.offset.spread
+        return PlantRuns(press, batches, logs, believed=believed, pressure_drift=drift)
 
 
 def _averaged(

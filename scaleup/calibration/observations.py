@@ -132,11 +132,16 @@ def _observation(study: Study, run: Run, side: Side, faults: list[Fault]) -> Obs
         pre_share=0.0 if run.precompression is None else run.precompression / run.force,
         solid_fraction=solid,
         in_die_solid_fraction=in_die,
-        strength=strength,
+        strength=None if _broken_inside(run) else strength,
         ejection_stress=ejection,
         fill_density=fill,
         logged=logged,
     )
+
+
+def _broken_inside(run: Run) -> bool:
+    """Return whether the tablets capped or laminated: what they break at is no strength."""
+    return any(name in run.seen for name in ("capping", "lamination"))
 
 
 def _wall(study: Study, run: Run, tip: Tip) -> float | None:

@@ -87,9 +87,7 @@ class Posterior:
         """Return the law's solid fractions, ejected (runs, sets) and in the die (read, sets)."""
         pulse, dwell = self.also.pulse(columns), self.dwell_of(columns)
         powder = self.powder(columns, dwell)
-        pressure = self.pressure
-        if self.also.offset is not None:
-            pressure = pressure * np.exp(self.also.offset.produced * self.also.log_offset(columns))
+        pressure = self.pressure * np.exp(self.also.log_pressure(columns))
         state = powder.static_pressure(pressure, dwell)
         level, read = powder.hardening.densification(state), self.read
         if not read.size:

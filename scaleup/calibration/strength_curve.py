@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from scaleup.arrays import Array, Places, whole_columns
+from scaleup.calibration.production_drift import DRIFT_STRENGTH
 from scaleup.short_repr import short_repr
 
 USUAL_SCATTER = 0.08
@@ -40,6 +41,9 @@ class StrengthCurve:
     feeder does to the blend. 1 where no production run says otherwise."""
     feeder_known: bool = False
     """Whether production and lab runs both have a strength, so that the factor was estimated."""
+    drift: Array | None = None
+    """ln of the strength at the end of a trial over that at its start, at equal solid fraction;
+    None where production runs do not say when they were made."""
 
     def chosen(self, which: Places) -> StrengthCurve:
         """Return some of the draws."""
@@ -48,6 +52,7 @@ class StrengthCurve:
             self.porosity_exponent[which],
             self.feeder[which],
             self.feeder_known,
+            None if self.drift is None else self.drift[which],
         )
 
     def strength(self, solid_fraction: Array) -> Array:
@@ -126,6 +131,7 @@ def draw_strength_curve(
     sheared: Array | None,
     with_factor: LineBelief,
     rng: np.random.Generator,
+    places: Array | None = None,
 ) -> tuple[StrengthCurve, Array]:
     """Return draws of the curve and of its scatter in ln(strength).
 
@@ -133,6 +139,7 @@ def draw_strength_curve(
     factor between them is drawn as well, so that a blend sheared in the feeder shifts the curve
     and nothing else; `with_factor` is what is believed of the curve and of that factor. `sheared`
     is ln of what shear did to each run, shape (runs, draws), where runs were sheared differently.
+    `places` are those of production runs in their trial, shape (runs,), where a drift is drawn.
     """
     one = np.ones_like(solid_fraction)
     both = bool(produced.any() and not produced.all())
@@ -140,13 +147,17 @@ def draw_strength_curve(
     if both:
         rows.append(one * produced[:, None])
     belief = with_factor if both else STRENGTH_BELIEF
+    if places is not None:
+        rows.append(one * places[:, None])
+        belief = LineBelief((*belief.centre, 0.0), (*belief.spread, DRIFT_STRENGTH))
     logs = np.log(strength) if sheared is None else np.log(strength)[:, None] - sheared
     lines, scatter = draw_lines(np.stack(rows), logs, weights, belief, rng)
     feeder = np.exp(lines[2]) if both else np.ones(one.shape[1])
     slope = np.maximum(lines[1], LEAST_SLOPE)
     middle = weights @ solid_fraction / weights.sum()  # where a curve kept from falling is turned
     log_solid = lines[0] + (slope - lines[1]) * (1.0 - middle)
-    return StrengthCurve(np.exp(log_solid), slope, feeder, both), scatter
+    drift = None if places is None else lines[-1]
+    return StrengthCurve(np.exp(log_solid), slope, feeder, both, drift), scatter
 
 
 @short_repr

@@ -13,6 +13,7 @@ from scaleup.calibration.plant.lots import ONE_LOT, Lots, between, lot
 from scaleup.calibration.plant.plant import before_production_runs, middle_and_spread
 from scaleup.calibration.plant.shear_runs import fit_shear, shear_of_runs
 from scaleup.calibration.plant.sides import BothSides
+from scaleup.calibration.production_drift import places_in_trial
 from scaleup.calibration.strength_curve import (
     FEEDER_BELIEF,
     STRENGTH_BELIEF,
@@ -61,11 +62,11 @@ def strength_of_runs(
     seen = tuple(usable[i] for i in strong)
     runs = _Strong(seen, solid[strong])
     sheared, plant = _sheared(runs, sides, plant)
-    belief = _belief(runs, sides, plant)
+    belief, places = _belief(runs, sides, plant), places_in_trial(runs.seen)
     curve, scatter = draw_strength_curve(
-        runs.solid, runs.measured, runs.weights, runs.produced, sheared, belief, rng
+        runs.solid, runs.measured, runs.weights, runs.produced, sheared, belief, rng, places
     )
-    fitted = _fitted(runs, curve, sheared)
+    fitted = _fitted(runs, curve, sheared, places)
     alone = float(np.median(scatter) * np.sqrt(runs.tablets.mean()))
     every: list[float | None] = [None] * len(usable)
     for place, value in zip(strong, fitted, strict=True):
@@ -147,13 +148,17 @@ def _belief(runs: _Strong, sides: BothSides, plant: PlantEvidence) -> LineBelief
     )
 
 
-def _fitted(runs: _Strong, curve: StrengthCurve, sheared: Array | None) -> Array:
+def _fitted(
+    runs: _Strong, curve: StrengthCurve, sheared: Array | None, places: Array | None
+) -> Array:
     """Return the strength in MPa of every run at the middle of the draws, shape (runs,)."""
     whole = np.where(
         runs.produced[:, None], curve.in_production(runs.solid), curve.strength(runs.solid)
     )
     if sheared is not None:
         whole = whole * np.exp(sheared)
+    if places is not None and curve.drift is not None:
+        whole = whole * np.exp(places[:, None] * curve.drift)
     result: Array = np.median(whole, axis=1)
     return result
 
@@ -169,7 +174,12 @@ def _with_factor(
     known = plant.runs or PlantRuns(sides.production.press.id, production_batches(runs.seen))
     _, _, shear, _ = before_production_runs(sides, plant)
     believed = shear.strength(runs.production_speed)
-    return replace(plant, runs=replace(known, log_strength=np.log(curve.feeder), shear=believed))
+    return replace(
+        plant,
+        runs=replace(
+            known, log_strength=np.log(curve.feeder), shear=believed, strength_drift=curve.drift
+        ),
+    )
 
 
 def pressure_of_lots(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import datetime
+import shlex
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -249,3 +251,35 @@ def status(what: str) -> Iterator[None]:
 
     with Console(stderr=True).status(what):
         yield
+
+
+def day(option: str, text: str | None) -> str:
+    """Return a day as 2026-03-14, today's if none was given.
+
+    Raises
+    ------
+    InputError
+        If it is no such day.
+    """
+    if text is None:
+        return datetime.datetime.now(tz=datetime.UTC).date().isoformat()
+    try:
+        return datetime.date.fromisoformat(text.strip()).isoformat()
+    except ValueError:
+        raise InputError(Fault("", option, f'"{text}"', "a day such as 2026-03-14")) from None
+
+
+def as_typed(context: typer.Context, left_out: tuple[str, ...] = ()) -> str:
+    """Return the command as it was typed, its arguments first, without some of its options."""
+    arguments, options = [], []
+    for each in context.command.params:
+        name = each.name or ""
+        source = context.get_parameter_source(name)
+        if source is None or source.name != "COMMANDLINE":
+            continue
+        value = str(context.params[name])
+        if each.param_type_name == "argument":
+            arguments.append(shlex.quote(value))
+        elif name not in left_out:
+            options += [each.opts[0]] if value == "True" else [each.opts[0], shlex.quote(value)]
+    return " ".join([context.command_path, *arguments, *options])

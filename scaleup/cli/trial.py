@@ -19,7 +19,9 @@ from scaleup.cli.options import (
     Replace,
     Seed,
     StudyPath,
+    as_typed,
     asked,
+    day,
     given_quantity,
     status,
     study_at_speed,
@@ -35,11 +37,14 @@ trial = typer.Typer(
     "Example: scaleup trial plan examples/marram --out trial",
 )
 
-PLAN_FILES = ("trial-sheet.csv", "trial-sheet.xlsx", "trial-plan.html")
+PLAN_FILES = ("trial-sheet.csv", "trial-sheet.xlsx", "trial-plan.html", "trial-plan.json")
+NOT_PLANNED = 3
+"""Exit status where no trial is planned, as where a risk is severe and that was to be told."""
 
 
 @trial.command()
 def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
+    context: typer.Context,
     study: StudyPath,
     out: Annotated[Path, typer.Option(help="Folder the trial is written to.")],
     to: OtherPress = None,
@@ -53,6 +58,12 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     hold_up: Annotated[
         str | None, typer.Option(help='Powder that hopper and feeder hold, as in "2 kg".')
     ] = None,
+    weight_tolerance: Annotated[
+        str, typer.Option(help="By how much a single tablet may be off the target weight.")
+    ] = "5 %",
+    date: Annotated[
+        str | None, typer.Option(help="Day of the plan, as 2026-03-14.", show_default="today")
+    ] = None,
     confidence: Confidence = None,
     margin: Margin = None,
     draws: Draws = 4000,
@@ -61,11 +72,14 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
     json: AsJson = False,
     force: Replace = False,
 ) -> None:
-    """Write a trial: a sheet to fill in as XLSX and CSV, and the plan as a page that prints.
+    """Write a trial: a sheet to fill in as XLSX and CSV, and the plan as pages that print.
+
+    The plan itself is trial-plan.json, which scaleup trial learn holds the sheet against. Nothing
+    is written where no trial would be safe: the exit status is then 3.
 
     Example: scaleup trial plan examples/marram --out trial --tablets 20
     """
-    from scaleup.answers.trial.options import TrialOptions  # noqa: PLC0415
+    from scaleup.answers.trial.options import TOLERANCES, TrialOptions  # noqa: PLC0415
 
     common = asked(confidence, draws, seed)
     options = TrialOptions(
@@ -73,6 +87,9 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
         (given_quantity("--minutes", minutes, "s", 1.0, 1e5) or 0.0) / 60.0,
         (given_quantity("--setting", setting, "s", 1.0, 1e5) or 0.0) / 60.0,
         given_quantity("--hold-up", hold_up, "mg", 1.0, 1e9) or 0.0,
+        given_quantity("--weight-tolerance", weight_tolerance, "1", *TOLERANCES) or 0.0,
+        day("--date", date),
+        as_typed(context, left_out=("out", "json", "force", "date")),
     )
     read = study_with_margin(study_at_speed(study, to, tooling, speed), margin).confirmed(as_given)
     with status("planning"):
@@ -82,11 +99,20 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
         plan_csv,
         plan_form,
         plan_page,
+        plan_record,
         plan_xlsx,
         show_plan,
     )
 
-    contents: tuple[bytes | str, ...] = (plan_csv(planned), plan_xlsx(planned), plan_page(planned))
+    if not planned.runs:
+        give_out(planned, Output(json, None, force), show_plan, plan_form)
+        raise typer.Exit(NOT_PLANNED)
+    contents: tuple[bytes | str, ...] = (
+        plan_csv(planned),
+        plan_xlsx(planned),
+        plan_page(planned),
+        plan_record(planned),
+    )
     files = {out / name: each for name, each in zip(PLAN_FILES, contents, strict=True)}
     write_together(files, force=force)
     give_out(planned, Output(json, None, force), show_plan, plan_form)
@@ -102,6 +128,10 @@ def learn(  # noqa: PLR0913, PLR0917  a command line option each
     out: Annotated[
         Path | None, typer.Option(help="New folder for the study with the trial's runs.")
     ] = None,
+    plan: Annotated[
+        Path | None,
+        typer.Option(help="The plan's trial-plan.json.", show_default="that beside the sheet"),
+    ] = None,
     confidence: Confidence = None,
     margin: Margin = None,
     draws: Draws = 4000,
@@ -111,7 +141,9 @@ def learn(  # noqa: PLR0913, PLR0917  a command line option each
 ) -> None:
     """Hold a filled trial sheet against its predictions, and learn from it.
 
-    Example: scaleup trial learn examples/marram trial-sheet.csv
+    The plan is looked for beside the sheet, as trial-plan.json.
+
+    Example: scaleup trial learn examples/marram examples/marram/trial-sheet.csv
     """
     from scaleup.io.study import read_study  # noqa: PLC0415  quick --help
     from scaleup.io.trial_sheet.reading import read_trial_sheet  # noqa: PLC0415
@@ -119,9 +151,9 @@ def learn(  # noqa: PLR0913, PLR0917  a command line option each
 
     common = asked(confidence, draws, seed)
     read = study_with_margin(read_study(study), margin).confirmed(as_given)
-    rows = read_trial_sheet(sheet, sheet.name)
+    filled = read_trial_sheet(sheet, sheet.name, plan=plan)
     with status("learning"):
-        learned = common.analysis(read).learn(rows, shown=sheet.name)
+        learned = common.analysis(read).learn(filled)
     written: tuple[Path, ...] = ()
     if out is not None:
         from scaleup.io.updated_study import write_updated_study  # noqa: PLC0415

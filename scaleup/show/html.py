@@ -31,7 +31,12 @@ from scaleup.show.rows import GROUPS, MEANINGS, Groups
 from scaleup.show.side_by_side import Column, Notes, figure_rows
 from scaleup.show.speed import curve_listing, margins_listing
 from scaleup.show.terminal import BANDS, LAST_LINES, filling_lines, translation_columns
-from scaleup.show.trial_learned import moved_listing, results_listing, settings_listing
+from scaleup.show.trial_learned import (
+    causes_told,
+    moved_listing,
+    results_listing,
+    settings_listing,
+)
 from scaleup.show.trial_plan import runs_listing
 from scaleup.show.window import WINDOW_HEADS, window_rows
 from scaleup.transfer.matches import force_is
@@ -233,12 +238,12 @@ def plan_html(plan: TrialPlan) -> str:
 
 def learned_html(learned: Learned) -> str:
     """Return prediction against result, what moved, and the new settings."""
-    verdict = learned.findings.verdict
+    verdict = learned.verdict
     return card(
         f"What the trial of {learned.study.name} taught",
         answered(verdict.answer, verdict.reasons),
         results_listing(learned.results).html("trial results"),
-        listed("in what the lab model failed", learned.failed),
+        listed("what the trial allows as causes", causes_told(learned)),
         moved_listing(learned).html("what moved"),
         settings_listing(learned).html("new settings"),
         closing((), learned.caution),

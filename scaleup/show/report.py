@@ -22,7 +22,7 @@ from scaleup.show.rows import GROUPS, MEANINGS
 from scaleup.show.side_by_side import figure_rows, match_head
 from scaleup.show.terminal import filling_lines, translation_columns
 from scaleup.show.told_once import told_once
-from scaleup.show.trial_learned import SETTINGS_HEADS, limits_text, settings_rows
+from scaleup.show.trial_learned import SETTINGS_HEADS, causes_told, limits_text, settings_rows
 from scaleup.transfer.recommended import place_told
 from scaleup.wording import capital, percent, say
 
@@ -189,7 +189,7 @@ def _learned(learned: Learned | None) -> str:
     rule = {True: "holds", False: "does not hold", None: "not known"}
     return section(
         "What the trial taught",
-        bullets(learned.failed or ("Nothing in the trial speaks against the lab model.",)),
+        bullets(causes_told(learned)),
         bullets([f"{item.rule}: {rule[item.holds]}; {item.why}" for item in learned.accepted]),
         bullets(
             [
@@ -201,7 +201,7 @@ def _learned(learned: Learned | None) -> str:
         table(
             "what moved",
             ("figure", "before", "after"),
-            [[each.name, told(each.before), told(each.after)] for each in learned.moved],
+            [[each.name, told(each.before), told(each.after)] for each in learned.moved_told],
         ),
         table("new settings", SETTINGS_HEADS, settings_rows(learned)),
     )

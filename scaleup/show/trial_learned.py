@@ -8,8 +8,10 @@ from rich.console import Console
 from rich.text import Text
 
 from scaleup.answers.trial.acceptance import Accepted
-from scaleup.answers.trial.learning import Learned, Moved
+from scaleup.answers.trial.learning import NOT_TOLD, Learned
+from scaleup.answers.trial.moved import Moved
 from scaleup.answers.trial.results import Compared, RunResult
+from scaleup.answers.trial.scatter import RunScatter
 from scaleup.model.estimate import Estimate, exactly
 from scaleup.show.frames import Frame
 from scaleup.show.json_form import fastest_form, header, powder_form, quantity_form, risk_form
@@ -20,6 +22,7 @@ from scaleup.show.side_by_side import match_head
 from scaleup.show.window import centre_form, centre_lines, recommended_form
 from scaleup.transfer.equivalent import Equivalent
 from scaleup.transfer.verdict import Verdict
+from scaleup.wording import percent
 
 LEARNED_FORMAT = "scaleup trial learned 1"
 RESIDUAL = "residual in standard deviations of the predicted mean at what was really set; limits "
@@ -31,34 +34,82 @@ LIMITS_WORKED_OUT = (
 
 
 def show_learned(console: Console, learned: Learned) -> None:
-    """Print prediction against result, the acceptance rule, what moved, and the new answer."""
+    """Print the verdict, the rules that carry it, what was seen and measured, and what moved."""
     console.print(
         title(learned.study, f"what the trial on {press_line(learned.study.production)} taught")
     )
     console.print(fit_line(learned.after.fit))
+    console.print(_after(learned.verdict))
+    for text in learned.changed:
+        console.print(Text(f"- {text}", style="bold"))
+    console.print(Text("acceptance rule", style="bold"))
+    console.print(Text(of_plan(learned), style="dim"))
+    for item in learned.accepted:
+        console.print(Text(f"  {_verdict(item):12s} {item.rule}: {item.why}"))
+    console.print(Text("what the trial allows as causes", style="bold"))
+    for text in causes_told(learned):
+        console.print(Text(f"- {text}"))
     console.print(results_listing(learned.results).rich())
     fixed = all(item.fixed for result in learned.results for item in result.compared
                 if item.measure != "solid_fraction")  # fmt: skip
     console.print(Text(LIMITS_FIXED if fixed else LIMITS_WORKED_OUT, style="dim"))
     if learned.left_blank:
         console.print(Text(f"left blank: {', '.join(learned.left_blank)}", style="dim"))
-    console.print(Text("acceptance rule", style="bold"))
-    for item in learned.accepted:
-        console.print(Text(f"  {_verdict(item):12s} {item.rule}: {item.why}"))
+    for text in (*learned.notes, *scatter_told(learned)):
+        console.print(Text(f"- {text}"))
+    _show_new(console, learned)
+    console.print(caution(learned.caution))
+
+
+def _show_new(console: Console, learned: Learned) -> None:
+    """Print what moved and the new settings, or that none are told."""
+    if learned.withheld:
+        console.print(Text(f"new settings are not told: {NOT_TOLD}", style="bold"))
+        return
     console.print(moved_listing(learned).rich())
-    for text in learned.notes:
-        console.print(Text(f"- {text}"))
-    for text in learned.failed or ("nothing in the trial speaks against the lab model",):
-        console.print(Text(f"- {text}"))
-    console.print(_after(learned.findings.verdict))
     console.print(settings_listing(learned).rich())
     best = learned.window.recommended
     if best is not None:
         console.print(centre_lines(f"recommended now: {best.why}", best.point))
     for reason in learned.window.reasons:
-        console.print(Text(str(reason), style="bold red"))
-    console.print(Text(f"fastest speed that holds now: {fastest_told(learned.findings.fastest)}"))
-    console.print(caution(learned.caution))
+        console.print(Text(str(reason), style="bold"))
+    console.print(Text(f"fastest speed that holds now: {fastest_told(learned.fastest)}"))
+
+
+def of_plan(learned: Learned) -> str:
+    """Return which plan the acceptance rule is of."""
+    if learned.plan is None:
+        return "the plan's file is not at hand: nothing shows that rule and limits are as planned"
+    dated = f" of {learned.plan.date}" if learned.plan.date else ""
+    return f"as fixed in plan {learned.plan.short_hash}{dated}"
+
+
+def causes_told(learned: Learned) -> list[str]:
+    """Return every cause that is named, with its probability and what would tell it apart."""
+    told = []
+    for cause in learned.causes:
+        if not cause.named:
+            continue
+        how = "shown by the fit" if cause.shown else percent(cause.probability)
+        check = f" To tell: {cause.check}" if cause.check else ""
+        told.append(f"{how}: {cause.told}{check}")
+    return told or ["too few runs to tell"]
+
+
+def scatter_told(learned: Learned) -> list[str]:
+    """Return how much single tablets differ within runs, where they were measured."""
+    shares = [row.weight for row in learned.scatter if row.weight is not None]
+    if not shares:
+        return []
+    power = learned.weight_spread_with_speed
+    with_speed = f"with speed: not available: {power.reason}"
+    if power.value is not None:
+        with_speed = (
+            f"it goes with speed to the power {power.value:.2f} ({power.low:.2f} to "
+            f"{power.high:.2f})"
+        )
+    ends = f"{percent(min(shares))} to {percent(max(shares))}"
+    return [f"weight of single tablets within a run: standard deviation {ends}; {with_speed}"]
 
 
 def results_listing(results: tuple[RunResult, ...]) -> Listing:
@@ -107,7 +158,7 @@ def moved_listing(learned: Learned) -> Listing:
             told(each.after),
             "moved" if each.clear else "",
         )
-        for each in learned.moved
+        for each in learned.moved_told
     ]
     return Listing(words("what moved", "before", "after", ""), rows)
 
@@ -125,7 +176,7 @@ def settings_rows(learned: Learned) -> list[list[str]]:
             _dialled(item),
             _speed(item),
         ]
-        for item in learned.findings.case.equivalents
+        for item in learned.settings
     ]
 
 
@@ -153,28 +204,52 @@ def _after(verdict: Verdict) -> Text:
 
 def learned_form(learned: Learned) -> dict[str, Any]:
     """Return what was learned as plain lists and dictionaries."""
-    verdict, centre = learned.findings.verdict, learned.window.centre
+    verdict, window = learned.verdict, learned.window
+    centre = None if learned.withheld else window.centre
+    best = None if learned.withheld else window.recommended
     return header(learned.study, LEARNED_FORMAT, learned.after.drawing.seed) | {
         "draws": learned.after.drawing.draws,
         "results": [_result_form(result) for result in learned.results],
         "acceptance": [
             {"rule": item.rule, "holds": item.holds, "why": item.why} for item in learned.accepted
         ],
-        "moved": [_moved_form(each) for each in learned.moved],
-        "failed": list(learned.failed),
+        "moved": [_moved_form(each) for each in learned.moved_told],
+        "failed": [cause.told for cause in learned.causes if cause.named and cause.check],
+        "plan": None if learned.plan is None else learned.plan.hash,
+        "changed": list(learned.changed),
+        "centre_runs": {
+            "runs": list(learned.centre.names),
+            "together": learned.centre.together,
+            "chance": learned.centre.chance,
+        },
+        "causes": [
+            {
+                "code": cause.code,
+                "probability": cause.probability,
+                "named": cause.named,
+                "size": quantity_form(cause.size),
+                "told": cause.told,
+                "check": cause.check,
+            }
+            for cause in learned.causes
+        ],
+        "withheld": list(learned.adequacy.withheld),
+        "bounded": list(learned.adequacy.bounded),
+        "scatter": [_scatter_form(row) for row in learned.scatter],
+        "weight_spread_with_speed": quantity_form(learned.weight_spread_with_speed),
         "left_blank": list(learned.left_blank),
         "notes": list(learned.notes),
-        "settings": [_settings_form(item) for item in learned.findings.case.equivalents],
+        "settings": [_settings_form(item) for item in learned.settings],
         "settings_before": [
             {"match": item.match, "main_force": quantity_form(item.settings.main_force)}
             for item in learned.settings_before
         ],
         "window": {
-            "recommended": recommended_form(learned.window.recommended),
+            "recommended": recommended_form(best),
             "centre": None if centre is None else centre_form(centre),
-            "reasons": list(learned.window.reasons),
+            "reasons": [NOT_TOLD] if learned.withheld else list(window.reasons),
         },
-        **fastest_form(learned.findings.fastest),
+        **fastest_form(learned.fastest),
         "verdict": {"answer": verdict.answer, "reasons": list(verdict.reasons)},
         "risks": [risk_form(item) for item in learned.findings.risks],
         "powder": powder_form(learned.after.fit),
@@ -188,7 +263,9 @@ def _result_form(result: RunResult) -> dict[str, Any]:
         "purpose": result.purpose,
         "speed": quantity_form(exactly(result.speed, "rpm")),
         "force": quantity_form(exactly(result.force, "N")),
-        "capping_seen": result.capped,
+        "capping_seen": result.found("capping"),
+        "seen": list(result.seen),
+        "looked_for": list(result.looked_for),
         "friability": result.friability,
         "compared": [
             {
@@ -202,6 +279,18 @@ def _result_form(result: RunResult) -> dict[str, Any]:
             }
             for item in result.compared
         ],
+    }
+
+
+def _scatter_form(row: RunScatter) -> dict[str, Any]:
+    return {
+        "run": row.name,
+        "speed": quantity_form(exactly(row.speed, "rpm")),
+        "tablets": row.tablets,
+        "weight": row.weight,
+        "thickness": row.thickness,
+        "breaking_force": row.breaking_force,
+        "force": row.force,
     }
 
 

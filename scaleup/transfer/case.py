@@ -33,6 +33,7 @@ from scaleup.transfer.limits import Limit, limits_of
 from scaleup.transfer.matches import MATCHES
 from scaleup.transfer.operating_point import OperatingPoint
 from scaleup.transfer.process_model import ProcessModel, production_charge
+from scaleup.transfer.seen_defects import seen_limits
 from scaleup.transfer.tested import tested_limits
 from scaleup.transfer.unproven import Unproven, unproven
 
@@ -276,7 +277,7 @@ class TransferCase:
     def with_process(self, process: ProcessModel) -> TransferCase:
         """Return the case with another model of the press, under the limits that go with it."""
         study = self.study
-        limits = (*limits_of(study, process), *tested_limits(study, process))
+        limits = every_limit(study, process, self.observations)
         other = replace(self, fitted=process, limits=limits, first=None)
         same = self.fitted is not None and process.fit.powder is self.fitted.fit.powder
         return self._keeping_the_pulse(other) if same else other
@@ -294,8 +295,17 @@ def transfer_case(lab: CalibratedStudy, speed: float, confidence: float) -> Tran
         return TransferCase(lab, speed, confidence, None, ())
     require_draws(confidence, lab.drawing.draws)
     process = _process(lab, lab.fit, speed)
-    limits = (*limits_of(lab.study, process), *tested_limits(lab.study, process))
+    limits = every_limit(lab.study, process, lab.observations)
     return TransferCase(lab, speed, confidence, process, limits)
+
+
+def every_limit(
+    study: Study, process: ProcessModel, observations: tuple[Observation, ...]
+) -> tuple[Limit, ...]:
+    """Return the limits of press and tablet, of what was seen, and of the evidence."""
+    return (
+        *limits_of(study, process), *seen_limits(observations), *tested_limits(study, process)
+    )  # fmt: skip
 
 
 def _process(lab: CalibratedStudy, fit: Fit, speed: float) -> ProcessModel:

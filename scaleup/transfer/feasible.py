@@ -99,7 +99,7 @@ def lower_limits(limits: tuple[Limit, ...]) -> tuple[Limit, ...]:
     return tuple(limit for limit in limits if limit.of == "tablet" and limit.side == "at least")
 
 
-RISING = ("main-roller", "tip-rating", "pre-roller", "solid-fraction-high")
+RISING = ("main-roller", "tip-rating", "pre-roller", "solid-fraction-high", "seen-above")
 """Codes of upper limits whose figure rises with the pressure: broken at one, broken above it."""
 
 

@@ -37,12 +37,14 @@ LETTERS = {
     "solid-fraction-high": "D",
     "strength": "W",
     "feed-time": "A",
+    "seen-above": "K",
+    "seen-below": "Y",
     "tested-pressure": "U",
     "tested-dwell": "B",
 }
 """The letter of every limit on a map, by its code: the same in every study. (Main roller, Tips,
 Precompression, Ejection, Cups, Gap of the tips, Fast, Slow, per Hour, Loose, Dense, Weak, Arc,
-Untested, Brief.)"""
+Kept below a defect seen, Yet above one seen, Untested, Brief.)"""
 
 Figure = Callable[[OperatingPoint], "Array | None"]
 Lacks = Callable[[OperatingPoint], Words]

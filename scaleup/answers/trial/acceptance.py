@@ -1,4 +1,4 @@
-"""The acceptance rule of a trial: in words before it, carried out after it."""
+"""The acceptance rule carried out, as it was fixed in the plan."""
 
 from __future__ import annotations
 
@@ -7,14 +7,19 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import stdtrit
 
-from scaleup.answers.trial.acceptance_rule import FRIABLE, MISSES_ALLOWED
+from scaleup.answers.trial.acceptance_rule import MISSES_ALLOWED, AcceptanceRule
+from scaleup.answers.trial.centre_runs import CentreRuns
 from scaleup.answers.trial.results import RunResult
 from scaleup.calibration.observations import Observation
-from scaleup.sentence import Sentence, Words
+from scaleup.io.trial_record import TrialRecord
+from scaleup.sentence import Fact, Sentence, Words
 from scaleup.transfer.case import TransferCase
-from scaleup.transfer.limits import Limit
 
-JUDGED = ("solid_fraction", "breaking_force")
+JUDGED = ("thickness", "breaking_force")
+AT_SPEED = 1.001
+"""Ratio of speeds up to which a run counts as at the asked speed."""
+OWN_SCATTER = 5
+"""Tablets from which a run's own scatter is taken, not that of the fit."""
 
 
 @dataclass(frozen=True)
@@ -27,9 +32,27 @@ class Accepted:
     why: Words
 
 
-def accepted(results: tuple[RunResult, ...], case: TransferCase) -> tuple[Accepted, ...]:
-    """Return the acceptance rule of the plan carried out on the results."""
-    return _prediction_holds(results), _tablet_met(results, case), _no_capping(results, case)
+def fixed_rule(plan: TrialRecord) -> AcceptanceRule:
+    """Return the rule as the plan's own file has it."""
+    return AcceptanceRule(
+        plan.figure, plan.unit, plan.bound, plan.confidence, plan.solid_fraction, (0.0, 0.0), None,
+        plan.speed, plan.tablets, plan.friability,
+    )  # fmt: skip
+
+
+def accepted(
+    results: tuple[RunResult, ...],
+    centre: CentreRuns,
+    rule: AcceptanceRule,
+    case: TransferCase,
+) -> tuple[Accepted, ...]:
+    """Return a rule carried out on the results; `case` has them among its runs."""
+    return (
+        _prediction_holds(results),
+        _centre_stays(centre),
+        _tablet_met(results, rule, case),
+        _no_defects(results, rule),
+    )
 
 
 def _prediction_holds(results: tuple[RunResult, ...]) -> Accepted:
@@ -39,7 +62,7 @@ def _prediction_holds(results: tuple[RunResult, ...]) -> Accepted:
         for item in result.compared
         if item.measure in JUDGED
     ]
-    rule = "at most one in ten of the means of solid fraction and breaking force outside limits"
+    rule = "at most one in ten of the means of thickness and breaking force outside limits"
     if not judged:
         return Accepted(rule, None, "nothing was predicted or measured")
     out = [f"{name} {item.measure.replace('_', ' ')}" for name, item in judged if not item.within]
@@ -53,68 +76,94 @@ def _prediction_holds(results: tuple[RunResult, ...]) -> Accepted:
     return Accepted(rule, holds, told)
 
 
-def _tablet_met(results: tuple[RunResult, ...], case: TransferCase) -> Accepted:
+def _centre_stays(centre: CentreRuns) -> Accepted:
+    return Accepted("no centre run is apart from the others", centre.together, centre.told)
+
+
+def _tablet_met(
+    results: tuple[RunResult, ...], rule: AcceptanceRule, case: TransferCase
+) -> Accepted:
     """Return whether the end run has the solid fraction, and any strength, that is asked for."""
-    rule = "the tablet of the end run meets its target"
+    told = "the tablet of the end run meets its target"
     last = next((result for result in results if result.purpose == "end"), None)
     if last is None:
-        return Accepted(rule, None, "the end run was not filled in")
+        return Accepted(told, None, "the end run was not filled in")
     runs = {row.observation.run.name: row.observation for row in case.process.fit.runs
             if row.observation.run.press == "production"}  # fmt: skip
-    seen, target = runs.get(last.name), case.target
+    seen = runs.get(last.name)
     if seen is None or seen.solid_fraction is None:
-        return Accepted(rule, None, f"run {last.name} lacks weight or thickness")
-    if target is not None and seen.strength is None:
-        return Accepted(rule, None, f"run {last.name} lacks the breaking force")
-    window = case.study.target.solid_fraction
-    dense = window.min <= seen.solid_fraction <= window.max
-    strong, told = (True, Sentence("")) if target is None else _strong(seen, target, case)
+        return Accepted(told, None, f"run {last.name} lacks weight or thickness")
+    if rule.bound is not None and seen.run.breaking_force is None:
+        return Accepted(told, None, f"run {last.name} lacks the breaking force")
+    low, high = rule.solid_fraction
+    dense = low <= seen.solid_fraction <= high
+    strong, figure = (True, Sentence("")) if rule.bound is None else _strong(seen, rule, case)
     why = Sentence(
         "run {run}: {strength}solid fraction {solid_fraction:.3f} against {low:g} to {high:g} "
         "({holds})",
         run=last.name,
-        strength=told,
+        strength=figure,
         solid_fraction=seen.solid_fraction,
-        low=window.min,
-        high=window.max,
+        low=low,
+        high=high,
         holds=_holds(dense),
     )
-    return Accepted(rule, strong and dense, why)
+    return Accepted(told, strong and dense, why)
 
 
-def _strong(seen: Observation, target: Limit, case: TransferCase) -> tuple[bool, Sentence]:
+def _strong(seen: Observation, rule: AcceptanceRule, case: TransferCase) -> tuple[bool, Sentence]:
     """Return whether a run's mean strength, or breaking force, is surely enough; and why."""
-    scatter, tablets = case.process.fit.strength_scatter or 0.0, seen.run.tablets
-    value = float((seen.strength if target.unit == "MPa" else seen.run.breaking_force) or 0.0)
-    spread = value * scatter / np.sqrt(tablets)
-    lowest = value - float(stdtrit(max(tablets - 1, 1), case.confidence)) * spread
-    enough = bool(lowest >= target.bound)
+    tablets, bound = seen.run.tablets, rule.bound or 0.0
+    tip = seen.side.tip
+    force = seen.run.breaking_force or 0.0
+    value = force
+    if rule.unit == "MPa":
+        value = float(
+            tip.strength(np.array(force), np.array(seen.run.thickness), seen.run.diameter)
+        )
+    spread = value * _scatter(seen, case) / np.sqrt(tablets)
+    lowest = value - float(stdtrit(max(tablets - 1, 1), rule.confidence)) * spread
+    enough = bool(lowest >= bound)
     return enough, Sentence(
         "{figure} {measured}, with {confidence:%} confidence at least {lowest} against {least} "
         "({holds}); ",
-        figure=target.label,
-        measured=target.fact(value),
-        confidence=case.confidence,
-        lowest=target.fact(lowest),
-        least=target.fact(target.bound),
+        figure=rule.figure,
+        measured=Fact(value, rule.unit),
+        confidence=rule.confidence,
+        lowest=Fact(lowest, rule.unit),
+        least=Fact(bound, rule.unit),
         holds=_holds(enough),
     )
+
+
+def _scatter(seen: Observation, case: TransferCase) -> float:
+    """Return the scatter of one tablet's strength: the run's own, or that of the fit."""
+    run = seen.run
+    if run.breaking_force_sd and run.breaking_force and run.tablets >= OWN_SCATTER:
+        return run.breaking_force_sd / run.breaking_force
+    return case.process.fit.strength_scatter or 0.0
 
 
 def _holds(holds: bool) -> str:
     return "holds" if holds else "does not hold"
 
 
-def _no_capping(results: tuple[RunResult, ...], case: TransferCase) -> Accepted:
-    rule = "no tablet at or below the asked speed caps or laminates"
-    slow = [each for each in results if each.speed <= case.speed * 1.001]
-    capped = [each.name for each in slow if each.capped]
-    silent = [each.name for each in slow if each.capped is None]
-    friable = [each.name for each in results if (each.friability or 0.0) > FRIABLE]
-    more = f"; friability above 1 % in {', '.join(friable)}" if friable else ""
-    if capped:
-        return Accepted(rule, False, f"capping in {', '.join(capped)}{more}")
+LOOKED_FOR = ("capping", "lamination", "picking", "sticking")
+
+
+def _no_defects(results: tuple[RunResult, ...], rule: AcceptanceRule) -> Accepted:
+    told = "no tablet at or below the asked speed caps, laminates, picks, sticks or is friable"
+    slow = [each for each in results if each.speed <= rule.speed * AT_SPEED]
+    bad = [
+        f"{name} in {each.name}"
+        for each in slow
+        for name in (*LOOKED_FOR, "friable tablets")
+        if name.removesuffix(" tablets") in each.seen
+    ]
+    silent = [each.name for each in slow if each.found(*LOOKED_FOR) is None]
+    if bad:
+        return Accepted(told, False, ", ".join(bad))
     if silent or not slow:
         which = ", ".join(silent) or "any run"
-        return Accepted(rule, None, f"the sheet does not say whether capping was seen in {which}")
-    return Accepted(rule, True, f"none seen in {', '.join(each.name for each in slow)}{more}")
+        return Accepted(told, None, f"the sheet does not say what was looked for in {which}")
+    return Accepted(told, True, f"none seen in {', '.join(each.name for each in slow)}")

@@ -17,6 +17,8 @@ from scaleup.transfer.tested import tested_pressure
 from scaleup.transfer.window_centre import feasible_range
 
 EVEN = 0.5
+NEXT_TO = 0.005
+"""Share by which a force may be rounded up beyond its end."""
 
 
 @dataclass(frozen=True)
@@ -66,7 +68,8 @@ def centre_setting(case: TransferCase) -> CentreSetting:
     else:
         force = min(closest(case, case.speed).force.value or 0.0, top)
         reason = "No force keeps every limit at the asked speed; the centre comes closest."
-    force = _rounded_below(force, top)
+    least = 0.0 if ends is None else ends[0] * area
+    force = _as_set(force, least, min(top, max(tested, least)))
     point = process.at(force / area, case.speed)
     stops = stop_limits(case, point)
     return CentreSetting(
@@ -79,10 +82,13 @@ def centre_setting(case: TransferCase) -> CentreSetting:
     )
 
 
-def _rounded_below(force: float, top: float) -> float:
-    """Return a force as it can be set, not above the top."""
-    rounded = settable(force)
-    return rounded if rounded <= top else float(np.floor(top / 100.0) * 100.0)
+def _as_set(force: float, least: float, most: float) -> float:
+    """Return a force with three digits, within the two ends where such a force is."""
+    step = 10.0 ** (np.floor(np.log10(force)) - 2)
+    nearest = settable(force)
+    if nearest > most * (1.0 + NEXT_TO):
+        return float(np.floor(most / step) * step)
+    return float(np.ceil(least / step) * step) if nearest < least else nearest
 
 
 def _bounded(force: float, tested: float, top: float, middle: float) -> Words:
@@ -91,12 +97,17 @@ def _bounded(force: float, tested: float, top: float, middle: float) -> Words:
         return ""
     if force == top < tested:
         return ", but at a distance from what stops the trial"
-    return ", but not above the highest tested pressure"
+    if force > tested:
+        return Sentence(
+            ", but no higher than it must be: {beyond:%} above the highest tested force",
+            beyond=force / tested - 1.0,
+        )
+    return ", but not above the highest tested force"
 
 
 def _missed(case: TransferCase, point: OperatingPoint, above: float, below: float) -> list[Words]:
     """Return the limits that a share of the draws keeps, above the one and below the other."""
-    told = []
+    told: list[Words] = []
     for limit in case.limits:
         share = float(limit.holds(point).mean())
         if above <= share < below:

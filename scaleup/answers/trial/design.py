@@ -27,6 +27,8 @@ FORCE_STEPS = (0.30, 0.25, 0.20, 0.15, 0.10, 0.05)
 """Shares of the centre force by which the force ladder may go up and down, the widest first."""
 LEAST_STEP = 0.1
 """Share by which a speed of the ladder is at least away from the asked one."""
+BEYOND = 1.02
+"""Ratio of forces from which one counts as higher than another."""
 SPEEDS = 7
 """How many speeds on either side of the asked one are candidates for the speed ladder."""
 CLIMB = 1.10
@@ -238,8 +240,10 @@ def _settings(ladder: _Ladder) -> Sentence:
 def _climb(case: TransferCase, centre: Rung) -> list[Rung]:
     """Return steps from the highest tested force up to the centre, none if that was tested."""
     force = tested_pressure(case.process.fit) * case.process.charge.tip_area
-    rungs = []
-    while force < centre.force / (1.0 + 1e-3):
+    rungs: list[Rung] = []
+    if centre.force < BEYOND * force:
+        return rungs
+    while force < centre.force / BEYOND:
         rungs.append(replace(centre, purpose=CLIMBING, force=settable(force)))
         force *= CLIMB
     return rungs

@@ -5,11 +5,31 @@ from __future__ import annotations
 from scaleup.answers.trial.design import CLIMB, Design
 from scaleup.model.study import Study
 from scaleup.sentence import Fact, Sentence, Words
-from scaleup.transfer.case import TransferCase
 
 SCALE_CHANGE = 10.0
 """Times the reference batch from which a batch is often called a change of scale (common
 practice)."""
+
+
+SAMPLING = (
+    "Set, let the press settle, set the weight to its target, then sample at start, middle and end "
+    "of the run. Runs are made in the order given: it is drawn by lot, so that a drift "
+    "does not look like an effect of speed or force."
+)
+START_UP = (
+    "If the start-up run is out of its action limits: do not go on. Check weight, balance, "
+    "thickness gauge, tip separation and the zero of the force; run it again under a new name. If "
+    "it is out again, end the trial: the prediction does not hold here."
+)
+STOP_AND_RESTART = (
+    "Stop and restart: stop the turret as for a break of ten minutes, feeder full; start again "
+    "and discard tablets until the weight is back. The run shows whether the press comes back to "
+    "the same tablet."
+)
+BETWEEN = (
+    "A centre run that differs from the one before it: stop, look for what has changed (powder "
+    "level, feeder, temperature, gauge) and write it down."
+)
 
 
 def equipment(study: Study) -> tuple[Words, ...]:
@@ -56,7 +76,7 @@ def materials(study: Study, weight: float) -> tuple[Sentence, ...]:
     return (*parts, density) if parts else (whole,)
 
 
-def instructions(case: TransferCase, design: Design | None) -> tuple[Words, ...]:
+def instructions(design: Design | None) -> tuple[Words, ...]:
     """Return how the runs are gone through, as an operator reads it."""
     climbs = 0 if design is None else sum(rung.purpose == "climb" for rung in design.rungs)
     gate: list[Words] = []
@@ -69,20 +89,7 @@ def instructions(case: TransferCase, design: Design | None) -> tuple[Words, ...]
                 step=CLIMB - 1.0,
             )
         )
-    return (
-        *gate,
-        "Set, let the press settle, set the weight to its target, then sample at start, middle and "
-        "end of the run. Runs are made in the order given: it is drawn by lot, so that a drift "
-        "does not look like an effect of speed or force.",
-        "If the start-up run is out of its action limits: do not go on. Check weight, balance, "
-        "thickness gauge, tip separation and the zero of the force; run it again under a new name. "
-        "If it is out again, end the trial: the prediction does not hold here.",
-        "Stop and restart: stop the turret as for a break of ten minutes, feeder full, then start "
-        "again and discard tablets until the weight is back. The run shows whether the press comes "
-        "back to the same tablet.",
-        "A centre run that differs from the one before it: stop, look for what has changed (powder "
-        "level, feeder, temperature, gauge) and write it down.",
-    )
+    return (*gate, SAMPLING, START_UP, STOP_AND_RESTART, BETWEEN)
 
 
 def notes(study: Study) -> tuple[Words, ...]:

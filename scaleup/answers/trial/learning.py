@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from scaleup.answers.trial.acceptance import JUDGED, Accepted, accepted
+from scaleup.answers.trial.acceptance import Accepted, accepted, fixed_rule
+from scaleup.answers.trial.acceptance_rule import FRIABLE, AcceptanceRule, acceptance_rule
+from scaleup.answers.trial.adequacy import Adequacy, adequacy, bounded_verdict
+from scaleup.answers.trial.causes import Cause, causes, defects_found
+from scaleup.answers.trial.centre_runs import CentreRuns, centre_runs
+from scaleup.answers.trial.moved import Moved, moved
+from scaleup.answers.trial.plan import LEAST_TABLETS
 from scaleup.answers.trial.results import (
     RunResult,
     check_rows,
@@ -17,38 +22,35 @@ from scaleup.answers.trial.results import (
     said,
     usable,
 )
+from scaleup.answers.trial.run_means import run_means
+from scaleup.answers.trial.scatter import RunScatter, scatter_of, weight_against_speed
+from scaleup.answers.trial.sheet_checks import check_sheet, check_study
+from scaleup.answers.trial.tablet_means import with_means
+from scaleup.answers.trial.taken_and_seen import by_eye, taken_for_the_fit
 from scaleup.answers.window import Window, window_of
 from scaleup.arrays import Array
 from scaleup.calibration.calibrated_study import CalibratedStudy, calibrated
 from scaleup.calibration.fit import NoFit
+from scaleup.calibration.observations import Observation
 from scaleup.errors import Fault, InputError
-from scaleup.io.trial_sheet.reading import SheetRow, TrialSheet
-from scaleup.model.estimate import Estimate, drawn, unavailable
+from scaleup.io.trial_record import TrialRecord
+from scaleup.io.trial_sheet.reading import TrialSheet
+from scaleup.model.estimate import Estimate
+from scaleup.model.run import Run
 from scaleup.model.study import Study
-from scaleup.sentence import Fact, Sentence, Words, joined
+from scaleup.sentence import Words
 from scaleup.short_repr import short_repr
 from scaleup.shown import Shown
 from scaleup.transfer.case import TransferCase, transfer_case
 from scaleup.transfer.equivalent import Equivalent
+from scaleup.transfer.fastest_speed import Fastest
 from scaleup.transfer.findings import Findings
 from scaleup.transfer.outcomes import press_word, verdict_word
-from scaleup.transfer.verdict import CAUTION
+from scaleup.transfer.verdict import CAUTION, Verdict
 
-CLEAR = 2.0
-"""Standard deviations of difference from which something is said to have moved."""
+NOT_TOLD = "the trial carries no verdict"
 WINDOW_CELLS = (24, 16)
 """Speeds and forces of the new window's map, which is not shown: its centre is refined anyway."""
-
-
-@dataclass(frozen=True)
-class Moved:
-    """One figure before and after the trial."""
-
-    name: str
-    before: Estimate
-    after: Estimate
-    clear: bool
-    """Whether the trial moved it by more than its uncertainty explains."""
 
 
 @short_repr
@@ -61,7 +63,7 @@ class Learned(Shown):
     >>> import scaleup
     >>> analysis = scaleup.Analysis(scaleup.read_study("examples/marram"), draws=200)
     >>> sheet = scaleup.read_trial_sheet("examples/marram/trial-sheet.csv")
-    >>> analysis.learn(sheet).findings.verdict.answer
+    >>> analysis.learn(sheet).verdict.answer
     'transferable with changes'
     """
 
@@ -69,9 +71,21 @@ class Learned(Shown):
     after: CalibratedStudy
     results: tuple[RunResult, ...]
     accepted: tuple[Accepted, ...]
+    centre: CentreRuns
+    """The centre runs against each other, which come before everything else."""
+    causes: tuple[Cause, ...]
+    """What the trial allows as causes for what it showed, the most probable first."""
+    adequacy: Adequacy
+    """Why the trial carries no verdict, or what bounds it."""
     moved: tuple[Moved, ...]
-    failed: tuple[Words, ...]
-    """In what the lab model failed; empty if nothing speaks against it."""
+    scatter: tuple[RunScatter, ...]
+    """How much single tablets of each run differ."""
+    weight_spread_with_speed: Estimate
+    """k of ``SD of weight ~ speed^k``."""
+    changed: tuple[Words, ...]
+    """What of the study is another than when the trial was planned."""
+    plan: TrialRecord | None
+    """What was fixed before the trial; None where its file is not at hand."""
     settings_before: tuple[Equivalent, ...]
     """The equivalents as they were predicted before; empty if the runs allowed no fit."""
     findings: Findings
@@ -89,6 +103,31 @@ class Learned(Shown):
         """Return the study with the trial's runs."""
         return self.after.study
 
+    @property
+    def verdict(self) -> Verdict:
+        """Return the verdict as far as the trial carries it."""
+        return bounded_verdict(self.findings.verdict, self.adequacy)
+
+    @property
+    def withheld(self) -> bool:
+        """Return whether the trial carries no verdict, so that no new setting is told."""
+        return bool(self.adequacy.withheld)
+
+    @property
+    def moved_told(self) -> tuple[Moved, ...]:
+        """Return what moved; nothing where the verdict is withheld, for it rests on readings."""
+        return () if self.withheld else self.moved
+
+    @property
+    def settings(self) -> tuple[Equivalent, ...]:
+        """Return the new settings under every match; none where the verdict is withheld."""
+        return () if self.withheld else self.findings.case.equivalents
+
+    @property
+    def fastest(self) -> Fastest:
+        """Return the fastest speed that holds now, or why none is told."""
+        return Fastest.unknown(NOT_TOLD) if self.withheld else self.findings.fastest
+
 
 def learned_from(before: CalibratedStudy, sheet: TrialSheet, confidence: float) -> Learned:
     """Return what the filled rows of a trial sheet teach, at the speed the trial was planned for.
@@ -100,180 +139,76 @@ def learned_from(before: CalibratedStudy, sheet: TrialSheet, confidence: float) 
     InputError
         If no row has a measured tablet, or the runs allow no fit.
     """
-    study, rows, shown = before.study, sheet.rows, sheet.shown
+    study, shown = before.study, sheet.shown
+    check_sheet(sheet)
+    changed = check_study(study, sheet)
+    rows = with_means(sheet)
     check_rows(study, rows, shown)
     filled = usable(rows)
     if not filled:
         allowed = "at least one run with both weight and thickness filled in"
         raise InputError(Fault(shown, "", "no run with weight and thickness", allowed))
-    runs = tuple(run_of(row, shown) for row in filled)
-    taught = replace(study, lab=replace(study.lab, runs=(*study.lab.runs, *runs)))
-    after = calibrated(taught, before.drawing)
+    friable = FRIABLE if sheet.plan is None else sheet.plan.friability
+    runs = tuple(run_of(row, shown, friable) for row in filled)
+    after = calibrated(replace(study, lab=replace(study.lab, runs=(*study.lab.runs, *runs))),
+                       before.drawing)  # fmt: skip
     if isinstance(after.fit, NoFit):
         raise InputError(Fault(shown, "", after.fit.why, "runs that allow a fit"))
     speed = planned_speed(rows, shown) or study.production.speed
     case = transfer_case(after, speed, confidence)
     old = None if isinstance(before.fit, NoFit) else transfer_case(before, speed, confidence)
     told = tuple(row for row in rows if said(row))
-    results = tuple(result_of(row, run_of(row, shown), old, shown) for row in told)
-    moved = _moved(old, case)
+    results = tuple(result_of(row, run_of(row, shown), old, shown, friable) for row in told)
+    seen = _seen_in_trial(case, runs)
+    means = None if old is None else run_means(old, seen)
+    found = (*defects_found(results), *(() if means is None else causes(means, _shown(case))))
+    centre = centre_runs(results, seen, case.process.fit)
+    rule = accepted(results, centre, _rule(sheet.plan, case), case)
+    scatter = scatter_of(runs)
     return Learned(
         before=before,
         after=after,
         results=results,
-        accepted=accepted(results, case),
-        moved=moved,
-        failed=_failed(results, moved),
+        accepted=rule,
+        centre=centre,
+        causes=found,
+        adequacy=adequacy(results, rule, centre, found, speed),
+        moved=moved(old, case, means),
+        scatter=scatter,
+        weight_spread_with_speed=weight_against_speed(scatter),
+        changed=changed,
+        plan=sheet.plan,
         settings_before=() if old is None else old.equivalents,
         findings=Findings(case, verdict_word),
         window=window_of(Findings(case, press_word), WINDOW_CELLS),
         left_blank=tuple(row.text("run") for row in rows if row not in told),
-        notes=(*_taken(told, filled), *_by_eye(results, case)),
+        notes=(*taken_for_the_fit(told, filled), *by_eye(results)),
     )
 
 
-def _taken(told: tuple[SheetRow, ...], filled: tuple[SheetRow, ...]) -> Iterator[str]:
-    """Yield what of the sheet could not be used for the fit, and what was taken for granted."""
-    for row in told:
-        if row not in filled:
-            lacks = [name for name in ("weight", "thickness") if row.number(name) is None]
-            yield (
-                f"run {row.text('run')} is left out of the fit: no {' and no '.join(lacks)}; what "
-                "else it says counts for the acceptance rule"
-            )
-    counted = [row.text("run") for row in filled if row.number("tablets") is None]
-    if counted:
-        yield f"tablets left blank in {', '.join(counted)}: taken as sampled as planned"
-
-
-def _by_eye(results: tuple[RunResult, ...], case: TransferCase) -> Iterator[Words]:
-    """Yield capping above the asked speed, and what precompression did as far as was looked at."""
-    fast = [each for each in results if each.capped and each.speed > case.speed * 1.001]
-    if fast:
-        at = (
-            Sentence("{run} at {speed}", run=each.name, speed=Fact(each.speed, "rpm"))
-            for each in fast
-        )
-        yield Sentence("capping above the asked speed: {runs}", runs=joined(", ", at))
-    levels = {each.precompression for each in results}
-    looked = [each for each in results if each.friability is not None or each.capped is not None]
-    if len(levels) > 1 and looked:
-        levelled = sorted(looked, key=lambda each: each.precompression)
-        parts = [_level(each) for each in levelled if _centre(each)]
-        if len(parts) > 1:
-            levels_seen = joined("; ", parts)
-            yield Sentence("by precompression, at the centre: {levels}", levels=levels_seen)
-
-
-def _centre(result: RunResult) -> bool:
-    return result.purpose in ("start-up", "precompression", "end")
-
-
-def _level(result: RunResult) -> Sentence:
-    """Return the precompression of a run, and what was seen of its tablets."""
-    worn: Words = "friability not measured"
-    if result.friability is not None:
-        worn = Sentence("friability {friability:%}", friability=result.friability)
-    pressed = Fact(result.precompression, "N") if result.precompression else "none"
-    capped = {True: "capping", False: "no capping", None: "capping not looked for"}
-    return Sentence(
-        "{run} {precompression}: {worn}, {capped}",
-        run=result.name,
-        precompression=pressed,
-        worn=worn,
-        capped=capped[result.capped],
+def _seen_in_trial(case: TransferCase, runs: tuple[Run, ...]) -> tuple[Observation, ...]:
+    names = {run.name for run in runs}
+    return tuple(
+        seen
+        for seen in case.observations
+        if seen.run.press == "production" and seen.run.name in names
     )
 
 
-def _moved(old: TransferCase | None, new: TransferCase) -> tuple[Moved, ...]:
-    """Return the rate exponent, the strength and the feeder factor, before and after."""
-    figures = _figures(new)
-    earlier = {} if old is None else _figures(old)
-    rows = []
-    for name, (draws, unit) in figures.items():
-        now = drawn(draws, unit)
-        if name not in earlier:
-            rows.append(Moved(name, unavailable(unit, "not known before the trial"), now, False))
-            continue
-        then = earlier[name][0]
-        apart = abs(float(np.median(draws) - np.median(then)))
-        rows.append(Moved(name, drawn(then, unit), now, apart > CLEAR * float(then.std())))
-    return tuple(rows)
+def _shown(case: TransferCase) -> dict[str, Array]:
+    """Return the draws of what the fit with the trial shows, by the causes they are of, ln."""
+    runs, curve = case.process.fit.plant.runs, case.process.fit.strength
+    shown: dict[str, Array | None] = {}
+    if runs is not None:
+        shown = {"force-gauge": runs.log_pressure, "density-drift": runs.pressure_drift}
+    if curve is not None:
+        shown["strength-factor"] = np.log(curve.feeder) if curve.feeder_known else None
+        shown["strength-drift"] = curve.drift
+    return {code: draws for code, draws in shown.items() if draws is not None}
 
 
-def _figures(case: TransferCase) -> dict[str, tuple[Array, str]]:
-    fit = case.process.fit
-    point = case.process.at(case.reference.pressure, case.speed)
-    figures = {
-        "rate exponent": (fit.powder.rate_exponent, "1"),
-        "solid fraction at the lab's pressure": (point.solid_fraction, "1"),
-    }
-    if fit.strength is not None:
-        middle = np.full(fit.powder.draws, float(np.median(point.solid_fraction)))
-        figures["lab strength at that solid fraction"] = (fit.strength.strength(middle), "MPa")
-        if fit.strength.feeder_known:
-            figures["feeder factor on strength"] = (fit.strength.feeder, "1")
-    if point.strength is not None:
-        figures["production strength at the lab's pressure"] = (point.strength, "MPa")
-    return figures
-
-
-def _failed(results: tuple[RunResult, ...], moved: tuple[Moved, ...]) -> tuple[Words, ...]:
-    """Return in what the lab model failed, feeder and rate told apart."""
-    told: list[Words] = []
-    by_name = {each.name: each for each in moved}
-    rate = by_name["rate exponent"]
-    if rate.clear:
-        told.append(
-            Sentence(
-                "The rate exponent moved from {before} to {after}: the lab runs did not show how "
-                "speed-sensitive the blend is at production dwell.",
-                before=_value(rate.before),
-                after=_value(rate.after),
-            )
-        )
-    feeder = by_name.get("feeder factor on strength")
-    if feeder is not None and _away_from_one(feeder.after):
-        told.append(
-            Sentence(
-                "At equal solid fraction production tablets have {factor} times the lab's "
-                "strength: a shift of the strength curve (shear in the feeder, lubrication), not "
-                "an effect of speed; it is estimated apart from the rate exponent.",
-                factor=_value(feeder.after),
-            )
-        )
-    return (*told, *_far_off(results))
-
-
-def _away_from_one(factor: Estimate) -> bool:
-    low, high = factor.low, factor.high
-    return low is not None and high is not None and not low <= 1.0 <= high
-
-
-def _far_off(results: tuple[RunResult, ...]) -> list[Words]:
-    far = [
-        Sentence(
-            "{run} {measure} ({residual:+.1f})",
-            run=result.name,
-            measure=item.measure.replace("_", " "),
-            residual=item.residual,
-        )
-        for result in results
-        for item in result.compared
-        if item.measure in JUDGED and not item.within
-    ]
-    if not far:
-        return []
-    told = "Means outside the action limits, in standard deviations: {means}."
-    return [Sentence(told, means=joined(", ", far))]
-
-
-def _value(quantity: Estimate) -> Words:
-    if quantity.value is None or quantity.low is None or quantity.high is None:
-        return "an unknown value"
-    return Sentence(
-        "{value:.3f} ({low:.3f} to {high:.3f})",
-        value=Fact(quantity.value, quantity.unit),
-        low=Fact(quantity.low, quantity.unit),
-        high=Fact(quantity.high, quantity.unit),
-    )
+def _rule(plan: TrialRecord | None, case: TransferCase) -> AcceptanceRule:
+    """Return the rule of the plan; without its file, what the study asks for now."""
+    if plan is not None:
+        return fixed_rule(plan)
+    return acceptance_rule(case, case.at_lab_pressure, LEAST_TABLETS)

@@ -165,8 +165,8 @@ def plan_of(findings: Findings, options: TrialOptions, assumed: tuple[Assumed, .
         materials=materials(study, case.process.charge.weight),
         weight=case.process.charge.weight,
         stops=setting.stops,
-        stop_rules=stop_rules(setting.stops, case),
-        instructions=instructions(case, design),
+        stop_rules=stop_rules(setting.stops),
+        instructions=instructions(design),
         rule=acceptance_rule(case, setting.point, tablets),
         powder=exactly(cost.powder + (options.hold_up if runs else 0.0), "mg"),
         time=exactly(cost.time, "s"),
@@ -211,13 +211,12 @@ def _runs(
     options: TrialOptions,
     tablets: int,
 ) -> tuple[TrialRun, ...]:
-    rng = case.calibrated.drawing.generator()
     known: dict[tuple[float, float, float], tuple[Settings, _Predicted]] = {}
     runs = []
     for place, rung in enumerate(design.rungs):
         key = rung.speed, rung.force, rung.pre_share
         if key not in known:  # one prediction for every run of the centre
-            known[key] = _predicted(case, rung, setting.stops, tablets, rng)
+            known[key] = _predicted(case, rung, setting.stops, tablets)
         settings, (predicted, action) = known[key]
         name = f"T{_first_new(case.study) + place}"
         runs.append(
@@ -230,10 +229,11 @@ _Predicted = tuple[dict[str, Estimate], dict[str, Estimate]]
 
 
 def _predicted(
-    case: TransferCase, rung: Rung, stops: StopLimits, tablets: int, rng: np.random.Generator
+    case: TransferCase, rung: Rung, stops: StopLimits, tablets: int
 ) -> tuple[Settings, _Predicted]:
     """Return what a rung is set to, and what its mean is predicted to be, with action limits."""
     point, fit = point_of(case.process, rung), case.fit
+    rng = case.calibrated.drawing.generator()  # the same numbers for every rung
     area = case.process.charge.tip_area
     settings = settings_at(point, exactly(rung.speed, "rpm"), exactly(rung.force / area, "MPa"))
     predicted, action = {}, {}

@@ -8,11 +8,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from scaleup.answers.trial.acceptance_rule import FRIABLE
 from scaleup.answers.trial.design import AT_CENTRE, Rung, point_of
 from scaleup.answers.trial.plan import ACTION, figures_at, scatter_of_mean
 from scaleup.arrays import Array
 from scaleup.errors import Fault, InputError
 from scaleup.io.trial_sheet.reading import SheetRow
+from scaleup.model.defects import ON_TABLETS
 from scaleup.model.estimate import Estimate, drawn
 from scaleup.model.run import Run
 from scaleup.model.study import Study
@@ -23,6 +25,10 @@ from scaleup.wording import percent, say
 AS_PLANNED = 0.02
 """Share by which speed and force may be off the plan for the sheet's action limits to hold, and
 precompression by as much of the force."""
+NOTE = 500
+"""Characters of a note that a run table takes."""
+AS_WEIGHED = 0.01
+"""Share by which the mean weight may be off the target for the sheet's action limits to hold."""
 FAR = 3.0
 """A mean this many times the predicted one, or less than its part, is a mistake of typing or unit
 (this project's judgement)."""
@@ -67,10 +73,23 @@ class RunResult:
     precompression: float
     """N."""
     compared: tuple[Compared, ...]
-    capped: bool | None
-    """None where the sheet does not say."""
+    seen: tuple[str, ...]
+    """What was found on its tablets, friable ones among them."""
+    looked_for: tuple[str, ...]
+    """What the sheet says was looked for, found or not."""
     friability: float | None
     note: str
+
+    def found(self, *names: str) -> bool | None:
+        """Return whether one of some defects was found; None where one was not looked for."""
+        if any(name in self.seen for name in names):
+            return True
+        return False if all(name in self.looked_for for name in names) else None
+
+    @property
+    def at_centre(self) -> bool:
+        """Return whether it is a run of the centre."""
+        return self.purpose in AT_CENTRE
 
 
 def check_rows(study: Study, rows: tuple[SheetRow, ...], shown: str) -> None:
@@ -161,11 +180,23 @@ def usable(rows: tuple[SheetRow, ...]) -> tuple[SheetRow, ...]:
 def said(row: SheetRow) -> bool:
     """Return whether anything was filled in that a trial measures or sees."""
     numbers = ("weight", "thickness", "breaking force", "ejection force", "friability")
-    return any(row.number(name) is not None for name in numbers) or bool(row.text("capping seen"))
+    return any(row.number(name) is not None for name in numbers) or bool(_looked_for(row))
 
 
-def run_of(row: SheetRow, shown: str) -> Run:
-    """Return a row as a production run; what was set is what was planned unless filled in."""
+def _looked_for(row: SheetRow) -> tuple[str, ...]:
+    return tuple(name for name in ON_TABLETS if row.text(name))
+
+
+def _seen(row: SheetRow, friable: float) -> tuple[str, ...]:
+    found = tuple(name for name in ON_TABLETS if row.text(name) == "yes")
+    return (*found, "friable") if (row.number("friability") or 0.0) > friable else found
+
+
+def run_of(row: SheetRow, shown: str, friable: float = FRIABLE) -> Run:
+    """Return a row as a production run; what was set is what was planned unless filled in.
+
+    Above the share `friable` of weight lost in the drum its tablets are friable.
+    """
     force = row.number("force") or row.number("planned force")
     speed = row.number("speed") or row.number("planned speed")
     if force is None or speed is None:
@@ -184,24 +215,37 @@ def run_of(row: SheetRow, shown: str) -> Run:
         thickness=row.number("thickness"),
         breaking_force=row.number("breaking force"),
         ejection_force=row.number("ejection force"),
+        elapsed=_elapsed(row),
+        fill_depth=row.number("fill depth"),
+        weight_sd=row.number("weight SD"),
+        thickness_sd=row.number("thickness SD"),
+        breaking_force_sd=row.number("breaking force SD"),
+        force_sd=row.number("force SD"),
         tablets=int(row.number("tablets") or row.number("tablets to sample") or 1),
-        note=_seen(row),
+        seen=_seen(row, friable),
+        note=_note(row),
         line=row.line,
     )
 
 
-def _seen(row: SheetRow) -> str:
+def _elapsed(row: SheetRow) -> float | None:
+    known = row.number("elapsed")
+    return row.number("planned start") if known is None else known
+
+
+def _note(row: SheetRow) -> str:
     """Return the note of a row with what a run table has no column for."""
-    parts = [row.text("note")] if row.text("note") else []
+    parts = [row.text(name) for name in ("note", "stops and deviations") if row.text(name)]
     friability = row.number("friability")
     if friability is not None:
         parts.append(f"friability {percent(friability)}")
-    if row.text("capping seen"):
-        parts.append(f"capping seen: {row.text('capping seen')}")
-    return "; ".join(parts)
+    parts += [f"{heading}: {text}" for heading, text in row.extra.items()]
+    return "; ".join(parts)[:NOTE]
 
 
-def result_of(row: SheetRow, run: Run, case: TransferCase | None, shown: str) -> RunResult:
+def result_of(
+    row: SheetRow, run: Run, case: TransferCase | None, shown: str, friable: float = FRIABLE
+) -> RunResult:
     """Return a row held against what was predicted; without a prediction, only what it says.
 
     Raises
@@ -215,7 +259,6 @@ def result_of(row: SheetRow, run: Run, case: TransferCase | None, shown: str) ->
     faults = [_far(row, item, shown) for item in compared if not _near(item)]
     if faults:
         raise InputError(faults)
-    capping = row.text("capping seen")
     return RunResult(
         name=run.name,
         purpose=row.text("purpose"),
@@ -224,7 +267,8 @@ def result_of(row: SheetRow, run: Run, case: TransferCase | None, shown: str) ->
         force=run.force,
         precompression=run.precompression or 0.0,
         compared=compared,
-        capped=None if not capping else capping == "yes",
+        seen=_seen(row, friable),
+        looked_for=_looked_for(row),
         friability=row.number("friability"),
         note=row.text("note"),
     )
@@ -277,6 +321,9 @@ def _fixed(row: SheetRow, run: Run, measure: str) -> tuple[float, float] | None:
     planned = [row.number(f"planned {each}") for each in ("force", "speed", "precompression")]
     real = (run.force, run.speed, run.precompression or 0.0)
     scales = (planned[0], planned[1], planned[0])  # precompression is a part of the force
+    target = row.number("target weight")
+    if target is not None and abs((run.weight or 0.0) / target - 1.0) > AS_WEIGHED:
+        return None
     for wanted, measured, scale in zip(planned, real, scales, strict=True):
         if wanted is None or measured is None or scale is None:
             return None

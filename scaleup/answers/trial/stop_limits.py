@@ -101,7 +101,7 @@ def in_newton(target: Limit, point: OperatingPoint, share: float = 1.0) -> float
     return share * target.bound * float(np.median(force) / np.median(strength))
 
 
-def stop_rules(stops: StopLimits, case: TransferCase) -> tuple[Words, ...]:
+def stop_rules(stops: StopLimits) -> tuple[Words, ...]:
     """Return when a run is stopped at once, as an operator reads it."""
     rules: list[Words] = [
         Sentence(

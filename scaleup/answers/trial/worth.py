@@ -23,6 +23,8 @@ from scaleup.transfer.operating_point import OperatingPoint
 WASTE = 0.10
 """Share of powder lost at start-up (a judgement of this program); what is pressed while the press
 is set is counted by itself."""
+PARTED = 1.5
+"""Ratio of turret speeds from which production runs show what speed does."""
 STEP = 1.02
 """Ratio of pressures between which a slope is taken."""
 
@@ -74,7 +76,7 @@ class Worth:
 
     def narrowing(self, points: Sequence[OperatingPoint]) -> dict[str, float]:
         """Return by which share each wanted band narrows, its runs being in this order."""
-        measured = np.vstack([row for row in self._measured(points)])
+        measured = np.vstack(self._measured(points))
         return {
             each.name: narrowing(
                 float(np.var(each.draws, ddof=1)), variance_left(each.draws, measured, 1.0)
@@ -102,7 +104,8 @@ class Worth:
 def _slope(point: OperatingPoint) -> Array:
     """Return the rise of the solid fraction with ln(pressure), shape (draws,)."""
     more = point.process.at(float(np.median(point.pressure)) * STEP, point.speed)
-    return (more.solid_fraction - point.solid_fraction) / np.log(STEP)
+    slope: Array = (more.solid_fraction - point.solid_fraction) / np.log(STEP)
+    return slope
 
 
 def _of_the_batch(case: TransferCase) -> Array:
@@ -117,18 +120,32 @@ def _of_the_batch(case: TransferCase) -> Array:
     return spreads[:, None] * normal
 
 
+def ladder_run(case: TransferCase) -> bool:
+    """Return whether production runs on the press asked about span two well parted speeds."""
+    runs = case.process.fit.plant.runs
+    if runs is None or runs.press != case.production.press.id:
+        return False
+    speeds = [each.run.speed for each in case.observations if each.run.press == "production"]
+    known = [speed for speed in speeds if speed]
+    return max(known, default=1.0) >= PARTED * min(known, default=1.0)
+
+
 def _wanted(case: TransferCase, centre: OperatingPoint) -> list[Wanted]:
+    """Return what the next batch gives at the centre, and first how the blend behaves.
+
+    How speed-sensitive it is and how steep its curve are worth knowing for their own sake once, and
+    after that for what they do to the tablet.
+    """
     powder, curve = case.process.fit.powder, case.process.fit.strength
+    wanted = [Wanted("the solid fraction at the centre", centre.solid_fraction)]
+    if centre.strength is not None:
+        wanted.append(Wanted("the strength at the centre", np.log(centre.strength)))
+    if ladder_run(case):
+        return wanted
     dwell = np.array(np.median(centre.effective_dwell))
-    wanted = [
-        Wanted("the rate exponent at production dwell", powder.exponent_at(dwell)),
-        Wanted("the solid fraction at the centre", centre.solid_fraction),
-    ]
-    if centre.strength is not None and curve is not None:
-        wanted += [
-            Wanted("the strength at the centre", np.log(centre.strength)),
-            Wanted("the slope of the strength curve", curve.porosity_exponent),
-        ]
+    wanted.append(Wanted("the rate exponent at production dwell", powder.exponent_at(dwell)))
+    if curve is not None:
+        wanted.append(Wanted("the slope of the strength curve", curve.porosity_exponent))
     else:
         wanted.append(Wanted("the rise of solid fraction with force", _slope(centre)))
     return wanted

@@ -26,6 +26,12 @@ class PlantRuns:
     """ln of the pressure that densifies over that which the production gauge reads."""
     log_strength: Array | None = None
     """ln of the strength over that of lab tablets at equal solid fraction."""
+    believed: tuple[float, float] = (0.0, 1.0)
+    """Mean and standard deviation of `log_pressure` before any production run."""
+    pressure_drift: Array | None = None
+    """ln of the pressure that densifies at the end of a trial over that at its start."""
+    strength_drift: Array | None = None
+    """The same of the strength at equal solid fraction."""
     shear: Array = field(default_factory=lambda: np.zeros(1), repr=False)
     """ln of what shear was believed to do to their strength, at the speed of these runs."""
 

@@ -16,6 +16,7 @@ from scaleup.calibration.plant.lubricant import lubricated
 from scaleup.calibration.plant.pulse import LABEL as PULSE_LABEL
 from scaleup.calibration.plant.pulse import NAME as PULSE
 from scaleup.calibration.plant.readings import readings, testers
+from scaleup.calibration.plant.scores import Scores
 from scaleup.calibration.plant.shear import shear
 from scaleup.calibration.plant.sides import BothSides
 from scaleup.calibration.plant.term import AtSpeed, Term, switched_off
@@ -114,6 +115,7 @@ def _terms(sides: BothSides, evidence: PlantEvidence) -> Iterator[Term]:
             runs.batches,
             scores.of("mean pressure of batches"),
         )
+        by = by + _at_some_time(runs.pressure_drift, scores)
         yield Term(PRESSURE_OFFSET, "production offset of pressure", "measured",
                    _shown_by(runs, "pressure"), by)  # fmt: skip
     else:
@@ -130,6 +132,11 @@ def _terms(sides: BothSides, evidence: PlantEvidence) -> Iterator[Term]:
     yield readings(sides, scores)
     if not sides.study.transfer.has("pulse"):
         yield switched_off(PULSE, PULSE_LABEL)
+
+
+def _at_some_time(drift: Array | None, scores: Scores) -> Array:
+    """Return what a drift seen in a trial makes at any time within one as long, ln."""
+    return np.zeros(1) if drift is None else drift * (scores.flat("time in a trial") - 0.5)
 
 
 def _strength_shown(
@@ -154,6 +161,7 @@ def _strength_shown(
         shown, middle, spread, float(np.std(batches.strength(own))), runs.batches,
         evidence.scores.of("mean strength of batches"),
     )  # fmt: skip
+    by = by + _at_some_time(runs.strength_drift, evidence.scores)
     factor: Array | AtSpeed = by
     if isinstance(of_shear.log_strength, AtSpeed):
         curve = of_shear.log_strength

@@ -114,8 +114,8 @@ PLANNED = tuple(column.name for column in RUN_COLUMNS if not column.filled)
 
 
 def by_name(columns: tuple[SheetColumn, ...]) -> dict[str, SheetColumn]:
-    """Return columns by their names."""
-    return {column.name: column for column in columns}
+    """Return columns by their names in small letters, as a heading is read."""
+    return {column.name.lower(): column for column in columns}
 
 
 def shown_value(column: SheetColumn, value: Value) -> Value:

@@ -1,0 +1,128 @@
+"""By which rules the verdict after a trial is withheld, or bounded."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from scaleup.answers.trial.acceptance import AT_SPEED, Accepted
+from scaleup.answers.trial.causes import AS_PREDICTED, NAMED, Cause
+from scaleup.answers.trial.centre_runs import CentreRuns
+from scaleup.answers.trial.results import RunResult
+from scaleup.model.defects import BOUNDING
+from scaleup.sentence import Fact, Sentence, Words
+from scaleup.transfer.verdict import Answer, Verdict
+
+FAR_OUT = 4.0
+"""Standard deviations of the predicted mean from which a residual is far out (a judgement of this
+program)."""
+WORST = 3
+"""How many of them are told."""
+CLEAR = 0.8
+"""Probability from which a cause is taken as found (a judgement of this program)."""
+PROCESS = ("rate", "strength-factor")
+"""Causes that are of the process and not of its readings: what was learned of them holds."""
+
+
+@dataclass(frozen=True)
+class Adequacy:
+    """Why the trial carries no verdict, and what bounds the verdict that it carries."""
+
+    withheld: tuple[Words, ...]
+    bounded: tuple[Words, ...]
+
+
+def adequacy(
+    results: tuple[RunResult, ...],
+    rule: tuple[Accepted, ...],
+    centre: CentreRuns,
+    found: tuple[Cause, ...],
+    speed: float,
+) -> Adequacy:
+    """Return what withholds and what bounds the verdict of a trial at a speed in rpm."""
+    explained = _explained(found)
+    withheld = [*_readings(found), *_apart(centre), *_failed(rule, explained)]
+    far = _far_out(results)
+    if far and not explained:
+        withheld.append(far)
+    bounded = [*_seen(results, speed)]
+    if explained:
+        bounded += [_confirm(each) for each in found if each.code in PROCESS and each.named]
+    return Adequacy(tuple(withheld), tuple(bounded))
+
+
+def bounded_verdict(verdict: Verdict, of_trial: Adequacy) -> Verdict:
+    """Return the verdict of the learned study as far as the trial carries it."""
+    if of_trial.withheld:
+        return Verdict("not enough evidence", of_trial.withheld)
+    if not of_trial.bounded:
+        return verdict
+    answer: Answer = verdict.answer
+    if answer == "transferable":
+        answer = "transferable with changes"
+    return Verdict(answer, (*verdict.reasons, *of_trial.bounded))
+
+
+def _explained(found: tuple[Cause, ...]) -> bool:
+    """Return whether one cause of the process is surely what the trial showed."""
+    return sum(each.probability for each in found if each.code in PROCESS) >= CLEAR
+
+
+def _readings(found: tuple[Cause, ...]) -> Iterator[Words]:
+    """Yield that readings are in doubt, where a cause of theirs is named."""
+    named = [
+        each for each in found if each.probability >= NAMED and (each.of_readings or each.of_drift)
+    ]
+    predicted = sum(each.probability for each in found if each.code == AS_PREDICTED)
+    if named and predicted < 0.5:
+        yield Sentence(
+            "What was measured cannot be relied on before this is settled: {causes}",
+            causes=" ".join(str(each.told) for each in named),
+        )
+
+
+def _apart(centre: CentreRuns) -> Iterator[Words]:
+    if centre.together is False:
+        yield Sentence("Centre runs are apart: {told}.", told=centre.told)
+
+
+def _failed(rule: tuple[Accepted, ...], explained: bool) -> Iterator[Words]:
+    """Yield the rules that failed; that a prediction did not hold, only while it is unexplained."""
+    for place, item in enumerate(rule):
+        if item.holds is False and place != 1 and not (place == 0 and explained):
+            yield Sentence("Acceptance rule failed: {rule} ({why}).", rule=item.rule, why=item.why)
+
+
+def _far_out(results: tuple[RunResult, ...]) -> Words:
+    far = [
+        (abs(item.residual), f"{result.name} {item.measure.replace('_', ' ')} {item.residual:+.1f}")
+        for result in results
+        for item in result.compared
+        if abs(item.residual) > FAR_OUT
+    ]
+    if not far:
+        return ""
+    worst = ", ".join(told for _, told in sorted(far, reverse=True)[:WORST])
+    return f"{len(far)} means are far from any prediction (standard deviations): worst {worst}."
+
+
+def _seen(results: tuple[RunResult, ...], speed: float) -> Iterator[Words]:
+    """Yield the findings above the asked speed, which bound what may be set."""
+    for result in results:
+        names = [name for name in BOUNDING if name in result.seen]
+        if names and result.speed > speed * AT_SPEED:
+            yield Sentence(
+                "{defects} seen in {run} bounds the window at {force} and {speed}.",
+                defects=", ".join(names).capitalize(),
+                run=result.name,
+                force=Fact(result.force, "N"),
+                speed=Fact(result.speed, "rpm"),
+            )
+
+
+def _confirm(cause: Cause) -> Sentence:
+    return Sentence(
+        "The prediction did not hold, and one cause explains it: {told} Confirm by a trial of "
+        "three runs at the new settings.",
+        told=cause.told,
+    )
