@@ -80,12 +80,13 @@ def read_sheet(path: Path, shown: str, limit: int = ROW_LIMIT) -> Sheet:
     InputError
         If the file cannot be read, is too large, is empty, or its rows differ in width.
     """
-    readers = {".csv": _read_csv, ".xlsx": _read_xlsx}
-    reader = readers.get(path.suffix.lower())
-    if reader is None:
+    suffix = path.suffix.lower()
+    if suffix not in (".csv", ".xlsx"):
         found = f'the ending "{path.suffix}"'
         raise InputError(Fault(shown, "", found, "a table ending in .csv or .xlsx"))
-    rows, semicolons = reader(read_bytes(path, shown, SIZE_LIMIT), shown, limit)
+    data = read_bytes(path, shown, SIZE_LIMIT)
+    csv_file = suffix == ".csv"
+    rows, semicolons = _read_csv(data, shown) if csv_file else _read_xlsx(data, shown, limit)
     if len(rows) < 2:
         found = "no rows" if rows else "an empty table"
         raise InputError(Fault(shown, "", found, "a line of headings and at least one row"))
@@ -149,7 +150,7 @@ def _uneven(rows: list[Row], width: int, shown: str) -> Fault:
     )
 
 
-def _read_csv(data: bytes, shown: str, _limit: int) -> tuple[list[Row], bool]:
+def _read_csv(data: bytes, shown: str) -> tuple[list[Row], bool]:
     lines = [
         (number, line)
         for number, line in enumerate(re.split("\r\n|\r|\n", decoded(data, shown)), start=1)

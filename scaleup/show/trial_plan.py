@@ -34,6 +34,7 @@ from scaleup.show.parts import (
     title,
     told,
 )
+from scaleup.show.trial_pages import plan_page
 from scaleup.show.trial_words import (
     MUST_BE_TRUE,
     NO_TRIAL,
@@ -49,6 +50,18 @@ from scaleup.show.trial_words import (
     provenance,
 )
 
+__all__ = [
+    "plan_csv",
+    "plan_form",
+    "plan_frame",
+    "plan_page",
+    "plan_record",
+    "plan_samples_csv",
+    "plan_tablets_csv",
+    "plan_xlsx",
+    "runs_listing",
+    "show_plan",
+]
 PLAN_FORMAT = "scaleup trial plan 1"
 
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from scaleup.answers.trial.design import BETWEEN as BETWEEN_BLOCKS
+from scaleup.answers.trial.design import CLIMBING, END, FORCE, PRE, RESTART, SPEED, START
+from scaleup.answers.trial.documents import BETWEEN, SAMPLING, START_UP, STOP_AND_RESTART
 from scaleup.answers.trial.plan import TrialPlan, TrialRun
 from scaleup.io.trial_sheet.columns import MOMENTS, YES_NO
 from scaleup.io.trial_sheet.writing import spread_over_samples
@@ -21,27 +24,24 @@ from scaleup.show.trial_words import weight_text
 ROWS_OF_TABLETS = 7
 """Tablets of each sample that have room on the page."""
 MEANING = {
-    "start-up": "The first run at the centre: it shows whether the prediction holds on this press.",
-    "climb": "A step towards the centre, at a force that is new on this press.",
-    "speed ladder": "The force of the centre at another turret speed: set the force anew. It shows "
+    START: "The first run at the centre: it shows whether the prediction holds on this press.",
+    CLIMBING: "A step towards the centre, at a force that is new on this press.",
+    SPEED: "The force of the centre at another turret speed: set the force anew. It shows "
     "how speed-sensitive the blend is.",
-    "force ladder": "Another main force at the speed of the centre: it shows how the tablet "
+    FORCE: "Another main force at the speed of the centre: it shows how the tablet "
     "changes with force.",
-    "precompression": "Another precompression at the main force of the centre: look for capping "
+    PRE: "Another precompression at the main force of the centre: look for capping "
     "and compare friability.",
-    "stop and restart": "The centre after a stop.",
-    "centre": "The centre again: it shows whether anything has drifted.",
-    "end": "The last run, at the centre: the acceptance rule is about its tablets.",
+    RESTART: "The centre after a stop.",
+    BETWEEN_BLOCKS: "The centre again: it shows whether anything has drifted.",
+    END: "The last run, at the centre: the acceptance rule is about its tablets.",
 }
 """What each purpose of a run is."""
+EVERY_TRIAL = (SAMPLING, START_UP, STOP_AND_RESTART, BETWEEN)
 INSTRUCTED = {
-    "start-up": "start-up run",
-    "climb": "force climbs",
-    "stop and restart": "Stop and restart:",
-    "centre": "centre run",
-    "end": "centre run",
-}
-"""Words by which the instruction for a purpose is known."""
+    START: START_UP, RESTART: STOP_AND_RESTART, BETWEEN_BLOCKS: BETWEEN, END: BETWEEN
+}  # fmt: skip
+"""What the instructions of a plan say of a purpose, beside the gate before each step of a climb."""
 
 
 def run_page(plan: TrialPlan, run: TrialRun) -> TrialSheetPage:
@@ -80,8 +80,9 @@ STOP_ALSO = (
 def _purpose(plan: TrialPlan, run: TrialRun) -> str:
     """Return what a run is for and what to do in it, as the instructions of the plan say."""
     purpose = run.rung.purpose
-    word = INSTRUCTED.get(purpose)
-    told = [str(each) for each in plan.instructions if word and word in str(each)]
+    told = [str(each) for each in plan.instructions if each == INSTRUCTED.get(purpose)]
+    if purpose == CLIMBING:
+        told = [str(each) for each in plan.instructions if each not in EVERY_TRIAL]
     return " ".join([MEANING.get(purpose, ""), *told]).strip()
 
 
