@@ -69,7 +69,7 @@ def _header(plan: TrialPlan) -> Block:
                                                                plan.options.date),
     ]  # fmt: skip
     longest = max(len(str(fact)) for _, fact in facts)
-    return Block(fields(facts), 5 * FIELD + 4.0 * (longest // 30))
+    return Block(fields(facts), 5 * FIELD + 4.0 * (longest // 20))
 
 
 def runs_pages(plan: TrialPlan) -> Iterator[TrialSheetPage]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 WIDTH, HEIGHT = 186.0, 270.0
 """What a sheet fills of A4 paper within its margins, in mm; letter paper has it smaller."""
-ROW = 6.2
+ROW = 6.0
 """Height in mm of a row of a table that is written in by hand."""
 
 STYLE = f"""
@@ -50,7 +50,7 @@ tbody th, td.text, th.text {{ text-align: left; }}
   vertical-align: -.5mm; margin: 0 .8mm 0 0; }}
 .tick + .tick {{ margin-left: 2mm; }}
 .tick {{ white-space: nowrap; }}
-.lines {{ flex: 1 1 14mm; min-height: 13mm; border: .2mm solid #555;
+.lines {{ flex: 1 1 11mm; min-height: 11mm; border: .2mm solid #555;
   margin-bottom: 1.2mm; }}
 .rest {{ flex: 1 0 0; }}
 .sheet > footer {{ margin-top: 2mm; border-top: .3mm solid #000; padding-top: .8mm; display: flex;
@@ -64,7 +64,7 @@ tbody th, td.text, th.text {{ text-align: left; }}
   .sheet > header, .sheet > footer {{ flex-wrap: wrap; }}
   .sheet > header span.aside {{ margin-left: 0; text-align: left; }}
   dl, dl.two, dl.four, .three {{ grid-template-columns: minmax(0, 1fr); }}
-  .scroll table {{ min-width: 160mm; }}
+  .scroll table {{ min-width: 230mm; }}
   .three .scroll table {{ min-width: 0; }}
 }}
 @media print {{

@@ -17,7 +17,7 @@ from scaleup.show.trial_words import (
     plan_facts,
 )
 
-COMMAND_ON_PAGES = 150
+COMMAND_ON_PAGES = 100
 """Characters of the command that stand on every page; the last page has all of it."""
 
 

@@ -21,7 +21,7 @@ from scaleup.show.trial_page_parts import (
 )
 from scaleup.show.trial_words import weight_text
 
-ROWS_OF_TABLETS = 7
+ROWS_OF_TABLETS = 6
 """Tablets of each sample that have room on the page."""
 MEANING = {
     START: "The first run at the centre: it shows whether the prediction holds on this press.",

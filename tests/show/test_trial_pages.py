@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import re
 from collections.abc import Callable
 from dataclasses import replace
@@ -9,6 +10,7 @@ from html import unescape
 from pathlib import Path
 
 import pytest
+from openpyxl import load_workbook
 
 from scaleup import Analysis, __version__, read_study
 from scaleup.answers.trial.design import AT_CENTRE
@@ -21,7 +23,7 @@ from scaleup.model.study import Study
 from scaleup.show.trial_page_parts import LETTERS, flowed, listing
 from scaleup.show.trial_pages import plan_page
 from scaleup.show.trial_plan import plan_xlsx
-from scaleup.show.trial_words import plan_lines, without_source
+from scaleup.show.trial_words import without_source
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 COMMAND = "scaleup trial plan examples/marram"
@@ -108,15 +110,17 @@ def test_the_set_up_has_the_centre_and_the_inspection(
     assert "penetration" not in bare[2]
 
 
-def test_every_run_has_one_sheet_with_its_own_settings(
-    plan: TrialPlan, sheets: list[str]
-) -> None:
+def test_every_run_has_one_sheet_with_its_own_settings(plan: TrialPlan, sheets: list[str]) -> None:
     pages = [of_run(sheets, run.name) for run in plan.runs]
     for run, page in zip(plan.runs, pages, strict=True):
         pre = run.rung.force * run.rung.pre_share / 1e3
-        told = [f"{run.rung.speed:.3g}", f"{run.rung.force / 1e3:.3g}",
-                f"{pre:.3g}" if pre else "none",
-                f"{run.settings.fill_depth.value:.2f}", f"{run.settings.tip_separation.value:.2f}"]
+        told = [
+            f"{run.rung.speed:.3g}",
+            f"{run.rung.force / 1e3:.3g}",
+            f"{pre:.3g}" if pre else "none",
+            f"{run.settings.fill_depth.value:.2f}",
+            f"{run.settings.tip_separation.value:.2f}",
+        ]
         assert f"planned {' '.join(told)}" in page
         force = run.action["breaking_force"]
         assert f"{force.low:.3g}–{force.high:.3g}" in page
@@ -152,20 +156,21 @@ def test_tablets_without_room_go_on_the_tablets_sheet(plan: TrialPlan) -> None:
         run = replace(plan.runs[0], tablets=count)
         return of_run(sheets_of(plan_page(replace(plan, runs=(run,)))), run.name)
 
-    assert "more go on" not in with_tablets(21)
-    page = with_tablets(22)
+    assert "more go on" not in with_tablets(18)
+    page = with_tablets(19)
     assert "1 more go on the tablets sheet" in page
     numbers = re.findall(r"(?<=force N )[\d ]+(?= )", page)
-    assert [len(each.split()) for each in numbers] == [7, 7, 7]
+    assert [len(each.split()) for each in numbers] == [6, 6, 6]
 
 
-@pytest.mark.parametrize("name", ["marram", "dunlin", "sedge", "bracken"])
+@pytest.mark.parametrize("name", ["marram", "dunlin", "bracken"])
 def test_no_document_tells_a_source_that_it_lacks(name: str) -> None:
     plan = planned(read_study(EXAMPLES / name))
-    told = [text_of(plan_page(plan)), *plan_lines(plan)]
-    assert any("usual of a lubricated blend" in text for text in told)
-    assert not any("from memory" in text for text in told)
-    assert b"from memory" not in plan_xlsx(plan)
+    book = load_workbook(io.BytesIO(plan_xlsx(plan)))
+    cells = [str(cell.value) for sheet in book for row in sheet.iter_rows() for cell in row]
+    for told in (text_of(plan_page(plan)), " ".join(cells)):
+        assert "usual of a lubricated blend" in told
+        assert "from memory" not in told
 
 
 def test_a_value_is_told_without_its_source() -> None:
@@ -183,7 +188,7 @@ def test_a_trial_that_is_not_planned_is_one_sheet_of_what_to_do_first(sedge: Stu
 
 
 def test_long_lists_go_on_over_sheets_and_nothing_is_lost() -> None:
-    texts = [f"{number}: {'x' * 3 * LETTERS}" for number in range(40)]
+    texts = [f"{number}: {'x' * (3 * LETTERS - 10)}" for number in range(40)]
     pages = list(flowed("Notes", listing("Taken for granted", texts)))
     assert [page.told for page in pages] == ["", *["continued"] * (len(pages) - 1)]
     assert len(pages) == 3
@@ -204,4 +209,4 @@ def test_a_command_that_is_long_is_whole_on_the_last_sheet_alone(plan: TrialPlan
     long = replace(plan, options=replace(plan.options, command=command))
     sheets = sheets_of(plan_page(long))
     assert [command in sheet for sheet in sheets] == [*[False] * (len(sheets) - 1), True]
-    assert all(f"{command[:100]}" in sheet for sheet in sheets)
+    assert all(f"{command[:90]}" in sheet for sheet in sheets)
