@@ -21,7 +21,7 @@ LETTERS = 104
 """Characters that surely fit on one line of text, and of a footer."""
 LINE, HEADING, GAP = 4.3, 7.0, 1.1
 """Heights in mm of a line of text, of a heading above it and of the gap below a paragraph."""
-ROOM = HEIGHT - 24.0
+ROOM = HEIGHT - 28.0
 """Height in mm of a sheet less its head and its foot."""
 BOX = '<i class="box"></i>'
 

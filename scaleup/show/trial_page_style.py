@@ -20,7 +20,7 @@ body {{ font: 9pt/1.35 "Liberation Sans", Arial, Helvetica, sans-serif; color: #
 h1 {{ font-size: 15pt; line-height: 1.1; margin: 0; }}
 .sheet > header span {{ font-size: 11pt; }}
 .sheet > header span.aside {{ margin-left: auto; font-size: 9pt; text-align: right; }}
-h2 {{ font-size: 9.5pt; line-height: 1.2; margin: 2.2mm 0 .8mm; }}
+h2 {{ font-size: 9.5pt; line-height: 1.2; margin: 1.9mm 0 .7mm; }}
 p, ul, ol {{ margin: 0 0 1mm; }}
 ul, ol {{ padding-left: 5mm; }}
 .frame {{ border: .4mm solid #000; padding: 1mm 2mm; margin: 0 0 1.6mm; }}
