@@ -1,17 +1,13 @@
-"""The plan of a trial: as the files of its sheet, on a terminal and as JSON."""
+"""What the plan of a trial is given out as: its files, its screen and its JSON."""
 
 from __future__ import annotations
-
-from typing import Any
 
 from rich.console import Console, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from scaleup.answers.experiments import Experiment
 from scaleup.answers.trial.plan import TrialPlan, TrialRun
 from scaleup.answers.trial.planned_rows import record_of, sheet_rows
-from scaleup.answers.trial.stop_limits import StopLimits
 from scaleup.io.trial_record import record_text
 from scaleup.io.trial_sheet.writing import (
     SheetText,
@@ -20,10 +16,8 @@ from scaleup.io.trial_sheet.writing import (
     csv_tablets,
     xlsx_sheet,
 )
-from scaleup.model.estimate import Estimate, exactly, unavailable
+from scaleup.model.estimate import Estimate
 from scaleup.sentence import Words
-from scaleup.show.frames import Frame
-from scaleup.show.json_form import assumed_form, header, parts_form, powder_form, quantity_form
 from scaleup.show.listing import Listing, figures, words
 from scaleup.show.parts import (
     caution,
@@ -34,6 +28,7 @@ from scaleup.show.parts import (
     title,
     told,
 )
+from scaleup.show.trial_form import plan_form
 from scaleup.show.trial_pages import plan_page
 from scaleup.show.trial_words import (
     MUST_BE_TRUE,
@@ -46,14 +41,12 @@ from scaleup.show.trial_words import (
     needs_told,
     plan_facts,
     plan_lines,
-    precompression,
     provenance,
 )
 
 __all__ = [
     "plan_csv",
     "plan_form",
-    "plan_frame",
     "plan_page",
     "plan_record",
     "plan_samples_csv",
@@ -62,7 +55,6 @@ __all__ = [
     "runs_listing",
     "show_plan",
 ]
-PLAN_FORMAT = "scaleup trial plan 1"
 
 
 def plan_record(plan: TrialPlan) -> str:
@@ -172,97 +164,3 @@ def _limits(run: TrialRun, name: str) -> str:
     if predicted.value is None:
         return "n/a"
     return told(Estimate(predicted.value, predicted.unit, action.low, action.high), unit=False)
-
-
-def plan_form(plan: TrialPlan) -> dict[str, Any]:
-    """Return the plan as plain lists and dictionaries."""
-    return header(plan.study, PLAN_FORMAT, plan.calibrated.drawing.seed) | {
-        "draws": plan.calibrated.drawing.draws,
-        "plan": record_of(plan).hash,
-        "planned": bool(plan.runs),
-        "withheld": list(plan.withheld),
-        "first": [_first_form(each) for each in plan.first],
-        "objective": plan.objective,
-        "against": list(plan.against),
-        "weight": quantity_form(exactly(plan.weight, "mg")),
-        "weight_limits": quantity_form(Estimate(plan.weight, "mg", *plan.weight_limits)),
-        "runs": [
-            {
-                "run": run.name,
-                "purpose": run.rung.purpose,
-                "speed": quantity_form(exactly(run.rung.speed, "rpm")),
-                "force": quantity_form(exactly(run.rung.force, "N")),
-                "precompression_share": run.rung.pre_share,
-                "tablets": run.tablets,
-                "block": run.rung.block,
-                "start": quantity_form(exactly(run.start, "s")),
-                "settings": _settings_form(run),
-                "predicted": {name: quantity_form(each) for name, each in run.predicted.items()},
-                "action_limits": {name: quantity_form(each) for name, each in run.action.items()},
-            }
-            for run in plan.runs
-        ],
-        "reasons": list(plan.reasons),
-        "stops": _stops_form(plan.stops),
-        "stop_rules": list(plan.stop_rules),
-        "instructions": list(plan.instructions),
-        "acceptance": list(plan.acceptance),
-        "powder": quantity_form(plan.powder),
-        "time": quantity_form(plan.time),
-        "notes": list(plan.notes),
-        "powder_fit": powder_form(plan.calibrated.fit),
-        "assumed": assumed_form(plan.assumed),
-        "caution": plan.caution,
-    }
-
-
-def _settings_form(run: TrialRun) -> dict[str, Any]:
-    """Return the settings of a run; its precompression is its own, not that of the study."""
-    return parts_form(run.settings) | {"precompression_force": quantity_form(precompression(run))}
-
-
-def _stops_form(stops: StopLimits) -> dict[str, Any]:
-    limits = {
-        "force": stops.force,
-        "ejection_force": stops.ejection,
-        "breaking_force": stops.breaking_force,
-    }
-    return {
-        name: quantity_form(unavailable("N", "nothing states it") if limit is None
-                            else exactly(limit, "N"))
-        for name, limit in limits.items()
-    }  # fmt: skip
-
-
-def _first_form(each: Experiment) -> dict[str, Any]:
-    return {
-        "name": each.name,
-        "told": each.told,
-        "cost": each.cost.told,
-        "narrower": {name.replace(" ", "_"): share for name, share in each.narrower.items()},
-    }
-
-
-HEADINGS = (
-    "run", "purpose", "speed [rpm]", "force [N]", "precompression [N]", "tablets", "quantity",
-    "value", "unit", "low", "high", "lowest", "highest", "reason",
-)  # fmt: skip
-
-
-def plan_frame(plan: TrialPlan) -> Frame:
-    """Return a line for each predicted mean of each run, with its band and its action limits."""
-    return Frame.of(HEADINGS, [row for run in plan.runs for row in _rows(run)])
-
-
-def _rows(run: TrialRun) -> list[tuple[object, ...]]:
-    rung = run.rung
-    set_to = (
-        run.name, rung.purpose, rung.speed, rung.force, rung.force * rung.pre_share, run.tablets
-    )  # fmt: skip
-    return [
-        (
-            *set_to, name, each.value, each.unit, each.low, each.high, run.action[name].low,
-            run.action[name].high, each.reason,
-        )
-        for name, each in run.predicted.items()
-    ]  # fmt: skip

@@ -245,7 +245,7 @@ def test_a_run_that_the_runs_lack_is_a_fault(tmp_path: Path, suffix: str, table:
     assert "T1, T2" in str(fault)
 
 
-def with_heading(folder: Path, table: str, heading: str, value: object = "Q 7") -> Path:
+def with_heading(folder: Path, table: str, heading: str, value: str = "Q 7") -> Path:
     """Return a workbook with one more column, filled in on its first row."""
     book = book_of()
     book["runs"][cell_name("weight", 2)] = 401.0
@@ -367,7 +367,7 @@ def test_the_record_has_blanks_for_what_only_the_press_room_knows() -> None:
 
 @pytest.mark.parametrize("name", ["record", "runs", "samples", "tablets", "plan"])
 def test_every_sheet_prints_on_a4_with_the_plan_at_its_foot(name: str) -> None:
-    sheet = book_of()[name]
+    sheet: Any = book_of()[name]
     assert (sheet.page_setup.paperSize, sheet.page_setup.orientation) == (9, "landscape")
     assert sheet.sheet_properties.pageSetUpPr.fitToPage
     assert sheet.freeze_panes

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 from openpyxl import load_workbook
@@ -132,7 +133,7 @@ def test_the_files_of_a_plan_are_read_back_with_it(
 def test_the_workbook_is_the_same_twice_and_names_its_plan(plan: TrialPlan) -> None:
     data = plan_xlsx(plan)
     assert plan_xlsx(plan) == data
-    book = load_workbook(io.BytesIO(data))
+    book: Any = load_workbook(io.BytesIO(data))
     facts = (record_of(plan).short_hash, __version__, "seed 1", "2026-03-14", plan.study.name)
     for sheet in book.worksheets:
         assert all(fact in sheet.oddFooter.left.text for fact in facts)
