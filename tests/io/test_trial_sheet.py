@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import shutil
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -374,7 +375,16 @@ def test_every_sheet_prints_on_a4_with_the_plan_at_its_foot(name: str) -> None:
     assert sheet.oddFooter.left.text == "A && B; plan 0123456789abcdef"
     assert "&P" in sheet.oddFooter.right.text
     width = sum(each.width for each in sheet.column_dimensions.values())
-    assert width / sheet.page_setup.fitToWidth <= 170.0  # else the letters get too small to read
+    assert width / sheet.page_setup.fitToWidth <= 140.0  # else the letters get too small to read
+
+
+def test_a_long_line_has_the_height_of_its_lines() -> None:
+    text = replace(TEXT, plan=("Head", f"   {'word ' * 60}"))
+    book: Any = load_workbook(io.BytesIO(xlsx_sheet(ROWS, text)))
+    heights = [book["plan"].row_dimensions[line].height for line in (1, 2)]
+    assert heights[1] >= 3 * heights[0]
+    longest = max(len(column.heading) for column in RUN_COLUMNS)
+    assert book["runs"].row_dimensions[1].height >= 15.0 * longest / 12.0
 
 
 def test_a_choice_is_a_drop_down() -> None:

@@ -17,10 +17,13 @@ BLANK = "FFF6D6"
 """Colour of what is to be filled in."""
 A4 = 9
 """Code of the paper (ECMA-376)."""
-PAGE = 170.0
+PAGE = 140.0
 """Width of columns, in characters, that fits on one page in letters of about 8 points."""
 FOOTER = 180
 """Characters of a footer; with its codes it may have 255 (ECMA-376)."""
+LINE, LONGEST, DIGEST = 15.0, 90, 66
+"""Height of a line of text in points, and how many characters of the plan, and of a fact of it,
+stand on one."""
 WIDE, NARROW, WORDS = 18.0, 12.0, 24.0
 """Widths of columns of short text, numbers and remarks, in characters."""
 
@@ -43,6 +46,7 @@ def write_table(
             if column.filled:
                 _blank(sheet, line, place)
         _allow(sheet, column, get_column_letter(place), len(rows))
+    sheet.row_dimensions[1].height = 3.0 * LINE  # no heading takes more lines
     sheet.freeze_panes = "B2"
     sheet.print_title_rows = "1:1"
     sheet.print_title_cols = "A:A"
@@ -51,29 +55,29 @@ def write_table(
 
 def write_record(sheet: Worksheet, blanks: Sequence[str], facts: Sequence[tuple[str, str]]) -> None:
     """Write what is to be filled in of a trial once, and what is known of its plan."""
-    sheet.column_dimensions["A"].width, sheet.column_dimensions["B"].width = 34, 70
+    sheet.column_dimensions["A"].width, sheet.column_dimensions["B"].width = 36, DIGEST + 4.0
     _heading(sheet, 1, 1, "fill in")
     for line, name in enumerate(blanks, start=2):
         _text(sheet, line, 1, name)
         _blank(sheet, line, 2)
     _heading(sheet, len(blanks) + 3, 1, "of the plan")
     for line, (name, fact) in enumerate(facts, start=len(blanks) + 4):
-        _text(sheet, line, 1, name)
+        _wrapped(_text(sheet, line, 1, name))
         _wrapped(_text(sheet, line, 2, fact))
+        sheet.row_dimensions[line].height = max(_height(name, DIGEST // 2), _height(fact, DIGEST))
     sheet.freeze_panes = "A2"
     _protect_and_set_up(sheet)
 
 
 def write_text(sheet: Worksheet, lines: Sequence[str]) -> None:
     """Write lines of text; one that does not begin with a space is a heading."""
-    from openpyxl.styles import Font  # noqa: PLC0415
-
-    sheet.column_dimensions["A"].width = 120
+    sheet.column_dimensions["A"].width = LONGEST + 5.0
     for number, line in enumerate(lines, start=1):
         cell = _text(sheet, number, 1, line)
         _wrapped(cell)
+        sheet.row_dimensions[number].height = _height(line, LONGEST)
         if not line.startswith(" "):
-            cell.font = Font(bold=True)
+            _bold(cell)
     sheet.freeze_panes = "A2"
     _protect_and_set_up(sheet)
 
@@ -90,17 +94,26 @@ def write_footer(sheet: Worksheet, text: str) -> None:
 
 
 def _width(column: SheetColumn) -> float:
-    if column.core:
+    if column.core or column.choices or column.name == "run":
         return NARROW
-    return WIDE if column.choices or not column.filled else WORDS
+    return WORDS if column.filled else WIDE
 
 
 def _heading(sheet: Worksheet, line: int, place: int, text: str) -> None:
+    cell = _text(sheet, line, place, text)
+    _bold(cell)
+    _wrapped(cell)
+
+
+def _height(text: str, letters: int) -> float:
+    """Return the height in points of a row with a text of so many letters a line."""
+    return LINE * max(ceil(len(text) / letters), 1)
+
+
+def _bold(cell: Cell | MergedCell) -> None:
     from openpyxl.styles import Font  # noqa: PLC0415
 
-    cell = _text(sheet, line, place, text)
-    cell.font = Font(bold=True)
-    _wrapped(cell)
+    cell.font = Font(name=cell.font.name, size=cell.font.size, bold=True)
 
 
 def _wrapped(cell: Cell | MergedCell) -> None:
