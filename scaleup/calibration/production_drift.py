@@ -15,7 +15,7 @@ import numpy as np
 from scaleup.arrays import Array
 from scaleup.calibration.observations import Observation
 
-DRIFT_PRESSURE, DRIFT_STRENGTH = 0.03, 0.10
+DRIFT_PRESSURE, DRIFT_STRENGTH = 0.05, 0.20
 """Standard deviations of ln(pressure) and ln(strength) from the first run to the last (judgements
 of this program)."""
 LEAST_RUNS = 4

@@ -54,17 +54,17 @@ class Run:
         float | None, Measure("s", zero=True, least=1e-3, most=1e7, example="min")
     ] = None
     """How long after the start of its trial a production run was made."""
-    weight_sd: Annotated[
+    weight_standard_deviation: Annotated[
         float | None, Measure("mg", zero=True, least=1e-3, most=5e3, example="mg")
     ] = None
     """Standard deviation of the tablets that the row is the mean of, here and below."""
-    thickness_sd: Annotated[
+    thickness_standard_deviation: Annotated[
         float | None, Measure("mm", zero=True, least=1e-5, most=5.0, example="mm")
     ] = None
-    breaking_force_sd: Annotated[
+    breaking_force_standard_deviation: Annotated[
         float | None, Measure("N", zero=True, least=1e-3, most=1e3, example="N")
     ] = None
-    force_sd: Annotated[
+    force_standard_deviation: Annotated[
         float | None, Measure("N", zero=True, least=0.1, most=1e5, example="kN")
     ] = None
     tablets: int = 1

@@ -8,6 +8,7 @@ from rich.console import Console
 from rich.text import Text
 
 from scaleup.answers.trial.acceptance import Accepted
+from scaleup.answers.trial.causes import NAMED
 from scaleup.answers.trial.learning import NOT_TOLD, Learned
 from scaleup.answers.trial.moved import Moved
 from scaleup.answers.trial.results import Compared, RunResult
@@ -90,7 +91,8 @@ def causes_told(learned: Learned) -> list[str]:
     for cause in learned.causes:
         if not cause.named:
             continue
-        how = "shown by the fit" if cause.shown else percent(cause.probability)
+        shown = cause.shown and cause.probability < NAMED
+        how = "shown by the fit" if shown else percent(cause.probability)
         check = f" To tell: {cause.check}" if cause.check else ""
         told.append(f"{how}: {cause.told}{check}")
     return told or ["too few runs to tell"]

@@ -139,8 +139,8 @@ def _strong(seen: Observation, rule: AcceptanceRule, case: TransferCase) -> tupl
 def _scatter(seen: Observation, case: TransferCase) -> float:
     """Return the scatter of one tablet's strength: the run's own, or that of the fit."""
     run = seen.run
-    if run.breaking_force_sd and run.breaking_force and run.tablets >= OWN_SCATTER:
-        return run.breaking_force_sd / run.breaking_force
+    if run.breaking_force_standard_deviation and run.breaking_force and run.tablets >= OWN_SCATTER:
+        return run.breaking_force_standard_deviation / run.breaking_force
     return case.process.fit.strength_scatter or 0.0
 
 

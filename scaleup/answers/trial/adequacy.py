@@ -64,8 +64,10 @@ def bounded_verdict(verdict: Verdict, of_trial: Adequacy) -> Verdict:
 
 
 def _explained(found: tuple[Cause, ...]) -> bool:
-    """Return whether one cause of the process is surely what the trial showed."""
-    return sum(each.probability for each in found if each.code in PROCESS) >= CLEAR
+    """Return whether what was not as predicted is surely of the process, and named."""
+    of_process = [each for each in found if each.code in PROCESS]
+    sure = sum(each.probability for each in found if each.code in (AS_PREDICTED, *PROCESS))
+    return sure >= CLEAR and any(each.named for each in of_process)
 
 
 def _readings(found: tuple[Cause, ...]) -> Iterator[Words]:

@@ -32,6 +32,7 @@ NAMED = 0.10
 SHOWN = 0.05
 """ln of strength or pressure from which an effect that the fit shows is told, though it lies within
 what was believed (a judgement of this program)."""
+EVEN = 0.5
 LEAST_RUNS = 2
 NORMAL = 1.645
 
@@ -103,14 +104,19 @@ def causes(means: RunMeans, shown: dict[str, Array]) -> tuple[Cause, ...]:
         rest = weights[len(looks) :]
         best = singles[int(np.argmax(rest))]
         found.append(_cause(best, float(rest.sum())))
-    found = [_as_shown(each, shown, means.exponent) for each in found]
+    readable = sum(each.probability for each in found if not (each.of_readings or each.of_drift))
+    if readable >= EVEN:
+        found = [_as_shown(each, shown, means.exponent) for each in found]
     return tuple(sorted(found, key=lambda each: -each.probability))
 
 
 def _as_shown(cause: Cause, shown: dict[str, Array], exponent: float) -> Cause:
-    """Return a cause with what the fit shows of it, where that is clear."""
+    """Return a cause with the whole of what the fit shows of it, where that is clear.
+
+    What was believed of it beforehand is part of that, so that it is told within the belief too.
+    """
     draws = shown.get(cause.code)
-    if draws is None or cause.probability >= NAMED:
+    if draws is None:
         return cause
     low, middle, high = (float(each) for each in np.quantile(draws, [0.05, 0.5, 0.95]))
     if low <= 0.0 <= high or abs(middle) < SHOWN:

@@ -39,7 +39,10 @@ class CentreRuns:
 def centre_runs(
     results: tuple[RunResult, ...], observations: tuple[Observation, ...], fit: Fit
 ) -> CentreRuns:
-    """Return the centre runs of a trial compared; `observations` are those of its runs."""
+    """Return the centre runs of a trial compared; `observations` are those of its runs.
+
+    `fit` tells the scatter of tablets: that of the lab, which no run of the trial has widened.
+    """
     names = {each.name for each in results if each.at_centre}
     seen = [
         each

@@ -33,6 +33,7 @@ BETWEEN = (
 
 
 def equipment(study: Study) -> tuple[Words, ...]:
+    """Return press, tooling and instruments that the trial needs."""
     made = study.production
     press, tooling = made.press.profile, made.tooling.profile
     rating = tooling.tip_force_rating
@@ -63,6 +64,7 @@ def equipment(study: Study) -> tuple[Words, ...]:
 
 
 def materials(study: Study, weight: float) -> tuple[Sentence, ...]:
+    """Return the components of the blend, its true density and the target weight."""
     parts = [
         Sentence("{name} {percent:.4g} %", name=part.name, percent=Fact(100.0 * part.share, "%"))
         for part in study.blend.components

@@ -162,7 +162,7 @@ def learned_from(before: CalibratedStudy, sheet: TrialSheet, confidence: float) 
     seen = _seen_in_trial(case, runs)
     means = None if old is None else run_means(old, seen)
     found = (*defects_found(results), *(() if means is None else causes(means, _shown(case))))
-    centre = centre_runs(results, seen, case.process.fit)
+    centre = centre_runs(results, seen, (case if old is None else old).fit)
     rule = accepted(results, centre, _rule(sheet.plan, case), case)
     scatter = scatter_of(runs)
     return Learned(

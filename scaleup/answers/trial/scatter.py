@@ -35,10 +35,10 @@ def scatter_of(runs: Sequence[Run]) -> tuple[RunScatter, ...]:
             run.name,
             run.speed or 0.0,
             run.tablets,
-            _share(run.weight_sd, run.weight),
-            _share(run.thickness_sd, run.thickness),
-            _share(run.breaking_force_sd, run.breaking_force),
-            _share(run.force_sd, run.force),
+            _share(run.weight_standard_deviation, run.weight),
+            _share(run.thickness_standard_deviation, run.thickness),
+            _share(run.breaking_force_standard_deviation, run.breaking_force),
+            _share(run.force_standard_deviation, run.force),
         )
         for run in runs
     ]

@@ -251,3 +251,42 @@ class Brought:
 
     def __str__(self) -> str:
         return f"{self.code}-{self.severity}-{self.fact}-{self.least:g}"
+
+
+def as_a_plant(**other: Any) -> Made:
+    """Return what makes fescue with all that lies between lab and plant, its runs changed."""
+    return lambda: change(read_study(EXAMPLES / "fescue"), **other)
+
+
+def weighed(factor: float) -> Runs:
+    """Return what multiplies the weight of every production run."""
+
+    def changed(run: Run) -> Run:
+        if run.press == "lab" or run.weight is None:
+            return run
+        return replace(run, weight=factor * run.weight)
+
+    return changed
+
+
+def falling(to: float) -> Made:
+    """Return what makes fescue with six runs of its first production run, ever weaker."""
+
+    def made() -> Study:
+        study = read_study(EXAMPLES / "fescue")
+        first = next(run for run in study.lab.runs if run.press == "production")
+        force = first.breaking_force or 0.0
+        trial = tuple(
+            replace(first, name=f"R{at}", elapsed=600.0 * at, tablets=20,
+                    breaking_force=force * to ** (at / 5.0))
+            for at in range(6)
+        )  # fmt: skip
+        kept = tuple(run for run in study.lab.runs if run.press == "lab")
+        return replace(study, lab=replace(study.lab, runs=(*kept, *trial)))
+
+    return made
+
+
+def with_defect(name: str, *defects: str) -> Runs:
+    """Return what lets a run have been seen with defects."""
+    return lambda run: replace(run, seen=defects) if run.name == name else run

@@ -20,11 +20,13 @@ from scaleup.transfer.risks.registry import FINDERS, ORDER, Risk, all_risks
 from tests.logged_production import Pressed
 from tests.transfer.risks.changed_studies import (
     Brought,
+    as_a_plant,
     capping_above_m4,
     capping_far_above,
     case_of,
     elongated,
     example,
+    falling,
     feeder,
     fescue,
     few_forces,
@@ -41,7 +43,9 @@ from tests.transfer.risks.changed_studies import (
     steeper,
     strength,
     times,
+    weighed,
     window,
+    with_defect,
 )
 
 NONE, STOPS, CHANGE, LACKS = "none", "stops", "needs a change", "lacks evidence"
@@ -126,6 +130,12 @@ BROUGHT = (
             fescue(runs=feeder(1.0))),
     Brought("feeder-shifts-strength", "serious", NONE, "share", 0.88, 0.90,
             fescue(runs=feeder(0.95))),
+    # production runs
+    Brought("production-readings", "severe", LACKS, "size", 3.0, 12.0,
+            as_a_plant(runs=weighed(1.06))),
+    Brought("production-drift", "severe", LACKS, "change", -0.30, -0.10, falling(0.8)),
+    Brought("defects-seen", "serious", NONE, "pressure", 140.0, 170.0,
+            runs(with_defect("M4", "capping"))),
     Brought("relaxation-conflicts", "serious", NONE, "apart", 2.0, 100.0, relaxing_less),
     Brought("not-enough-runs", "severe", LACKS, "runs", 4.0, 4.0, runs(only("M4"))),
     Brought("strength-not-checked", "severe", LACKS, "runs_with_strength", 0.0, 0.0,
@@ -201,6 +211,9 @@ ABSENT: tuple[tuple[str, Bare, float | None], ...] = (
     ("ejection-over-limit", marram(press={"ejection_limit": 320.0}), None),
     ("pressure-beyond-tested", strength(2.6), None),
     ("feeder-shifts-strength", fescue(runs=feeder(1.1)), None),
+    ("production-readings", as_a_plant(runs=weighed(1.01)), None),
+    ("production-drift", falling(0.95), None),
+    ("defects-seen", runs(with_defect("M4", "dust")), None),
     ("no-feeder-shear", marram(lab_press={"feed": "forced"}), None),
     ("lab-force-over-limit", marram(lab_press={"force_limit": 15.3e3}), None),
     ("speed-outside-range", marram(), 75.0),
