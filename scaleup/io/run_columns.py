@@ -92,7 +92,7 @@ def heading_meant(
     >>> heading_meant("Force (kgf)")
     'Write "force [kgf]": the unit stands in square brackets.'
     >>> heading_meant("hardness [kp]"), heading_meant("thicknes")
-    ('Write "breaking force [kp]".', 'Did you mean thickness or thickness sd or in-die thickness?')
+    ('Write "breaking force [kp]".', 'Did you mean thickness or in-die thickness?')
     """
     name, unit = split_heading(heading)
     names = (*WORDS, *MEASURED) if known is None else known

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from typing import Any, NamedTuple
 
 from scaleup.errors import Fault
@@ -145,7 +146,7 @@ def _same(head: Head, other: Head | None) -> bool:
 
 def _bounds(name: str) -> tuple[float, float, bool]:
     """Return least and most of a column in its core unit, and whether 0 is a value below least."""
-    known = MEASURED.get(name.lower())
+    known = MEASURED.get(re.sub(" SD$", " standard deviation", name))
     if known is not None:
         return known.least, known.most, known.zero
     return (*BOUNDS[name], False) if name in BOUNDS else (-math.inf, math.inf, False)

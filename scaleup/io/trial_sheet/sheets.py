@@ -17,14 +17,14 @@ BLANK = "FFF6D6"
 """Colour of what is to be filled in."""
 A4 = 9
 """Code of the paper (ECMA-376)."""
-PAGE = 140.0
+PAGE = 150.0
 """Width of columns, in characters, that fits on one page in letters of about 8 points."""
 FOOTER = 180
 """Characters of a footer; with its codes it may have 255 (ECMA-376)."""
 LINE, LONGEST, DIGEST = 15.0, 90, 66
 """Height of a line of text in points, and how many characters of the plan, and of a fact of it,
 stand on one."""
-WIDE, NARROW, WORDS = 18.0, 12.0, 24.0
+WIDE, NARROW, WORDS = 18.0, 13.0, 20.0
 """Widths of columns of short text, numbers and remarks, in characters."""
 
 
