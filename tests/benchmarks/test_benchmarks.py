@@ -40,6 +40,8 @@ from scaleup.powder.law import Powder
 from scaleup.powder.stroke_solver import Squeeze, integrate
 from scaleup.presses.rotary import RollerContact
 from scaleup.transfer.case import transfer_case
+from tests.benchmarks.trial_worlds import KINDS
+from tests.benchmarks.trials import one_trial, run_trials, table
 
 ROOT = Path(__file__).parents[2]
 DRAWS = 10_000
@@ -313,3 +315,14 @@ def test_a_log_measured_against_merely_read(
 
 def _measure(path: Path) -> object:
     return force_log_answer(open_log(path)).pulses.count
+
+
+def test_two_simulated_trials(benchmark: Benchmark) -> None:
+    """A trial as predicted and one with a feeder that weakens; a trial against its first fit."""
+    study = read_study(ROOT / "examples" / "marram")
+    fit = seconds(lambda: Analysis(study, draws=200).calibrated, 1)
+    outcomes = run_trials(2, seed=1, draws=200, workers=1)
+    assert [each.kind for each in outcomes] == list(KINDS[:2])
+    trial = seconds(partial(one_trial, KINDS[0], 1, 200), 1)
+    print(f"\n{table(outcomes)}\na simulated trial takes {trial / fit:.1f} times a fit")
+    report(benchmark, partial(one_trial, KINDS[0], 1, 200), trial / fit)
