@@ -69,7 +69,7 @@ def write_record(sheet: Worksheet, blanks: Sequence[str], facts: Sequence[tuple[
     _protect_and_set_up(sheet)
 
 
-def write_text(sheet: Worksheet, lines: Sequence[str]) -> None:
+def write_lines(sheet: Worksheet, lines: Sequence[str]) -> None:
     """Write lines of text; one that does not begin with a space is a heading."""
     sheet.column_dimensions["A"].width = LONGEST + 5.0
     for number, line in enumerate(lines, start=1):

@@ -17,7 +17,7 @@ from scaleup.io.trial_sheet.columns import (
     Value,
     shown_value,
 )
-from scaleup.io.trial_sheet.sheets import write_footer, write_record, write_table, write_text
+from scaleup.io.trial_sheet.sheets import write_footer, write_lines, write_record, write_table
 from scaleup.io.workbook_writing import workbook_bytes
 
 Rows = Sequence[dict[str, Value]]
@@ -103,7 +103,7 @@ def xlsx_sheet(rows: Rows, text: SheetText) -> bytes:
     tables = {RUNS: rows, SAMPLES: sample_rows(rows), TABLETS: tablet_rows(rows)}
     for name, lines in tables.items():
         write_table(book.create_sheet(name), TABLES[name], lines)
-    write_text(book.create_sheet(PLAN), text.plan)
+    write_lines(book.create_sheet(PLAN), text.plan)
     for sheet in book.worksheets:
         write_footer(sheet, text.footer)
     return workbook_bytes(book)
