@@ -14,7 +14,7 @@ from scaleup.answers.force_log import force_log_answer
 from scaleup.answers.functions import learn, plan_trial
 from scaleup.io.library import presses_taking
 from scaleup.io.logs import open_log
-from scaleup.io.trial_sheet import read_trial_sheet
+from scaleup.io.trial_sheet.reading import read_trial_sheet
 
 pytestmark = pytest.mark.slow
 
@@ -51,7 +51,7 @@ def answers() -> dict[str, Any]:
         "Comparison": scaleup.compare(study, presses_taking("B")[:2], draws=200),
         "Imitation": scaleup.imitate(fescue, run="P2", draws=200),
         "TrialPlan": plan_trial(study, draws=200),
-        "Learned": learn(study, read_trial_sheet(sheet, "sheet"), shown="sheet", draws=200),
+        "Learned": learn(study, read_trial_sheet(sheet, "sheet"), draws=200),
         "ForceLogAnswer": force_log_answer(open_log(EXAMPLES / "bracken" / "records" / "B1.csv")),
     }
 

@@ -15,7 +15,7 @@ from scaleup.calibration.calibrated_study import calibrated
 from scaleup.calibration.fit import Drawing
 from scaleup.errors import InputError
 from scaleup.io.study import read_study
-from scaleup.io.trial_sheet import read_trial_sheet
+from scaleup.io.trial_sheet.reading import read_trial_sheet
 from scaleup.model.study import Study
 from scaleup.show.pictures import subject_of
 from scaleup.transfer.case import TransferCase, transfer_case

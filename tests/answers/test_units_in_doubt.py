@@ -14,7 +14,7 @@ from scaleup.answers.functions import learn, plan_trial
 from scaleup.calibration.fit import NoFit
 from scaleup.errors import InputError
 from scaleup.io.study import read_study
-from scaleup.io.trial_sheet import read_trial_sheet
+from scaleup.io.trial_sheet.reading import read_trial_sheet
 from scaleup.model.study import Study
 from scaleup.show.pictures import subject_of
 

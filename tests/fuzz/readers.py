@@ -13,7 +13,7 @@ from scaleup.io.logs import open_log
 from scaleup.io.profile_files import read_press, read_tooling
 from scaleup.io.run_table import read_runs
 from scaleup.io.study import read_study
-from scaleup.io.trial_sheet import read_trial_sheet
+from scaleup.io.trial_sheet.reading import read_trial_sheet
 from tests.fuzz.binaries import odd_parquet, odd_workbook
 from tests.fuzz.targets import EXAMPLES, PROFILES, Attempt, Target, reading
 from tests.fuzz.ways import mutated
