@@ -1,15 +1,16 @@
 """Limits from what was seen on tablets: whatever the draws say, no setting goes there again.
 
-A defect seen at one pressure and turret speed bounds every faster setting at that pressure, and at
-higher or lower ones, as `scaleup.model.defects` says. It bounds slower ones too, down to the
-fastest speed at which production runs pressed as hard, or as softly, were without it. Seen in a lab
-run it bounds every speed, since every production speed is faster.
+Capping or lamination in a production run bounds the speed: beyond the fastest speed that was free
+of it, only settings are left that a run as hard and as fast was free at. Seen in a lab run it
+bounds the pressure at every speed, since every production speed is faster. Sticking, picking and
+friable tablets bound every softer setting, from the fastest free speed on (common practice).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from math import inf
 
 import numpy as np
 
@@ -21,62 +22,87 @@ from scaleup.transfer.operating_point import OperatingPoint
 
 DISTANCE = 0.05
 """Share of pressure kept from where a defect was seen (a judgement of this program)."""
-SAME_SPEED = 0.02
-"""Share within which two speeds count as one."""
+SAME_SPEED, SAME_PRESSURE = 0.02, 0.02
+"""Share within which two speeds, and two pressures, count as one."""
 FAR = 10.0
-"""Ratio of pressures told where no such defect was seen at the speed."""
+"""Ratio of pressures told where no run was free of it; its inverse where none had it."""
 ABOVE, BELOW = "seen-above", "seen-below"
 
 
 @dataclass(frozen=True)
-class Seen:
-    """One run with a defect."""
+class Pressed:
+    """One run: where it was pressed, and what was seen."""
 
     name: str
     defects: tuple[str, ...]
     pressure: float
     """MPa."""
     speed: float
-    """rpm at which it was seen; 0 of a lab run."""
-    free: float
-    """The fastest speed in rpm of production runs as hard, or as soft, without it; 0 if none."""
+    """rpm; 0 of a lab run."""
+
+
+@dataclass(frozen=True)
+class Seen:
+    """One run with a defect, and the production runs that were free of it."""
+
+    run: Pressed
+    clean: tuple[Pressed, ...]
+    harder: bool
+    """Whether it speaks for more pressure, not for less."""
+
+    @property
+    def free(self) -> float:
+        """Return the fastest slower speed in rpm that was free of it; 0 if none was tried.
+
+        Of runs pressed as far, or of all where none was.
+        """
+        near = self.run.pressure * (1.0 - DISTANCE if self.harder else 1.0 + DISTANCE)
+        slower = [each for each in self.clean if each.speed < self.run.speed * (1.0 - SAME_SPEED)]
+        as_far = [
+            each
+            for each in slower
+            if (each.pressure >= near if self.harder else each.pressure <= near)
+        ]
+        return max((each.speed for each in as_far or slower), default=0.0)
 
     @property
     def from_speed(self) -> float:
-        """Return from which speed in rpm on nothing is set there."""
-        if self.free:
-            return self.free * (1.0 + SAME_SPEED)
-        return self.speed * (1.0 - SAME_SPEED)
+        """Return from which speed in rpm on it bounds what is set."""
+        free = self.free
+        return free * (1.0 + SAME_SPEED) if free else self.run.speed * (1.0 - SAME_SPEED)
+
+    def hardest(self, speed: float) -> float:
+        """Return up to which pressure in MPa nothing is known against a speed; infinity for all."""
+        if self.run.speed == 0.0:
+            return (1.0 - DISTANCE) * self.run.pressure
+        if speed < self.from_speed:
+            return inf
+        free = [each.pressure for each in self.clean if each.speed >= speed * (1.0 - SAME_SPEED)]
+        return max(free, default=0.0) * (1.0 + SAME_PRESSURE)
+
+    def softest(self, speed: float) -> float:
+        """Return from which pressure in MPa on nothing is known against a speed; 0 for all."""
+        return 0.0 if speed < self.from_speed else (1.0 + DISTANCE) * self.run.pressure
 
 
 def seen_in(observations: Iterable[Observation], towards: Towards) -> tuple[Seen, ...]:
     """Return the runs with a defect that speaks for more, or for less, pressure."""
-    every = tuple(observations)
+    runs = [_pressed(each, towards) for each in observations]
     return tuple(
-        Seen(each.run.name, found, each.pressure, _speed(each), _free(each, found, every, towards))
-        for each in every
-        if (found := tuple(name for name in each.run.seen if DEFECTS[name] == towards))
+        Seen(run, tuple(_without(runs, run.defects)), towards == "more pressure")
+        for run in runs
+        if run.defects
     )
 
 
-def _speed(seen: Observation) -> float:
-    return (seen.run.speed or 0.0) if seen.run.press == "production" else 0.0
+def _pressed(seen: Observation, towards: Towards) -> Pressed:
+    defects = tuple(name for name in seen.run.seen if DEFECTS[name] == towards)
+    speed = (seen.run.speed or 0.0) if seen.run.press == "production" else 0.0
+    return Pressed(seen.run.name, defects, seen.pressure, speed)
 
 
-def _free(
-    seen: Observation, found: tuple[str, ...], every: tuple[Observation, ...], towards: Towards
-) -> float:
-    """Return the fastest slower speed at which runs pressed as far were without these defects."""
-    harder = towards == "more pressure"
-    near = seen.pressure * ((1.0 - DISTANCE) if harder else (1.0 + DISTANCE))
-    speeds = [
-        _speed(each)
-        for each in every
-        if _speed(each) < _speed(seen) * (1.0 - SAME_SPEED)
-        and (each.pressure >= near if harder else each.pressure <= near)
-        and not set(found) & set(each.run.seen)
-    ]
-    return max(speeds, default=0.0)
+def _without(runs: list[Pressed], defects: tuple[str, ...]) -> list[Pressed]:
+    return [run for run in runs if run.speed and not set(defects) & set(run.defects)]
 
 
 def seen_limits(observations: Iterable[Observation]) -> tuple[Limit, ...]:
@@ -85,44 +111,36 @@ def seen_limits(observations: Iterable[Observation]) -> tuple[Limit, ...]:
     above, below = seen_in(every, "more pressure"), seen_in(every, "less pressure")
     limits = []
     if above:
-        label = f"pressure over that of {_told(above)}"
-        limits.append(
-            Limit(ABOVE, label, "tablet", "1", 1.0 - DISTANCE, "at most", _highest(above))
-        )
+        label = f"pressure over the hardest without {_told(above)}"
+        limits.append(Limit(ABOVE, label, "tablet", "1", 1.0, "at most", _over_hardest(above)))
     if below:
-        label = f"pressure over that of {_told(below)}"
-        limits.append(
-            Limit(BELOW, label, "tablet", "1", 1.0 + DISTANCE, "at least", _lowest(below))
-        )
+        label = f"pressure over the softest without {_told(below)}"
+        limits.append(Limit(BELOW, label, "tablet", "1", 1.0, "at least", _over_softest(below)))
     return tuple(limits)
 
 
 def _told(seen: tuple[Seen, ...]) -> str:
-    names = dict.fromkeys(name for each in seen for name in each.defects)
+    names = dict.fromkeys(name for each in seen for name in each.run.defects)
     return " and ".join(names)
 
 
-def _as_fast(seen: tuple[Seen, ...], speed: float) -> list[Seen]:
-    return [each for each in seen if speed >= each.from_speed]
-
-
-def _highest(seen: tuple[Seen, ...]) -> Figure:
+def _over_hardest(seen: tuple[Seen, ...]) -> Figure:
     def figure(point: OperatingPoint) -> Array:
-        pressures = [each.pressure for each in _as_fast(seen, point.speed)]
-        if not pressures:
-            return np.zeros(point.pressure.shape)
-        result: Array = point.pressure / min(pressures)
+        hardest = min(each.hardest(point.speed) for each in seen)
+        if hardest == 0.0:
+            return np.full(point.pressure.shape, FAR)
+        result: Array = point.pressure / hardest
         return result
 
     return figure
 
 
-def _lowest(seen: tuple[Seen, ...]) -> Figure:
+def _over_softest(seen: tuple[Seen, ...]) -> Figure:
     def figure(point: OperatingPoint) -> Array:
-        pressures = [each.pressure for each in _as_fast(seen, point.speed)]
-        if not pressures:
+        softest = max(each.softest(point.speed) for each in seen)
+        if softest == 0.0:
             return np.full(point.pressure.shape, FAR)
-        result: Array = point.pressure / max(pressures)
+        result: Array = point.pressure / softest
         return result
 
     return figure

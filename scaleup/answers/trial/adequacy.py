@@ -114,7 +114,7 @@ def _seen(results: tuple[RunResult, ...], speed: float) -> Iterator[Words]:
         names = [name for name in BOUNDING if name in result.seen]
         if names and result.speed > speed * AT_SPEED:
             yield Sentence(
-                "{defects} seen in {run} bounds the window at {force} and {speed}.",
+                "{defects} seen in {run}, at {force} and {speed}, bounds the window.",
                 defects=", ".join(names).capitalize(),
                 run=result.name,
                 force=Fact(result.force, "N"),

@@ -87,31 +87,51 @@ def trial_not_at_rest(case: TransferCase) -> Iterator[Risk]:
 @risk()
 def defects_seen(case: TransferCase) -> Iterator[Risk]:
     """Capping, lamination, picking, sticking or friable tablets in any run."""
-    for seen in seen_in(case.observations, "more pressure"):
-        yield _bounded(seen, "or harder")
-    for seen in seen_in(case.observations, "less pressure"):
-        yield _bounded(seen, "or softer")
+    for towards in ("more pressure", "less pressure"):
+        for seen in seen_in(case.observations, towards):
+            yield _bounding(seen)
 
 
-def _bounded(seen: Seen, which: str) -> Risk:
+def _bounding(seen: Seen) -> Risk:
+    run = seen.run
     at: Words = ""
-    if seen.free:
-        at = Sentence(" faster than {free}, at which it was not seen", free=Fact(seen.free, "rpm"))
-    elif seen.speed:
-        at = Sentence(" and {speed} or faster", speed=Fact(seen.speed, "rpm"))
+    if run.speed:
+        at = Sentence(" at {speed}", speed=Fact(run.speed, "rpm"))
     return Risk(
         "defects-seen",
         "serious",
         Sentence(
-            "{defects} seen in {run}{when}: no setting at {pressure} {which}{at}.",
-            defects=", ".join(seen.defects).capitalize(),
-            run=seen.name,
-            when=Sentence(" at {speed}", speed=Fact(seen.speed, "rpm")) if seen.speed else "",
-            pressure=Fact(seen.pressure, "MPa"),
-            which=which,
+            "{defects} seen in {run}, {pressure}{at}: {bound}.",
+            defects=", ".join(run.defects).capitalize(),
+            run=run.name,
+            pressure=Fact(run.pressure, "MPa"),
             at=at,
+            bound=_bound(seen),
         ),
-        Sentence("Settings keep {distance:%} away in pressure.", distance=DISTANCE),
+        "Seen on tablets, whatever the draws say.",
         "Look at precompression, release speed, tooling and blend before going there again.",
-        seen.pressure,
+        run.pressure,
+    )
+
+
+def _bound(seen: Seen) -> Words:
+    """Return what is not set any more."""
+    faster: Words = ""
+    if seen.free:
+        faster = Sentence(
+            " faster than {free}, at which it was not seen", free=Fact(seen.free, "rpm")
+        )
+    elif seen.run.speed:
+        faster = Sentence(" at {speed} or faster", speed=Fact(seen.run.speed, "rpm"))
+    if not seen.harder:
+        return Sentence(
+            "no setting softer than {softest}{faster}",
+            softest=Fact((1.0 + DISTANCE) * seen.run.pressure, "MPa"),
+            faster=faster,
+        )
+    if not seen.run.speed:
+        hardest = Fact((1.0 - DISTANCE) * seen.run.pressure, "MPa")
+        return Sentence("no setting harder than {hardest}", hardest=hardest)
+    return Sentence(
+        "no setting{faster}, unless a run as hard and as fast was free of it", faster=faster
     )
