@@ -11,6 +11,8 @@ from scaleup.errors import on_one_line
 
 TEXT_LIMIT = 60
 LARGE = 1e15
+CLOSE = 0.6
+"""From which likeness on a name may be meant (a judgement of this program)."""
 LISTED = 20
 """How many known names are listed where none is close."""
 
@@ -43,14 +45,16 @@ def has_control(text: str) -> bool:
     return any(unicodedata.category(char) in _STEERING for char in text)
 
 
-def meant(name: str, known: Iterable[str]) -> str:
+def meant(name: str, known: Iterable[str], close_from: float = CLOSE) -> str:
     """Return a sentence naming the known names closest to a misspelt one, empty if none is close.
+
+    How close two names are is twice the letters they share, in order, over all their letters.
 
     >>> meant("lactos", ["lactose", "starch"])
     'Did you mean lactose?'
     """
     names = {printable(item).casefold(): printable(item) for item in sorted(known)}
-    close = get_close_matches(name.casefold(), names, n=3, cutoff=0.6)
+    close = get_close_matches(name.casefold(), names, n=3, cutoff=close_from)
     return f"Did you mean {' or '.join(names[item] for item in close)}?" if close else ""
 
 

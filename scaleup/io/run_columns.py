@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import NamedTuple, get_args
 
 from scaleup.io.units import UnitFault, factor, split_heading
 from scaleup.model.checked import annotations_of
 from scaleup.model.run import Run
-from scaleup.text import meant, printable
+from scaleup.text import CLOSE, meant, printable
 
 
 class Column(NamedTuple):
@@ -83,8 +83,12 @@ _WITH_UNIT = re.compile(r"(?P<name>.*?[^\s(,/_:-])[\s(,/_:-]+(?P<unit>[^\s()]+?)
 BRACKETS = "the unit stands in square brackets."
 
 
-def heading_meant(heading: str) -> str:
+def heading_meant(
+    heading: str, known: Collection[str] | None = None, close_from: float = CLOSE
+) -> str:
     """Return a sentence with the heading that was meant, empty if none is close.
+
+    `known` are the columns a table may have, without their units; those of a run table if absent.
 
     >>> heading_meant("Force (kgf)")
     'Write "force [kgf]": the unit stands in square brackets.'
@@ -92,21 +96,25 @@ def heading_meant(heading: str) -> str:
     ('Write "breaking force [kp]".', 'Did you mean thickness or in-die thickness?')
     """
     name, unit = split_heading(heading)
+    names = (*WORDS, *MEASURED) if known is None else known
     column = COMMON_NAMES.get(_tidy(name))
+    column = column if column in names else None
     if column is not None and unit and _measures(unit, column):
         return f'Write "{column} [{printable(unit)}]".'
     if column is not None:
         return f"Did you mean {_written(column)}?"
-    return _unbracketed(heading) or meant(_tidy(name), (*WORDS, *MEASURED))
+    return _unbracketed(heading, names) or meant(_tidy(name), names, close_from)
 
 
-def _unbracketed(heading: str) -> str:
+def _unbracketed(heading: str, names: Collection[str]) -> str:
     """Return the heading with its unit in brackets, empty if it ends in no unit of a column."""
     match = _WITH_UNIT.fullmatch(heading.strip())
     if match is None:
         return ""
     name = _tidy(match["name"])
     column = COMMON_NAMES.get(name, name)
+    if column not in names:
+        return ""
     if column in MEASURED and _measures(match["unit"], column):
         return f'Write "{column} [{match["unit"]}]": {BRACKETS}'
     if column in MEASURED and "(" in heading:

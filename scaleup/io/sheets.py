@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from scaleup.errors import Fault, InputError
 from scaleup.io.reading_gate import read_bytes
 from scaleup.io.toml import decoded
-from scaleup.io.workbook import workbook_frames
+from scaleup.io.workbook import RUNS, sheet_names, workbook_frames
 from scaleup.text import LARGE, NUMBER
 
 if TYPE_CHECKING:
@@ -72,26 +72,46 @@ def number_of(cell: Any, decimal: str) -> float | None:
     return None
 
 
-def read_sheet(path: Path, shown: str) -> Sheet:
-    """Return the table of a CSV or XLSX file.
+def read_sheet(path: Path, shown: str, limit: int = ROW_LIMIT) -> Sheet:
+    """Return the table of a CSV or XLSX file, which has no more rows than the limit.
 
     Raises
     ------
     InputError
         If the file cannot be read, is too large, is empty, or its rows differ in width.
     """
-    readers = {".csv": _read_csv, ".xlsx": _read_xlsx}
-    reader = readers.get(path.suffix.lower())
-    if reader is None:
+    suffix = path.suffix.lower()
+    if suffix not in (".csv", ".xlsx"):
         found = f'the ending "{path.suffix}"'
         raise InputError(Fault(shown, "", found, "a table ending in .csv or .xlsx"))
-    rows, semicolons = reader(read_bytes(path, shown, SIZE_LIMIT), shown)
+    data = read_bytes(path, shown, SIZE_LIMIT)
+    csv_file = suffix == ".csv"
+    rows, semicolons = _read_csv(data, shown) if csv_file else _read_xlsx(data, shown, limit)
     if len(rows) < 2:
         found = "no rows" if rows else "an empty table"
         raise InputError(Fault(shown, "", found, "a line of headings and at least one row"))
-    if len(rows) - 1 > ROW_LIMIT or len(rows[0].cells) > COLUMN_LIMIT:
+    return _within_bounds(rows, semicolons, shown, limit)
+
+
+def read_further_sheet(path: Path, shown: str, name: str, limit: int) -> Sheet | None:
+    """Return another sheet of an XLSX file, None if it is not there or has no rows.
+
+    Raises
+    ------
+    InputError
+        As `read_sheet` does.
+    """
+    data = read_bytes(path, shown, SIZE_LIMIT)
+    if name not in (each.lower() for each in sheet_names(data, shown)):
+        return None
+    rows, semicolons = _read_xlsx(data, shown, limit, name)
+    return _within_bounds(rows, semicolons, shown, limit) if len(rows) > 1 else None
+
+
+def _within_bounds(rows: list[Row], semicolons: bool, shown: str, limit: int) -> Sheet:
+    if len(rows) - 1 > limit or len(rows[0].cells) > COLUMN_LIMIT:
         found = f"{len(rows) - 1} rows and {len(rows[0].cells)} columns"
-        allowed = f"up to {ROW_LIMIT} rows and {COLUMN_LIMIT} columns"
+        allowed = f"up to {limit} rows and {COLUMN_LIMIT} columns"
         raise InputError(Fault(shown, "", found, allowed))
     return _sheet(rows, semicolons, shown)
 
@@ -151,8 +171,8 @@ def _csv_row(number: int, line: str, delimiter: str, shown: str) -> Row:
     return Row(number, tuple(cell.strip() or None for cell in cells))
 
 
-def _read_xlsx(data: bytes, shown: str) -> tuple[list[Row], bool]:
-    values, formulas = workbook_frames(data, shown, ROW_LIMIT + 1, COLUMN_LIMIT)
+def _read_xlsx(data: bytes, shown: str, limit: int, name: str = RUNS) -> tuple[list[Row], bool]:
+    values, formulas = workbook_frames(data, shown, limit + 1, COLUMN_LIMIT, name)
     values = values.reindex_like(formulas)
     pairs = zip(values.to_numpy().tolist(), formulas.to_numpy().tolist(), strict=True)
     rows = [

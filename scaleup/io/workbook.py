@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from openpyxl import Workbook
     from pandas import DataFrame
 
+RUNS = "runs"
+"""The sheet that is read where a workbook has several."""
 LAST_ROW = 1 << 20
 """The format has no more rows (ECMA-376)."""
 DAMAGED = (
@@ -43,9 +45,11 @@ WHOLE = 1e15
 
 
 def workbook_frames(
-    data: bytes, shown: str, rows: int, columns: int
+    data: bytes, shown: str, rows: int, columns: int, name: str = RUNS
 ) -> tuple[DataFrame, DataFrame]:
-    """Return the cells of a workbook's one sheet, or of the one called runs, as two frames.
+    """Return the cells of one sheet of a workbook as two frames.
+
+    The sheet is the one so called; of a workbook with one sheet, that one is taken for the runs.
 
     The first has the values that formulas gave, the second the formulas; a blank cell is None.
 
@@ -57,14 +61,43 @@ def workbook_frames(
     """
     try:
         refuse_bomb(data, shown)
-        values = _frame(data, shown, (rows, columns), values=True)
-        return values, _frame(data, shown, (rows, columns), values=False)
+        both = [
+            _frame(data, shown, name, (rows, columns), values=values) for values in (True, False)
+        ]
+        return both[0], both[1]
     except DAMAGED:
-        told, mend = "an XLSX workbook", "Save it again as XLSX, or as CSV."
-        raise InputError(Fault(shown, "", "no XLSX workbook", told, mend)) from None
+        raise InputError(_damaged(shown)) from None
 
 
-def _frame(data: bytes, shown: str, bounds: tuple[int, int], *, values: bool) -> DataFrame:
+def sheet_names(data: bytes, shown: str) -> tuple[str, ...]:
+    """Return the names of the sheets of a workbook.
+
+    Raises
+    ------
+    InputError
+        If it is no workbook, or too large.
+    """
+    from openpyxl import load_workbook  # noqa: PLC0415  start-up stays quick
+
+    try:
+        refuse_bomb(data, shown)
+        book = load_workbook(io.BytesIO(data), read_only=True, keep_links=False)
+        try:
+            return tuple(sheet.title for sheet in book.worksheets)
+        finally:
+            book.close()
+    except DAMAGED:
+        raise InputError(_damaged(shown)) from None
+
+
+def _damaged(shown: str) -> Fault:
+    told, mend = "an XLSX workbook", "Save it again as XLSX, or as CSV."
+    return Fault(shown, "", "no XLSX workbook", told, mend)
+
+
+def _frame(
+    data: bytes, shown: str, name: str, bounds: tuple[int, int], *, values: bool
+) -> DataFrame:
     import pandas as pd  # noqa: PLC0415  start-up stays quick
     from openpyxl import load_workbook  # noqa: PLC0415
 
@@ -72,7 +105,7 @@ def _frame(data: bytes, shown: str, bounds: tuple[int, int], *, values: bool) ->
         warnings.simplefilter("ignore", UserWarning)  # styles that do not matter here
         book = load_workbook(io.BytesIO(data), read_only=True, data_only=values, keep_links=False)
         try:
-            sheet = book[_sheet_name(book, shown)]
+            sheet = book[_sheet_name(book, name, shown)]
             sheet.reset_dimensions()  # the file may state any
             cells = list(_bounded(sheet.iter_rows(values_only=True), bounds, shown))
         finally:
@@ -81,15 +114,15 @@ def _frame(data: bytes, shown: str, bounds: tuple[int, int], *, values: bool) ->
     return pd.DataFrame([row + [None] * (width - len(row)) for row in cells], dtype=object)
 
 
-def _sheet_name(book: Workbook, shown: str) -> str:
+def _sheet_name(book: Workbook, name: str, shown: str) -> str:
     names = [sheet.title for sheet in book.worksheets]
-    if len(names) == 1:
+    if len(names) == 1 and name == RUNS:
         return names[0]
-    runs = [name for name in names if name.lower() == "runs"]
-    if not runs:
-        found = f"{len(names)} sheets, none of them called runs"
-        raise InputError(Fault(shown, "", found, "one sheet, or a sheet called runs"))
-    return runs[0]
+    found = next((each for each in names if each.lower() == name), None)
+    if found is None:
+        told = f"{len(names)} sheets, none of them called {name}"
+        raise InputError(Fault(shown, "", told, f"one sheet, or a sheet called {name}"))
+    return found
 
 
 def _bounded(

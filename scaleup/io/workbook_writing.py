@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 
 PROGRAM = "scaleup"
 PROPERTIES = "docProps/app.xml"
+CORE = "docProps/core.xml"
+TIMES = re.compile(rb"<dcterms:(created|modified)[^>]*>[^<]*</dcterms:\1>")
 THEME = "xl/theme/theme1.xml"
 SCRIPT_FONT = re.compile(rb"<a:font script=[^>]*/>")
 """Fonts for other scripts, which the workbook does without."""
@@ -22,14 +24,15 @@ def workbook_bytes(book: Workbook) -> bytes:
     """Return a workbook as XLSX; what the library says of the writer is put right.
 
     The library names itself as the author, and another program as the one that saved the file and
-    as the source of its theme.
+    as the source of its theme. No time is written, so that the same book gives the same bytes.
     """
     book.properties.creator = book.properties.lastModifiedBy = PROGRAM
     saved, out = io.BytesIO(), io.BytesIO()
     book.save(saved)
     with zipfile.ZipFile(saved) as parts, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as whole:
         for part in parts.infolist():
-            whole.writestr(part, _own(part.filename, parts.read(part)), zipfile.ZIP_DEFLATED)
+            entry = zipfile.ZipInfo(part.filename)  # of the earliest day the format has
+            whole.writestr(entry, _own(part.filename, parts.read(part)), zipfile.ZIP_DEFLATED)
     return out.getvalue()
 
 
@@ -37,6 +40,8 @@ def _own(name: str, data: bytes) -> bytes:
     if name == PROPERTIES:
         program = f"<Application>{PROGRAM}</Application>"
         return f'<Properties xmlns="{NAMESPACE}">{program}</Properties>'.encode()
+    if name == CORE:
+        return TIMES.sub(b"", data)
     if name == THEME:
         for given in (b'name="Office Theme"', b'name="Office"'):
             data = data.replace(given, f'name="{PROGRAM}"'.encode())

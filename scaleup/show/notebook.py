@@ -27,8 +27,8 @@ from scaleup.show.judgement import judgement_frame
 from scaleup.show.speed import speed_frame
 from scaleup.show.study_tables import fit_frame, study_frame
 from scaleup.show.terminal import translation_frame
+from scaleup.show.trial_form import plan_frame
 from scaleup.show.trial_learned import learned_frame
-from scaleup.show.trial_plan import plan_frame
 from scaleup.show.window import window_frame
 
 if TYPE_CHECKING:

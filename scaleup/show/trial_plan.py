@@ -1,43 +1,60 @@
-"""The plan of a trial: as a sheet, as a page, on a terminal and as JSON."""
+"""What the plan of a trial is given out as: its files, its screen and its JSON."""
 
 from __future__ import annotations
 
-from typing import Any
-
-from rich.console import Console
+from rich.console import Console, RenderableType
+from rich.table import Table
 from rich.text import Text
 
-from scaleup import __version__
 from scaleup.answers.trial.plan import TrialPlan, TrialRun
 from scaleup.answers.trial.planned_rows import record_of, sheet_rows
-from scaleup.answers.trial.worth import WASTE
 from scaleup.io.trial_record import record_text
-from scaleup.io.trial_sheet.writing import csv_sheet, xlsx_sheet
-from scaleup.model.estimate import Estimate, exactly
-from scaleup.show.frames import Frame
-from scaleup.show.json_form import assumed_form, header, powder_form, quantity_form
+from scaleup.io.trial_sheet.writing import (
+    SheetText,
+    csv_samples,
+    csv_sheet,
+    csv_tablets,
+    xlsx_sheet,
+)
+from scaleup.model.estimate import Estimate
+from scaleup.sentence import Words
 from scaleup.show.listing import Listing, figures, words
-from scaleup.show.numbers import band_text, value_text
-from scaleup.show.page import bullets, page, paragraph, section, table
 from scaleup.show.parts import (
     caution,
     confidence_line,
     fit_line,
     granted_lines,
-    granted_told,
     press_line,
     title,
     told,
 )
-from scaleup.wording import percent, significant
-
-PLAN_FORMAT = "scaleup trial plan 1"
-HOW_TO_READ = (
-    "Values are the predicted means of the tablets sampled; in brackets the action limits, between "
-    "which 99 of 100 means lie if the prediction is right. Sample weight, thickness, breaking "
-    "force and ejection force of each tablet, friability of the run, and look at every tablet for "
-    "capping."
+from scaleup.show.trial_form import plan_form
+from scaleup.show.trial_pages import plan_page
+from scaleup.show.trial_words import (
+    MUST_BE_TRUE,
+    NO_TRIAL,
+    NOTHING_TELLS,
+    TO_FILL_IN,
+    WOULD_TELL,
+    all_digests,
+    first_told,
+    needs_told,
+    plan_facts,
+    plan_lines,
+    provenance,
 )
+
+__all__ = [
+    "plan_csv",
+    "plan_form",
+    "plan_page",
+    "plan_record",
+    "plan_samples_csv",
+    "plan_tablets_csv",
+    "plan_xlsx",
+    "runs_listing",
+    "show_plan",
+]
 
 
 def plan_record(plan: TrialPlan) -> str:
@@ -46,109 +63,42 @@ def plan_record(plan: TrialPlan) -> str:
 
 
 def plan_csv(plan: TrialPlan) -> str:
-    """Return the trial sheet as CSV."""
-    what = f"Trial sheet of {plan.study.name}."
-    how = "Fill in the columns from speed on; leave blank what was not measured."
-    head = [f"{what} {how}", plan.caution]
-    return csv_sheet(sheet_rows(plan), head)
+    """Return the runs of the trial sheet as CSV."""
+    how = "Fill in the columns from elapsed on; leave blank what was not measured."
+    return csv_sheet(sheet_rows(plan), _csv_head(plan, f"Trial sheet of {plan.study.name}. {how}"))
+
+
+def plan_samples_csv(plan: TrialPlan) -> str:
+    """Return the timed samples of the trial sheet as CSV, to lie beside the runs."""
+    what = f"Timed samples of the trial of {plan.study.name}, three of each run."
+    return csv_samples(sheet_rows(plan), _csv_head(plan, what))
+
+
+def plan_tablets_csv(plan: TrialPlan) -> str:
+    """Return the single tablets of the trial sheet as CSV, to lie beside the runs."""
+    what = f"Single tablets of the trial of {plan.study.name}, spread over the samples of each run."
+    return csv_tablets(sheet_rows(plan), _csv_head(plan, what))
+
+
+def _csv_head(plan: TrialPlan, what: str) -> list[str]:
+    return [what, plan.caution, *[f"{name}: {fact}" for name, fact in plan_facts(plan)]]
 
 
 def plan_xlsx(plan: TrialPlan) -> bytes:
     """Return the trial sheet as a workbook with the plan beside it."""
-    lines = [f"Trial of {plan.study.name}", str(plan.objective), *_plan_lines(plan), plan.caution]
-    return xlsx_sheet(sheet_rows(plan), {"plan": lines})
-
-
-def _plan_lines(plan: TrialPlan) -> list[str]:
-    parts = (
-        ("Against this trial", plan.against),
-        ("Why these settings", plan.reasons),
-        ("Equipment", plan.equipment),
-        ("Materials", plan.materials),
-        ("Stop the run on", plan.stop_rules),
-        ("Accepted if", plan.acceptance),
-        ("Notes", plan.notes),
-        ("Taken for granted", granted_told(plan.assumed)),
-    )
-    lines = []
-    for heading, texts in parts:
-        if texts:
-            lines += [heading, *[f"   {text}" for text in texts]]
-    return [*lines, _needs(plan)]
-
-
-def _needs(plan: TrialPlan) -> str:
-    kilograms = (plan.powder.value or 0.0) / 1e6
-    minutes = (plan.time.value or 0.0) / 60.0
-    rest = (
-        " and the hold-up included"
-        if plan.options.hold_up
-        else " included; what hopper and feeder hold comes on top"
-    )
-    options = plan.options
-    return (
-        f"Powder about {kilograms:.3g} kg, {percent(WASTE)} for waste{rest}. Time about "
-        f"{minutes:.0f} min: {len(plan.runs)} runs of {options.minutes:g} min, and "
-        f"{options.setting_minutes:g} min to set each."
-    )
-
-
-def plan_page(plan: TrialPlan) -> str:
-    """Return the plan as a page."""
-    study = plan.study
-    parts = [
-        paragraph(plan.objective),
-        paragraph(plan.caution, "caution"),
-        *[paragraph(text, "against") for text in plan.against],
-        section("Materials", bullets(plan.materials)),
-        section("Equipment", bullets(plan.equipment)),
-        section(
-            "Runs, in order",
-            bullets(plan.reasons),
-            table(
-                "runs of the trial",
-                ("run", "purpose", "speed, rpm", "main force, kN", "precompression, kN",
-                 "tablets", "thickness, mm", "solid fraction", "strength, MPa",
-                 "breaking force, N", "ejection force, N"),
-                [_page_row(run) for run in plan.runs],
-                texts=2,
-            ),
-            paragraph(HOW_TO_READ),
+    return xlsx_sheet(
+        sheet_rows(plan),
+        SheetText(
+            blanks=TO_FILL_IN,
+            facts=[*plan_facts(plan), *all_digests(plan)],
+            plan=plan_lines(plan),
+            footer=provenance(plan),
         ),
-        section("Stop the run on", bullets(plan.stop_rules)),
-        section("Acceptance rule, fixed before the trial", bullets(plan.acceptance, ordered=True)),
-        section("Powder and time", paragraph(_needs(plan))),
-        section("Notes", bullets(plan.notes)),
-        section("Taken for granted", bullets(granted_told(plan.assumed))),
-    ]  # fmt: skip
-    files = ", ".join(f"{file} {digest[:12]}" for file, digest in study.inputs)
-    foot = [f"scaleup {__version__}, seed {plan.calibrated.drawing.seed}, inputs: {files}"]
-    return page(f"Trial plan: {study.name}", parts, foot)
-
-
-def _page_row(run: TrialRun) -> list[str]:
-    rung = run.rung
-    names = ("thickness", "solid_fraction", "tensile_strength", "breaking_force", "ejection_force")
-    return [
-        run.name,
-        rung.purpose,
-        significant(rung.speed, 3),
-        significant(rung.force / 1e3, 3),
-        "none" if rung.pre_share == 0.0 else significant(rung.force * rung.pre_share / 1e3, 3),
-        str(run.tablets),
-        *[_with_limits(run.predicted[name], run.action[name]) for name in names],
-    ]
-
-
-def _with_limits(predicted: Estimate, action: Estimate) -> str:
-    if predicted.value is None:
-        return "n/a"
-    whole = Estimate(predicted.value, predicted.unit, action.low, action.high)
-    return f"{value_text(whole)}\n({band_text(whole)})"
+    )
 
 
 def show_plan(console: Console, plan: TrialPlan) -> None:
-    """Print the runs of a plan and what they need."""
+    """Print the runs of a plan and what they need, or why there is none and what to do first."""
     console.print(
         title(
             plan.study,
@@ -158,13 +108,41 @@ def show_plan(console: Console, plan: TrialPlan) -> None:
     console.print(fit_line(plan.calibrated.fit))
     for text in plan.against:
         console.print(Text(f"against this trial: {text}", style="bold red"))
-    console.print(runs_listing(plan).rich())
-    console.print(Text("predicted means with their action limits", style="dim"))
-    for reason in plan.reasons:
-        console.print(Text(f"- {reason}"))
-    console.print(Text(_needs(plan)))
+    if plan.withheld:
+        _show_withheld(console, plan)
+    else:
+        _show_runs(console, plan)
     console.print(granted_lines(plan.assumed))
     console.print(caution(plan.caution))
+
+
+def _show_runs(console: Console, plan: TrialPlan) -> None:
+    console.print(runs_listing(plan).rich())
+    console.print(Text("predicted means with their action limits", style="dim"))
+    for heading, texts in (("", plan.reasons), ("stop the run on", plan.stop_rules)):
+        if heading:
+            console.print(Text(heading, style="bold"))
+        for text in texts:
+            console.print(_item(text))
+    console.print(Text(needs_told(plan)))
+    console.print(Text(f"plan {record_of(plan).short_hash}", style="dim"))
+
+
+def _show_withheld(console: Console, plan: TrialPlan) -> None:
+    console.print(Text(NO_TRIAL, style="bold red"))
+    console.print(Text(MUST_BE_TRUE, style="bold"))
+    for text in plan.withheld:
+        console.print(_item(text))
+    console.print(Text(WOULD_TELL if plan.first else NOTHING_TELLS, style="bold"))
+    for each in plan.first:
+        console.print(_item(first_told(each)))
+
+
+def _item(text: Words) -> RenderableType:
+    """Return a text whose lines after the first are set in."""
+    grid = Table.grid(padding=(0, 1))
+    grid.add_row("-", Text(str(text)))
+    return grid
 
 
 def runs_listing(plan: TrialPlan) -> Listing:
@@ -186,59 +164,3 @@ def _limits(run: TrialRun, name: str) -> str:
     if predicted.value is None:
         return "n/a"
     return told(Estimate(predicted.value, predicted.unit, action.low, action.high), unit=False)
-
-
-def plan_form(plan: TrialPlan) -> dict[str, Any]:
-    """Return the plan as plain lists and dictionaries."""
-    return header(plan.study, PLAN_FORMAT, plan.calibrated.drawing.seed) | {
-        "draws": plan.calibrated.drawing.draws,
-        "objective": plan.objective,
-        "against": list(plan.against),
-        "runs": [
-            {
-                "run": run.name,
-                "purpose": run.rung.purpose,
-                "speed": quantity_form(exactly(run.rung.speed, "rpm")),
-                "force": quantity_form(exactly(run.rung.force, "N")),
-                "precompression_share": run.rung.pre_share,
-                "tablets": run.tablets,
-                "predicted": {name: quantity_form(each) for name, each in run.predicted.items()},
-                "action_limits": {name: quantity_form(each) for name, each in run.action.items()},
-            }
-            for run in plan.runs
-        ],
-        "reasons": list(plan.reasons),
-        "stop_rules": list(plan.stop_rules),
-        "acceptance": list(plan.acceptance),
-        "powder": quantity_form(plan.powder),
-        "time": quantity_form(plan.time),
-        "notes": list(plan.notes),
-        "powder_fit": powder_form(plan.calibrated.fit),
-        "assumed": assumed_form(plan.assumed),
-        "caution": plan.caution,
-    }
-
-
-HEADINGS = (
-    "run", "purpose", "speed [rpm]", "force [N]", "precompression [N]", "tablets", "quantity",
-    "value", "unit", "low", "high", "lowest", "highest", "reason",
-)  # fmt: skip
-
-
-def plan_frame(plan: TrialPlan) -> Frame:
-    """Return a line for each predicted mean of each run, with its band and its action limits."""
-    return Frame.of(HEADINGS, [row for run in plan.runs for row in _rows(run)])
-
-
-def _rows(run: TrialRun) -> list[tuple[object, ...]]:
-    rung = run.rung
-    set_to = (
-        run.name, rung.purpose, rung.speed, rung.force, rung.force * rung.pre_share, run.tablets
-    )  # fmt: skip
-    return [
-        (
-            *set_to, name, each.value, each.unit, each.low, each.high, run.action[name].low,
-            run.action[name].high, each.reason,
-        )
-        for name, each in run.predicted.items()
-    ]  # fmt: skip

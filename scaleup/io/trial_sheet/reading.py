@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-import math
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from os import PathLike
 from pathlib import Path
-from typing import Any
 
 from scaleup.errors import Fault, InputError
-from scaleup.io.csv_table import original_text
-from scaleup.io.run_columns import MEASURED
-from scaleup.io.sheets import Row, Sheet, UnreadFormula, number_of, read_sheet
+from scaleup.io.sheets import Row, Sheet, read_further_sheet, read_sheet
 from scaleup.io.trial_record import FILE, TrialRecord, read_trial_record
-from scaleup.io.trial_sheet.columns import RUN_COLUMNS, SheetColumn, Value, by_name
-from scaleup.io.units import UnitFault, factor, split_heading
-from scaleup.text import LARGE, has_control, meant, printable
+from scaleup.io.trial_sheet.cells import TableCells
+from scaleup.io.trial_sheet.columns import RUNS, SAMPLES, TABLES, TABLETS, Value, by_name
+from scaleup.text import printable
 
-BY_NAME = by_name(RUN_COLUMNS)
+BESIDE = {SAMPLES: "trial-samples.csv", TABLETS: "trial-tablets.csv"}
+"""Files beside a CSV sheet that hold the other tables."""
+MOST_ROWS = 20_000
+"""Of samples and tablets: a plan may ask for 1000 tablets of each of its runs."""
+NEEDED = {RUNS: ("run", "force"), SAMPLES: ("run",), TABLETS: ("run",)}
+"""Columns without which a table says nothing."""
 
 
 @dataclass(frozen=True)
@@ -64,6 +66,10 @@ def read_trial_sheet(
 ) -> TrialSheet:
     """Return a filled sheet; what is blank stays blank.
 
+    A workbook has the tables runs, samples and tablets; beside a CSV sheet the other two are looked
+    for as ``trial-samples.csv`` and ``trial-tablets.csv``. Of those, rows with nothing filled in
+    are left out. Columns that somebody added are kept as text.
+
     `shown` is its name in a fault, the file's if empty. `plan` is the file of the plan it is of,
     ``trial-plan.json`` beside the sheet if absent and there.
 
@@ -78,13 +84,16 @@ def read_trial_sheet(
     >>> sheet.rows[0].text("run")
     'T1'
     """
-    shown = shown or Path(path).name
-    sheet = read_sheet(Path(path), shown)
-    reader = _Reader(sheet, shown)
-    rows = [reader.row(row) for row in sheet.rows]
-    if reader.faults:
-        raise InputError(reader.faults)
-    return TrialSheet(tuple(rows), plan=_plan_of(Path(path), plan), shown=shown)
+    path, shown = Path(path), shown or Path(path).name
+    faults: list[Fault] = []
+    runs = _Table(RUNS, read_sheet(path, shown), shown, _cell_prefix(path, RUNS))
+    rows = runs.rows(faults)
+    further = {name: _further(path, shown, name, rows, faults) for name in (SAMPLES, TABLETS)}
+    if faults:
+        raise InputError(faults)
+    return TrialSheet(
+        rows, further[SAMPLES], further[TABLETS], plan=_plan_of(path, plan), shown=shown
+    )
 
 
 def _plan_of(sheet: Path, plan: str | PathLike[str] | None) -> TrialRecord | None:
@@ -94,99 +103,69 @@ def _plan_of(sheet: Path, plan: str | PathLike[str] | None) -> TrialRecord | Non
     return read_trial_record(beside) if beside.is_file() else None
 
 
-class _Reader:
-    def __init__(self, sheet: Sheet, shown: str) -> None:
-        self.shown = shown
-        self.faults: list[Fault] = []
-        self.columns: list[tuple[SheetColumn, float] | None] = []
-        self.decimal = sheet.decimal_of(range(len(sheet.headings)))
-        for place, heading in enumerate(sheet.headings):
-            self.columns.append(self._head(sheet.line, place, heading))
-        known = {column[0].name for column in self.columns if column is not None}
-        for name in ("run", "force"):
-            if name not in known and f"planned {name}" not in known and not self.faults:
-                allowed = f'a column headed "{BY_NAME[name].heading}"'
-                self.faults.append(Fault(shown, f"row {sheet.line}", f"no column {name}", allowed))
-
-    def fault(self, line: int, place: int, found: str, allowed: str, mend: str = "") -> None:
-        self.faults.append(Fault(self.shown, f"cell {_letter(place)}{line}", found, allowed, mend))
-
-    def _head(self, line: int, place: int, heading: str) -> tuple[SheetColumn, float] | None:
-        name, unit = split_heading(heading)
-        column = BY_NAME.get(name)
-        if column is None:
-            found = f'the unknown heading "{printable(heading)}"'
-            mend = meant(name, BY_NAME) or "Remove the column; remarks go into note."
-            self.fault(line, place, found, "a heading of the sheet", mend)
-            return None
-        if not column.core or not column.unit:
-            return column, 1.0
-        try:
-            return column, factor(unit, column.core) if unit else math.nan
-        except UnitFault as error:
-            self.fault(line, place, error.found, f'a unit such as "{column.heading}"')
-            return None
-
-    def row(self, row: Row) -> SheetRow:
-        """Return the values of one row."""
-        values: dict[str, Value] = {}
-        cells: dict[str, str] = {}
-        for place, (column, cell) in enumerate(zip(self.columns, row.cells, strict=True)):
-            if column is None or cell is None:
-                continue
-            read = self._number if column[0].core else self._words
-            values[column[0].name] = read(row.line, place, column, cell)
-            cells[column[0].name] = f"cell {_letter(place)}{row.line}"
-        return SheetRow(row.line, values, cells)
-
-    def _words(self, line: int, place: int, column: tuple[SheetColumn, float], cell: Any) -> Value:
-        text = original_text(str(cell))
-        choices = column[0].choices
-        if isinstance(cell, UnreadFormula) or str(cell).startswith("=") or has_control(text):
-            allowed = "plain text on one line that does not begin with ="
-            self.fault(line, place, f'"{printable(text)}"', allowed)
-        elif choices and text.lower() not in choices:
-            self.fault(line, place, f'"{printable(text)}"', " or ".join(choices))
-        return text.lower() if choices else text
-
-    def _number(self, line: int, place: int, column: tuple[SheetColumn, float], cell: Any) -> Value:
-        spec, size = column
-        allowed = f"a number in {spec.unit}" if spec.unit else "a whole number"
-        if math.isnan(size):
-            self.fault(line, place, "a column without its unit", f'"{spec.heading}"')
-            return None
-        number = number_of(cell, self.decimal)
-        if number is None or abs(number) >= LARGE:
-            sign = "comma" if self.decimal == "," else "point"
-            more = f", without its unit and with a decimal {sign}" if spec.unit else ""
-            self.fault(line, place, f'"{printable(str(cell))}"', allowed + more)
-            return None
-        return self._sensible(line, place, spec, number * size)
-
-    def _sensible(self, line: int, place: int, spec: SheetColumn, value: float) -> Value:
-        known = MEASURED.get(spec.name)
-        if spec.name == "tablets" and not (value >= 1.0 and value == int(value)):
-            self.fault(line, place, f"{value:g}", "a whole number of tablets, 1 or more")
-        elif known is not None and spec.filled:
-            zero = known.zero and value == 0.0
-            if not zero and not known.least <= value <= known.most:
-                size = factor(spec.unit, spec.core)
-                self.fault(
-                    line, place, f"{value / size:g} {spec.unit}",
-                    f"{known.least / size:.4g} to {known.most / size:.4g} {spec.unit}",
-                    "Check the number and the unit of the column.",
-                )  # fmt: skip
-        return value
+def _cell_prefix(path: Path, table: str) -> str:
+    return "" if path.suffix.lower() == ".csv" else f"{table}, "
 
 
-def _letter(place: int) -> str:
-    """Return the letters of a spreadsheet's column, counted from 0.
+class _Table:
+    """One table of a sheet, with what its cells are called in a fault and by those who learn."""
 
-    >>> _letter(0), _letter(25), _letter(26)
-    ('A', 'Z', 'AA')
-    """
-    letters, rest = "", place + 1
-    while rest:
-        rest, digit = divmod(rest - 1, 26)
-        letters = chr(ord("A") + digit) + letters
-    return letters
+    def __init__(self, name: str, sheet: Sheet, shown: str, at: str, elsewhere: str = "") -> None:
+        self.name, self.sheet, self.elsewhere = name, sheet, elsewhere
+        self.cells = TableCells(sheet, shown, TABLES[name], at)
+
+    def rows(self, faults: list[Fault]) -> tuple[SheetRow, ...]:
+        """Return every row, adding its mistakes to those found so far."""
+        read = tuple(self._row(row) for row in self.sheet.rows)
+        found = self.cells.faults or list(self._lacks())
+        faults += found
+        return read
+
+    def _row(self, row: Row) -> SheetRow:
+        values, places, extra = self.cells.row(row)
+        places = {name: f"{self.elsewhere}{where}" for name, where in places.items()}
+        return SheetRow(row.line, values, places, extra)
+
+    def _lacks(self) -> Iterator[Fault]:
+        columns, there = by_name(TABLES[self.name]), self.cells.names
+        for name in NEEDED[self.name]:
+            if not {name, f"planned {name}"} & there:
+                where = f"{self.cells.at}row {self.sheet.line}"
+                allowed = f'a column headed "{columns[name].heading}"'
+                yield Fault(self.cells.shown, where, f"no column {name}", allowed)
+
+
+def _further(
+    path: Path, shown: str, name: str, runs: tuple[SheetRow, ...], faults: list[Fault]
+) -> tuple[SheetRow, ...]:
+    """Return the rows of another table in which something was filled in; none if it is absent."""
+    table = _beside(path, name) if path.suffix.lower() == ".csv" else _inside(path, shown, name)
+    if table is None:
+        return ()
+    filled = {column.name for column in TABLES[name] if column.filled}
+    rows = [row for row in table.rows(faults) if row.extra or filled & set(row.values)]
+    known = [run.text("run") for run in runs]
+    if "run" in table.cells.names:
+        strange = (row for row in rows if row.text("run") not in known)
+        faults += [_no_such_run(row, table, known) for row in strange]
+    return tuple(rows)
+
+
+def _inside(path: Path, shown: str, name: str) -> _Table | None:
+    sheet = read_further_sheet(path, shown, name, MOST_ROWS)
+    return None if sheet is None else _Table(name, sheet, shown, f"{name}, ")
+
+
+def _beside(path: Path, name: str) -> _Table | None:
+    file = path.with_name(BESIDE[name])
+    if not file.is_file():
+        return None
+    return _Table(name, read_sheet(file, file.name, MOST_ROWS), file.name, "", f"{file.name}, ")
+
+
+def _no_such_run(row: SheetRow, table: _Table, known: list[str]) -> Fault:
+    name = row.text("run")
+    where = row.where("run").removeprefix(table.elsewhere)
+    found = f'the run "{printable(name)}"' if name else "no run"
+    allowed = f"a run of the runs table: {', '.join(printable(each) for each in known)}"
+    return Fault(table.cells.shown, where, found, allowed)
