@@ -38,7 +38,10 @@ trial = typer.Typer(
     "Example: scaleup trial plan examples/marram --out trial",
 )
 
-PLAN_FILES = ("trial-sheet.csv", "trial-sheet.xlsx", "trial-plan.html", "trial-plan.json")
+PLAN_FILES = (
+    "trial-sheet.xlsx", "trial-sheet.csv", "trial-samples.csv", "trial-tablets.csv",
+    "trial-plan.html", "trial-plan.json",
+)  # fmt: skip
 NOT_PLANNED = 3
 """Exit status where no trial is planned, as where a risk is severe and that was to be told."""
 
@@ -101,6 +104,8 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
         plan_form,
         plan_page,
         plan_record,
+        plan_samples_csv,
+        plan_tablets_csv,
         plan_xlsx,
         show_plan,
     )
@@ -109,8 +114,10 @@ def plan(  # noqa: PLR0913, PLR0917  a command has as many arguments as options
         give_out(planned, Output(json, None, force), show_plan, plan_form)
         raise typer.Exit(NOT_PLANNED)
     contents: tuple[bytes | str, ...] = (
-        plan_csv(planned),
         plan_xlsx(planned),
+        plan_csv(planned),
+        plan_samples_csv(planned),
+        plan_tablets_csv(planned),
         plan_page(planned),
         plan_record(planned),
     )

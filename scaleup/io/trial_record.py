@@ -11,6 +11,7 @@ from typing import Any
 
 from scaleup.errors import Fault, InputError
 from scaleup.io.reading_gate import read_bytes
+from scaleup.short_repr import short_repr
 
 FORMAT = "scaleup trial record 1"
 FILE = "trial-plan.json"
@@ -21,6 +22,7 @@ SHOWN = 16
 Value = float | int | str | None
 
 
+@short_repr
 @dataclass(frozen=True)
 class TrialRecord:
     """What a plan fixed: the study it is of, what is asked, and every planned cell of the sheet.

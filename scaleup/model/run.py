@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from scaleup.model.fields import Measure
+from scaleup.short_repr import short_repr
 
 PressName = Literal["lab", "production"]
 
@@ -13,6 +14,7 @@ Force = Annotated[float, Measure("N", least=10.0, most=1e6, example="kN")]
 Height = Annotated[float, Measure("mm", least=0.1, most=50.0, example="mm")]
 
 
+@short_repr
 @dataclass(frozen=True)
 class Run:
     """One row of a run table in mm, N, s, mg and rpm; what is blank in the table is None.

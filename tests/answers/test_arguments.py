@@ -13,6 +13,7 @@ from scaleup.answers.trial.options import TrialOptions
 from scaleup.calibration.fit import fit
 from scaleup.errors import InputError
 from scaleup.io.library import find_press
+from scaleup.io.trial_sheet.reading import TrialSheet
 from scaleup.model.study import Study
 
 FUNCTIONS: dict[str, Callable[..., Any]] = {
@@ -24,7 +25,7 @@ FUNCTIONS: dict[str, Callable[..., Any]] = {
     "imitate": scaleup.imitate,
     "fit": fit,
     "plan_trial": plan_trial,
-    "learn": lambda study, **asked: learn(study, (), **asked),
+    "learn": lambda study, **asked: learn(study, TrialSheet(()), **asked),
 }
 WITHOUT_CONFIDENCE = ("imitate", "fit")
 WRONG: dict[str, tuple[dict[str, Any], str]] = {

@@ -255,7 +255,7 @@ def test_what_the_long_run_found(
     assert all(char.isprintable() or char == "\n" for char in str(caught.value))
 
 
-def test_a_ladder_that_teaches_nothing_is_still_a_ladder() -> None:
+def test_where_no_ladder_teaches_the_centre_is_run_alone() -> None:
     """Found by the run over trial plans: runs so scattered that no speed tells of the exponent."""
     study = read_study(EXAMPLES / "dunlin")
     shares = (1.18, 0.85, 1.0, 0.82, 1.15)
@@ -265,7 +265,7 @@ def test_a_ladder_that_teaches_nothing_is_still_a_ladder() -> None:
     )
     odd = replace(study, lab=replace(study.lab, runs=runs))
     plan = plan_trial(odd.confirmed(as_given=True), draws=200)
-    assert {run.rung.purpose for run in plan.runs} >= {"start-up", "speed ladder", "end"}
+    assert {run.rung.purpose for run in plan.runs} >= {"start-up", "stop and restart", "end"}
 
 
 def test_a_tablet_too_thin_for_its_equation_has_no_breaking_force() -> None:

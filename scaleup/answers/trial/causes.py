@@ -22,6 +22,7 @@ from scaleup.arrays import Array
 from scaleup.model.defects import BOUNDING
 from scaleup.model.estimate import Estimate, unavailable
 from scaleup.sentence import Fact, Sentence, Words, joined
+from scaleup.short_repr import short_repr
 
 AS_PREDICTED, DEFECTS_SEEN = "as-predicted", "defects"
 BEFORE = 0.6
@@ -52,6 +53,7 @@ ONE_RUN_SPREADS = (0.05, 0.4)
 """The same of one run that is wrong alone: of its solid fraction, and of ln of its strength."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Cause:
     """One cause that a trial allows."""

@@ -248,6 +248,12 @@ def _predicted(
     rng = case.calibrated.drawing.generator()  # the same numbers for every rung
     area = case.process.charge.tip_area
     settings = settings_at(point, exactly(rung.speed, "rpm"), exactly(rung.force / area, "MPa"))
+    if rung.pre_share:
+        pre = exactly(rung.force * rung.pre_share, "N")
+        settings = replace(settings, precompression_force=pre)
+    else:
+        none = unavailable("N", "none in this run")
+        settings = replace(settings, precompression_force=none)
     predicted, action = {}, {}
     for measure, (draws, unit) in figures_at(point).items():
         if draws is None:

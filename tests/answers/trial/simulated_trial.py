@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -119,7 +120,7 @@ def filled(row: SheetRow, **values: Value) -> SheetRow:
     return SheetRow(row.line, {**row.values, **changed})
 
 
-def with_rows(of: TrialSheet, **changes: dict[str, Value]) -> TrialSheet:
+def with_rows(of: TrialSheet, **changes: Mapping[str, Value]) -> TrialSheet:
     """Return a sheet with other values in some runs, by their names."""
     rows = tuple(filled(row, **changes.get(row.text("run"), {})) for row in of.rows)
     return replace(of, rows=rows)
