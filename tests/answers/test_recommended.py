@@ -110,7 +110,12 @@ def test_report_plan_and_lesson_recommend_what_the_window_does(tight: Study) -> 
     assert drawn is not None
     assert drawn.window.recommended is not None
     assert drawn.window.recommended.told == best.told
-    plan = plan_trial(tight, draws=300)
+    assert plan_trial(tight, draws=300).runs == ()  # too near what stops a trial
+
+
+def test_the_plan_tells_what_the_window_recommends(marram: Study) -> None:
+    best = best_of(marram)
+    plan = plan_trial(marram, draws=300)
     assert any(f"recommends {best.told}, {best.why};" in reason for reason in plan.reasons)
 
 

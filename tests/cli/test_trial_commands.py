@@ -21,12 +21,15 @@ SHEET = MARRAM / "trial-sheet.csv"
 QUICK = ("--draws", "300")
 
 
-def test_a_plan_is_three_files_and_never_replaced_unasked(command: Command, tmp_path: Path) -> None:
+def test_a_plan_is_six_files_and_never_replaced_unasked(command: Command, tmp_path: Path) -> None:
     out = tmp_path / "trial"
     done = command("trial", "plan", MARRAM, "--out", out, *QUICK)
     assert done.returncode == 0
     names = {path.name for path in out.iterdir()}
-    assert names == {"trial-sheet.csv", "trial-sheet.xlsx", "trial-plan.html"}
+    assert names == {
+        "trial-sheet.csv", "trial-sheet.xlsx", "trial-samples.csv", "trial-tablets.csv",
+        "trial-plan.html", "trial-plan.json",
+    }  # fmt: skip
     (out / "trial-sheet.xlsx").unlink()
     before = {path.name: path.read_bytes() for path in out.iterdir()}
     again = command("trial", "plan", MARRAM, "--out", out, *QUICK)
@@ -75,7 +78,7 @@ def test_a_typing_mistake_in_the_sheet_is_named_by_cell(command: Command, tmp_pa
     (tmp_path / "sheet.csv").write_text(text, encoding="utf-8")
     done = command("trial", "learn", MARRAM, tmp_path / "sheet.csv", *QUICK)
     assert done.returncode == 2
-    assert "sheet.csv: cell AA3" in done.stderr
+    assert "sheet.csv: cell AN3" in done.stderr
     assert "no or yes" in done.stderr
 
 

@@ -61,8 +61,7 @@ class StopLimits:
     @staticmethod
     def _too_near(figure: str, here: Fact, stop: Fact) -> Sentence:
         return Sentence(
-            "{figure} is predicted to be {here}, not surely {distance:%} from the stop limit of "
-            "{stop}",
+            "{figure} at least {distance:%} away from its stop limit of {stop}; predicted is {here}",
             figure=figure,
             here=here,
             distance=DISTANCE,
