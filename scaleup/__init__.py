@@ -2,7 +2,7 @@
 
 >>> import scaleup
 >>> scaleup.__version__
-'0.3.0'
+'0.4.0'
 """
 
 from __future__ import annotations
@@ -63,7 +63,7 @@ if TYPE_CHECKING:
     from scaleup.model.transfer_terms import Blending, TransferTerms
     from scaleup.presses.press import Press, Setting, press_from
 
-__version__ = "0.3.0"
+__version__ = "0.4.0"
 
 _HOMES = {
     "answers.analysis": ("Analysis",),

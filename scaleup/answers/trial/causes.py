@@ -34,6 +34,8 @@ SHOWN = 0.05
 """ln of strength or pressure from which an effect that the fit shows is told, though it lies within
 what was believed (a judgement of this program)."""
 EVEN = 0.5
+RATE_SHOWN = 0.15
+"""The same of the rate exponent, as a share of it (a judgement of this program)."""
 LEAST_RUNS = 2
 NORMAL = 1.645
 
@@ -87,7 +89,8 @@ class Cause:
 def causes(means: RunMeans, shown: dict[str, Array]) -> tuple[Cause, ...]:
     """Return every cause with its probability, the most probable first; none of too few runs.
 
-    `shown` are draws of the amounts that the fit with the trial has of some causes, shape (draws,).
+    `shown` are draws of the amounts that the fit with the trial has of some causes, shape (draws,):
+    ln of a factor, of the rate exponent the difference to the lab's.
     """
     if len(means.names) < LEAST_RUNS:
         return ()
@@ -121,7 +124,8 @@ def _as_shown(cause: Cause, shown: dict[str, Array], exponent: float) -> Cause:
     if draws is None:
         return cause
     low, middle, high = (float(each) for each in np.quantile(draws, [0.05, 0.5, 0.95]))
-    if low <= 0.0 <= high or abs(middle) < SHOWN:
+    least = RATE_SHOWN * exponent if cause.code == "rate" else SHOWN
+    if low <= 0.0 <= high or abs(middle) < least:
         return cause
     told = told_of(cause.code, (middle, low, high), exponent, "")
     return replace(cause, size=told.size, told=told.sentence, shown=True)

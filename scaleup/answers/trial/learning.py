@@ -22,7 +22,7 @@ from scaleup.answers.trial.results import (
     said,
     usable,
 )
-from scaleup.answers.trial.run_means import run_means
+from scaleup.answers.trial.run_means import RunMeans, run_means
 from scaleup.answers.trial.scatter import RunScatter, scatter_of, weight_against_speed
 from scaleup.answers.trial.sheet_checks import check_sheet, check_study
 from scaleup.answers.trial.tablet_means import with_means
@@ -160,7 +160,10 @@ def learned_from(before: CalibratedStudy, sheet: TrialSheet, confidence: float) 
     results = tuple(result_of(row, run_of(row, shown), old, shown, friable) for row in told)
     seen = _seen_in_trial(case, runs)
     means = None if old is None else run_means(old, seen)
-    found = (*defects_found(results), *(() if means is None else causes(means, _shown(case))))
+    found = (
+        *defects_found(results),
+        *(() if means is None else causes(means, _shown(case, means))),
+    )
     centre = centre_runs(results, seen, (case if old is None else old).fit)
     rule = accepted(results, centre, _rule(sheet.plan, case), case)
     scatter = scatter_of(runs)
@@ -203,13 +206,14 @@ def _seen_in_trial(case: TransferCase, runs: tuple[Run, ...]) -> tuple[Observati
     )
 
 
-def _shown(case: TransferCase) -> dict[str, Array]:
-    """Return the draws of what the fit with the trial shows, by the causes they are of, ln."""
+def _shown(case: TransferCase, means: RunMeans) -> dict[str, Array]:
+    """Return the draws of what the fit with the trial shows, by the causes they are of."""
     fit = case.process.fit
     runs, curve = fit.plant.nearest_to(case.production), fit.strength
-    shown: dict[str, Array | None] = {}
+    exponent = fit.powder.exponent_at(np.array(means.dwell))
+    shown: dict[str, Array | None] = {"rate": exponent - means.exponent}
     if runs is not None:
-        shown = {"force-gauge": runs.log_pressure, "density-drift": runs.pressure_drift}
+        shown |= {"force-gauge": runs.log_pressure, "density-drift": runs.pressure_drift}
     if curve is not None:
         shown["strength-factor"] = np.log(curve.feeder) if curve.feeder_known else None
         shown["strength-drift"] = curve.drift

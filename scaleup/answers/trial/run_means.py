@@ -44,6 +44,8 @@ class RunMeans:
     """Of each run in the trial, from -1/2 to 1/2."""
     exponent: float
     """The rate exponent at production dwell as the lab's fit has it."""
+    dwell: float = 0.01
+    """s, the effective dwell at which that is."""
 
     @property
     def of_strength(self) -> np.ndarray:
@@ -110,7 +112,7 @@ def run_means(case: TransferCase, seen: Sequence[Observation]) -> RunMeans:
     upper = [point.solid_fraction for point in more] + [_log_strength(more[at]) for at in strong]
     slope = np.array([np.median(up - row) for up, row in zip(upper, rows, strict=True)])
     which = [*range(len(used)), *strong]
-    here = np.array(np.median([np.median(each.effective_dwell) for each in points]))
+    here = float(np.median([np.median(each.effective_dwell) for each in points]))
     return RunMeans(
         names=tuple(each.run.name for each in used),
         strong=strong,
@@ -124,7 +126,8 @@ def run_means(case: TransferCase, seen: Sequence[Observation]) -> RunMeans:
         slope=slope / np.log(STEP),
         log_dwell=dwell[which],
         place=place[which],
-        exponent=float(np.median(fit.powder.exponent_at(here))),
+        exponent=float(np.median(fit.powder.exponent_at(np.array(here)))),
+        dwell=here,
     )
 
 

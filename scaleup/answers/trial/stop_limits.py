@@ -61,7 +61,8 @@ class StopLimits:
     @staticmethod
     def _too_near(figure: str, here: Fact, stop: Fact) -> Sentence:
         return Sentence(
-            "{figure} at least {distance:%} away from its stop limit of {stop}; predicted is {here}",
+            "{figure} at least {distance:%} away from its stop limit of {stop}; predicted is "
+            "{here}",
             figure=figure,
             here=here,
             distance=DISTANCE,
