@@ -102,6 +102,7 @@ def test_the_pulse_of_the_rollers_is_that_of_a_punch_head() -> None:
     assert _flat_time(MADE) == pytest.approx(9.5 / (np.pi * 317.0 * 0.75), rel=1e-3)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("design", HELD)
 @pytest.mark.parametrize("press", PRODUCTION)
 @pytest.mark.parametrize("ratio", EXPONENT_RATIO)
@@ -121,6 +122,7 @@ def test_a_drifting_exponent_is_so_many_times_the_lab_s(
         assert seen[0] == pytest.approx(Flow(slow).exponent(lab), rel=0.15)
 
 
+@pytest.mark.slow
 def test_the_grids_of_pulses_are_fine_enough(monkeypatch: pytest.MonkeyPatch) -> None:
     """Against grids three times as fine, on both presses: below the noise of ten tablets."""
 
@@ -189,6 +191,7 @@ def test_tablets_cap_above_a_speed_alone() -> None:
     assert {row.text("lamination") for row in capped} == {"no"}
 
 
+@pytest.mark.slow
 def test_a_next_batch_is_asked_for_strength_where_the_feeder_is_at_its_worst() -> None:
     study, _ = drawn_study(KINDS[0], np.random.default_rng(1))
     pressure, speed = np.array([150.0, 150.0]), np.array([45.0, 60.0])
@@ -269,6 +272,7 @@ def test_the_table_counts_causes_and_verdicts() -> None:
     ]  # fmt: skip
 
 
+@pytest.mark.slow
 def test_a_trial_is_the_same_by_its_seed() -> None:
     kind: Kind = BY_CAUSE["defects"]
     one, two = (one_trial(kind, 3, draws=200) for _ in range(2))

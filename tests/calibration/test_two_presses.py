@@ -34,6 +34,8 @@ from scaleup.presses.press import Setting
 from scaleup.transfer.case import transfer_case
 from tests.logged_production import middle_powder
 
+pytestmark = pytest.mark.slow
+
 Profile = TypeVar("Profile", PressProfile, HydraulicProfile, RotaryProfile)
 A, B = "rotary-mid-19 b-flat-10", "rotary-single-31 b-flat-10"
 C = "rotary-double-53 b-flat-10"

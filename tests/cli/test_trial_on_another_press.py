@@ -12,6 +12,8 @@ from pathlib import Path
 
 import pytest
 
+pytestmark = pytest.mark.slow
+
 Command = Callable[..., subprocess.CompletedProcess[str]]
 FESCUE = Path(__file__).parents[2] / "examples" / "fescue"
 OTHER = ("--to", "rotary-single-31", "--tooling", "b-flat-10")

@@ -115,6 +115,7 @@ def learned_of(marram: Study, plan: TrialPlan, put: Put) -> Learned:
     return learn(marram, sheet(marram, plan, put), draws=400)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("put", "code", "size"),
     [
@@ -133,6 +134,7 @@ def test_the_cause_of_a_simulated_trial_is_named_with_its_size(
     assert found[0].check
 
 
+@pytest.mark.slow
 def test_what_cannot_be_told_apart_is_named_together(marram: Study, plan: TrialPlan) -> None:
     """A large exponent and a gauge both make looser and weaker tablets: both are told."""
     named = {each.code for each in learned_of(marram, plan, Put(rate=2.2)).causes if each.named}
@@ -140,6 +142,7 @@ def test_what_cannot_be_told_apart_is_named_together(marram: Study, plan: TrialP
     assert "solid-fraction-reading" not in named
 
 
+@pytest.mark.slow
 def test_a_factor_within_what_was_believed_is_shown_all_the_same(
     marram: Study, plan: TrialPlan
 ) -> None:

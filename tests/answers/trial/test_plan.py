@@ -35,6 +35,7 @@ def test_blocks_stand_between_centre_runs(plan: TrialPlan) -> None:
     assert len(at_centre) == 1
 
 
+@pytest.mark.slow
 def test_the_order_is_drawn_by_the_seed(marram: Study) -> None:
     orders = {
         tuple(run.rung.purpose for run in plan_trial(marram, draws=300, seed=seed).runs)
@@ -51,6 +52,7 @@ def test_ladders_are_as_wide_as_is_allowed(plan: TrialPlan, marram: Study) -> No
     assert min(forces) == pytest.approx(0.7 * plan.runs[0].rung.force, rel=0.01)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["marram", "dunlin", "plover", "bracken", "fescue", "teasel"])
 def test_every_setting_keeps_its_distance_from_every_stop(name: str) -> None:
     study = read_study(f"examples/{name}")
@@ -66,6 +68,7 @@ def test_every_setting_keeps_its_distance_from_every_stop(name: str) -> None:
             assert force > (1.0 + DISTANCE) * stops.breaking_force
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["marram", "dunlin", "plover", "bracken", "fescue", "teasel"])
 def test_a_trial_stays_within_tested_pressure_or_climbs_to_it(name: str) -> None:
     study = read_study(f"examples/{name}")
@@ -121,6 +124,7 @@ def test_no_trial_is_planned_where_strength_fell_in_the_lab(sedge: Study) -> Non
     assert all(each.name != "trial_run" for each in made.first)
 
 
+@pytest.mark.slow
 def test_no_trial_is_planned_that_most_draws_would_stop(marram: Study, changed: Change) -> None:
     strong = changed(marram, target={"strength": 4.5})
     made = plan_trial(strong, draws=300)
@@ -198,6 +202,7 @@ def test_the_trial_before_the_fit_has_a_number_of_its_own(marram: Study) -> None
     assert plan_trial(named, draws=300).runs[0].name == "T8"
 
 
+@pytest.mark.slow
 def test_what_ladders_teach_is_what_a_regression_finds(marram: Study) -> None:
     """The same narrowing by plain least squares of the exponent on what would be measured."""
     made = plan_trial(marram, draws=2000)

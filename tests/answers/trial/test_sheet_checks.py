@@ -32,6 +32,7 @@ def test_edited_limits_are_refused_and_named(marram: Study, plan: TrialPlan) -> 
     assert ", as planned" in told
 
 
+@pytest.mark.slow
 def test_numbers_as_a_sheet_rounds_them_are_the_plan_s(marram: Study, plan: TrialPlan) -> None:
     made = sheet(marram, plan)
     first = made.rows[0]
@@ -66,6 +67,7 @@ def test_another_weight_or_density_is_refused(
         learn(replace(marram, blend=blend), made, draws=300)
 
 
+@pytest.mark.slow
 def test_a_changed_target_is_told_and_the_planned_one_decides(
     marram: Study, changed: Change, plan: TrialPlan
 ) -> None:
@@ -79,12 +81,14 @@ def test_a_changed_target_is_told_and_the_planned_one_decides(
     assert harder.accepted[2].holds == tablet.holds
 
 
+@pytest.mark.slow
 def test_without_the_plan_nothing_is_said_to_be_as_planned(marram: Study, plan: TrialPlan) -> None:
     learned = learn(marram, replace(sheet(marram, plan), plan=None), draws=300)
     assert learned.plan is None
     assert learned.changed == ()
 
 
+@pytest.mark.slow
 def test_files_that_changed_since_are_told(marram: Study, plan: TrialPlan) -> None:
     other = replace(marram, inputs=tuple((file, "0" * 64) for file, _ in marram.inputs))
     told = learn(other, sheet(marram, plan), draws=300).changed

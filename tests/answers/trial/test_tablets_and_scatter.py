@@ -59,6 +59,7 @@ def test_timed_samples_give_force_and_time() -> None:
     assert row.number("elapsed") == pytest.approx(120.0)
 
 
+@pytest.mark.slow
 def test_scatter_goes_into_the_learned_study(marram: Study, plan: TrialPlan) -> None:
     made = sheet(marram, plan)
     rng = np.random.default_rng(2)
