@@ -7,25 +7,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from scaleup.answers.trial.acceptance import Accepted, accepted, fixed_rule
-from scaleup.answers.trial.acceptance_rule import FRIABLE, AcceptanceRule, acceptance_rule
+from scaleup.answers.trial.acceptance_rule import AcceptanceRule, acceptance_rule
 from scaleup.answers.trial.adequacy import Adequacy, adequacy, bounded_verdict
 from scaleup.answers.trial.causes import Cause, causes, defects_found
 from scaleup.answers.trial.centre_runs import CentreRuns, centre_runs
+from scaleup.answers.trial.filled_sheet import filled_sheet
 from scaleup.answers.trial.moved import Moved, moved
 from scaleup.answers.trial.plan import LEAST_TABLETS
-from scaleup.answers.trial.results import (
-    RunResult,
-    check_rows,
-    planned_speed,
-    result_of,
-    run_of,
-    said,
-    usable,
-)
+from scaleup.answers.trial.results import RunResult, result_of, run_of
 from scaleup.answers.trial.run_means import RunMeans, run_means
 from scaleup.answers.trial.scatter import RunScatter, scatter_of, weight_against_speed
-from scaleup.answers.trial.sheet_checks import check_sheet, check_study
-from scaleup.answers.trial.tablet_means import with_means
 from scaleup.answers.trial.taken_and_seen import by_eye, taken_for_the_fit
 from scaleup.answers.window import Window, window_of
 from scaleup.arrays import Array
@@ -139,34 +130,23 @@ def learned_from(before: CalibratedStudy, sheet: TrialSheet, confidence: float) 
     InputError
         If no row has a measured tablet, or the runs allow no fit.
     """
-    study, shown = before.study, sheet.shown
-    check_sheet(sheet)
-    changed = check_study(study, sheet)
-    rows = with_means(sheet)
-    check_rows(study, rows, shown)
-    filled = usable(rows)
-    if not filled:
-        allowed = "at least one run with both weight and thickness filled in"
-        raise InputError(Fault(shown, "", "no run with weight and thickness", allowed))
-    friable = FRIABLE if sheet.plan is None else sheet.plan.friability
-    runs = tuple(run_of(row, shown, friable) for row in filled)
-    speed = planned_speed(rows, shown) or study.production.speed
-    after = calibrated(with_trial(study, runs, speed), before.drawing)
+    filled = filled_sheet(before.study, sheet)
+    after = calibrated(with_trial(before.study, filled.runs, filled.speed), before.drawing)
     if isinstance(after.fit, NoFit):
-        raise InputError(Fault(shown, "", after.fit.why, "runs that allow a fit"))
-    case = transfer_case(after, speed, confidence)
-    old = None if isinstance(before.fit, NoFit) else transfer_case(before, speed, confidence)
-    told = tuple(row for row in rows if said(row))
-    results = tuple(result_of(row, run_of(row, shown), old, shown, friable) for row in told)
-    seen = _seen_in_trial(case, runs)
-    means = None if old is None else run_means(old, seen)
-    found = (
-        *defects_found(results),
-        *(() if means is None else causes(means, _shown(case, means))),
+        raise InputError(Fault(sheet.shown, "", after.fit.why, "runs that allow a fit"))
+    new = transfer_case(after, filled.speed, confidence)
+    old = None if isinstance(before.fit, NoFit) else transfer_case(before, filled.speed, confidence)
+    results = tuple(
+        result_of(row, run_of(row, sheet.shown), old, sheet.shown, filled.friable)
+        for row in filled.told
     )
-    centre = centre_runs(results, seen, (case if old is None else old).fit)
-    rule = accepted(results, centre, _rule(sheet.plan, case), case)
-    scatter = scatter_of(runs)
+    seen = _seen_in_trial(new, filled.runs)
+    means = None if old is None else run_means(old, seen)
+    found = () if means is None else causes(means, _shown(new, means))
+    found = (*defects_found(results), *found)
+    centre = centre_runs(results, seen, (new if old is None else old).fit)
+    rule = accepted(results, centre, _rule(sheet.plan, new), new)
+    scatter = scatter_of(filled.runs)
     return Learned(
         before=before,
         after=after,
@@ -174,17 +154,17 @@ def learned_from(before: CalibratedStudy, sheet: TrialSheet, confidence: float) 
         accepted=rule,
         centre=centre,
         causes=found,
-        adequacy=adequacy(results, rule, centre, found, speed),
-        moved=moved(old, case, means),
+        adequacy=adequacy(results, rule, centre, found, filled.speed),
+        moved=moved(old, new, means),
         scatter=scatter,
         weight_spread_with_speed=weight_against_speed(scatter),
-        changed=changed,
+        changed=filled.changed,
         plan=sheet.plan,
         settings_before=() if old is None else old.equivalents,
-        findings=Findings(case, verdict_word),
-        window=window_of(Findings(case, press_word), WINDOW_CELLS),
-        left_blank=tuple(row.text("run") for row in rows if row not in told),
-        notes=(*taken_for_the_fit(told, filled), *by_eye(results)),
+        findings=Findings(new, verdict_word),
+        window=window_of(Findings(new, press_word), WINDOW_CELLS),
+        left_blank=filled.left_blank,
+        notes=(*taken_for_the_fit(filled.told, filled.usable), *by_eye(results)),
     )
 
 
