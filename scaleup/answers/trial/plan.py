@@ -147,7 +147,7 @@ def plan_of(findings: Findings, options: TrialOptions, assumed: tuple[Assumed, .
     _require_fit_and_speed(case)
     tablets = options.tablets or _tablets(case.fit)
     setting = centre_setting(case)
-    withheld = (*against.stops, *setting.withheld)
+    withheld = (*(_mended(each) for each in against.stops), *setting.withheld)
     design = None if withheld else design_of(case, setting, options, tablets)
     runs = () if design is None else _runs(case, design, setting, options, tablets)
     cost = cost_of(case, [run.rung.speed for run in runs], options)
@@ -173,6 +173,12 @@ def plan_of(findings: Findings, options: TrialOptions, assumed: tuple[Assumed, .
         time=exactly(cost.time, "s"),
         notes=notes(study),
         assumed=assumed,
+    )
+
+
+def _mended(stop: Words) -> Sentence:
+    return Sentence(
+        "this is mended, or shown to do no harm at the trial's pressure: {why}", why=stop
     )
 
 
