@@ -11,6 +11,7 @@ from scaleup.answers.trial.centre_runs import CentreRuns
 from scaleup.answers.trial.results import RunResult
 from scaleup.model.defects import BOUNDING
 from scaleup.sentence import Fact, Sentence, Words
+from scaleup.short_repr import short_repr
 from scaleup.transfer.verdict import Answer, Verdict
 
 FAR_OUT = 4.0
@@ -24,6 +25,7 @@ PROCESS = ("rate", "strength-factor")
 """Causes that are of the process and not of its readings: what was learned of them holds."""
 
 
+@short_repr
 @dataclass(frozen=True)
 class Adequacy:
     """Why the trial carries no verdict, and what bounds the verdict that it carries."""
