@@ -45,14 +45,27 @@ def accepted(
     centre: CentreRuns,
     rule: AcceptanceRule,
     case: TransferCase,
+    *,
+    planned: bool,
 ) -> tuple[Accepted, ...]:
-    """Return a rule carried out on the results; `case` has them among its runs."""
+    """Return a rule carried out on the results; `case` has them among its runs.
+
+    `planned` says whether the plan's own file was there, which the sheet was held against.
+    """
     return (
         _prediction_holds(results),
         _centre_stays(centre),
         _tablet_met(results, rule, case),
         _no_defects(results, rule),
+        _as_planned(planned),
     )
+
+
+def _as_planned(planned: bool) -> Accepted:
+    rule = "rule and limits are those fixed in the plan"
+    if planned:
+        return Accepted(rule, True, "the sheet was held against the plan's file")
+    return Accepted(rule, None, "the plan's file is not at hand")
 
 
 def _prediction_holds(results: tuple[RunResult, ...]) -> Accepted:

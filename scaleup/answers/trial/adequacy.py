@@ -10,6 +10,7 @@ from scaleup.answers.trial.causes import AS_PREDICTED, NAMED, Cause
 from scaleup.answers.trial.centre_runs import CentreRuns
 from scaleup.answers.trial.results import RunResult
 from scaleup.model.defects import BOUNDING
+from scaleup.model.estimate import Estimate
 from scaleup.sentence import Fact, Sentence, Words
 from scaleup.short_repr import short_repr
 from scaleup.transfer.verdict import Answer, Verdict
@@ -21,6 +22,10 @@ WORST = 3
 """How many of them are told."""
 CLEAR = 0.8
 """Probability from which a cause is taken as found (a judgement of this program)."""
+SLOWER_IS_LOOSER = (
+    "Slower runs made looser tablets, which no powder does: look whether runs or speeds were "
+    "exchanged, or weight or gauge changed with speed."
+)
 PROCESS = ("rate", "strength-factor")
 """Causes that are of the process and not of its readings: what was learned of them holds."""
 
@@ -39,16 +44,22 @@ def adequacy(
     rule: tuple[Accepted, ...],
     centre: CentreRuns,
     found: tuple[Cause, ...],
+    alone: Estimate,
     speed: float,
 ) -> Adequacy:
-    """Return what withholds and what bounds the verdict of a trial at a speed in rpm."""
+    """Return what withholds and what bounds the verdict of a trial at a speed in rpm.
+
+    `alone` is the rate exponent of the production ladder alone.
+    """
     explained = _explained(found)
     withheld = [*_readings(found), *_apart(centre), *_failed(rule, explained)]
     far = _far_out(results)
     if far and not explained:
         withheld.append(far)
-    bounded = [*_seen(results, speed)]
-    if explained:
+    if alone.high is not None and alone.high < 0.0:
+        withheld.append(SLOWER_IS_LOOSER)
+    bounded = [*_seen(results, speed), *_not_known(rule)]
+    if explained and rule[0].holds is False:
         bounded += [_confirm(each) for each in found if each.code in PROCESS and each.named]
     return Adequacy(tuple(withheld), tuple(bounded))
 
@@ -122,6 +133,13 @@ def _seen(results: tuple[RunResult, ...], speed: float) -> Iterator[Words]:
                 force=Fact(result.force, "N"),
                 speed=Fact(result.speed, "rpm"),
             )
+
+
+def _not_known(rule: tuple[Accepted, ...]) -> Iterator[Words]:
+    """Yield the rules that the sheet does not tell of."""
+    for item in rule:
+        if item.holds is None:
+            yield Sentence("Not known: {rule} ({why}).", rule=item.rule, why=item.why)
 
 
 def _confirm(cause: Cause) -> Sentence:

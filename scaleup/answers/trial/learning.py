@@ -11,6 +11,7 @@ from scaleup.answers.trial.acceptance_rule import AcceptanceRule, acceptance_rul
 from scaleup.answers.trial.adequacy import Adequacy, adequacy, bounded_verdict
 from scaleup.answers.trial.causes import Cause, causes, defects_found
 from scaleup.answers.trial.centre_runs import CentreRuns, centre_runs
+from scaleup.answers.trial.exponent_alone import exponent_alone
 from scaleup.answers.trial.filled_sheet import filled_sheet
 from scaleup.answers.trial.moved import Moved, moved
 from scaleup.answers.trial.plan import LEAST_TABLETS
@@ -26,7 +27,7 @@ from scaleup.calibration.observations import Observation
 from scaleup.errors import Fault, InputError
 from scaleup.io.trial_record import TrialRecord
 from scaleup.io.trial_sheet.reading import TrialSheet
-from scaleup.model.estimate import Estimate
+from scaleup.model.estimate import Estimate, unavailable
 from scaleup.model.run import Run
 from scaleup.model.study import Study
 from scaleup.sentence import Words
@@ -39,6 +40,7 @@ from scaleup.transfer.findings import Findings
 from scaleup.transfer.outcomes import press_word, verdict_word
 from scaleup.transfer.verdict import CAUTION, Verdict
 
+NO_LAB_FIT = "the runs of the lab alone allow no fit"
 NOT_TOLD = "the trial carries no verdict"
 WINDOW_CELLS = (24, 16)
 """Speeds and forces of the new window's map, which is not shown: its centre is refined anyway."""
@@ -145,8 +147,9 @@ def learned_from(before: CalibratedStudy, sheet: TrialSheet, confidence: float) 
     found = () if means is None else causes(means, _shown(new, means))
     found = (*defects_found(results), *found)
     centre = centre_runs(results, seen, (new if old is None else old).fit)
-    rule = accepted(results, centre, _rule(sheet.plan, new), new)
+    rule = accepted(results, centre, _rule(sheet.plan, new), new, planned=sheet.plan is not None)
     scatter = scatter_of(filled.runs)
+    alone = unavailable("1", NO_LAB_FIT) if means is None else exponent_alone(means)
     return Learned(
         before=before,
         after=after,
@@ -154,8 +157,8 @@ def learned_from(before: CalibratedStudy, sheet: TrialSheet, confidence: float) 
         accepted=rule,
         centre=centre,
         causes=found,
-        adequacy=adequacy(results, rule, centre, found, filled.speed),
-        moved=moved(old, new, means),
+        adequacy=adequacy(results, rule, centre, found, alone, filled.speed),
+        moved=moved(old, new, alone),
         scatter=scatter,
         weight_spread_with_speed=weight_against_speed(scatter),
         changed=filled.changed,

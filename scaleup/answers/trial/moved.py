@@ -6,8 +6,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from scaleup.answers.trial.exponent_alone import exponent_alone
-from scaleup.answers.trial.run_means import RunMeans
 from scaleup.arrays import Array
 from scaleup.model.estimate import Estimate, drawn, unavailable
 from scaleup.transfer.case import TransferCase
@@ -28,8 +26,8 @@ class Moved:
     """Whether the trial moved it by more than its uncertainty explains."""
 
 
-def moved(old: TransferCase | None, new: TransferCase, means: RunMeans | None) -> tuple[Moved, ...]:
-    """Return every fitted figure before and after; `means` are the trial's beside the lab's fit."""
+def moved(old: TransferCase | None, new: TransferCase, alone: Estimate) -> tuple[Moved, ...]:
+    """Return every fitted figure before and after; `alone` is the exponent of the ladder alone."""
     figures = _figures(new)
     earlier = {} if old is None else _figures(old)
     rows = []
@@ -41,9 +39,7 @@ def moved(old: TransferCase | None, new: TransferCase, means: RunMeans | None) -
         then = earlier[name][0]
         apart = abs(float(np.median(draws) - np.median(then)))
         rows.append(Moved(name, drawn(then, unit), now, apart > CLEAR * float(then.std())))
-    if means is not None:
-        nothing = unavailable("1", "not known before the trial")
-        rows.insert(1, Moved(ALONE, nothing, exponent_alone(means), False))
+    rows.insert(1, Moved(ALONE, unavailable("1", "not known before the trial"), alone, False))
     return tuple(rows)
 
 

@@ -18,7 +18,7 @@ from scaleup.calibration.fit import Fit, fit
 from scaleup.errors import InputError
 from scaleup.io.study import read_study
 from scaleup.io.trial_sheet.columns import Value
-from scaleup.io.trial_sheet.reading import read_trial_sheet
+from scaleup.io.trial_sheet.reading import SheetRow, read_trial_sheet
 from scaleup.io.updated_study import write_updated_study
 from scaleup.model.study import Study
 from tests.answers.trial.simulated_trial import Put, filled, sheet, with_rows
@@ -39,7 +39,7 @@ def run_at(plan: TrialPlan, purpose: str) -> str:
 
 def test_a_trial_as_predicted_is_accepted_and_narrows(marram: Study, plan: TrialPlan) -> None:
     learned = learn(marram, sheet(marram, plan), draws=400)
-    assert [item.holds for item in learned.accepted] == [True, True, True, True]
+    assert [item.holds for item in learned.accepted] == [True, True, True, True, True]
     assert learned.causes[0].code == "as-predicted"
     assert not learned.withheld
     assert learned.verdict.answer == learned.findings.verdict.answer
@@ -172,6 +172,34 @@ def test_a_mean_that_only_just_meets_the_target_is_not_accepted(
 
     assert met(0.995) is False
     assert met(0.9) is True
+
+
+def test_slower_runs_that_are_looser_are_no_powder(marram: Study, plan: TrialPlan) -> None:
+    """Slow and fast speed exchanged in the sheet."""
+    made = sheet(marram, plan, Put(rate=1.8))
+    slow, fast = sorted(
+        (row for row in made.rows if row.text("purpose") == "speed ladder"),
+        key=lambda row: row.number("planned speed") or 0.0,
+    )
+    names = ("weight", "thickness", "breaking_force")
+
+    def of(row: SheetRow) -> dict[str, Value]:
+        return {name: row.values[name.replace("_", " ")] for name in names}
+
+    swapped = with_rows(made, **{slow.text("run"): of(fast), fast.text("run"): of(slow)})
+    learned = learn(marram, swapped, draws=300)
+    alone = moved(learned, ALONE).after
+    assert alone.high is not None
+    assert alone.high < 0.0
+    assert any("Slower runs made looser" in str(each) for each in learned.verdict.reasons)
+
+
+def test_what_the_sheet_does_not_tell_bounds_the_verdict(marram: Study, plan: TrialPlan) -> None:
+    made = replace(sheet(marram, plan), plan=None)
+    learned = learn(marram, made, draws=300)
+    assert learned.accepted[-1].holds is None
+    assert learned.verdict.answer != "transferable"
+    assert any("the plan's file is not at hand" in str(each) for each in learned.verdict.reasons)
 
 
 def test_a_partly_filled_sheet_is_fine_and_an_empty_one_is_not(
@@ -321,7 +349,7 @@ def test_the_example_sheet_runs_the_whole_circle(marram: Study) -> None:
     assert made.plan is not None
     learned = learn(marram, made, draws=300)
     assert learned.left_blank == ("T7",)
-    assert [item.holds for item in learned.accepted] == [True, True, True, True]
+    assert [item.holds for item in learned.accepted] == [True, True, True, True, True]
     assert learned.causes[0].code == "defects"
     assert learned.verdict.answer == "transferable with changes"
 
