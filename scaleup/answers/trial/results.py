@@ -18,6 +18,7 @@ from scaleup.model.defects import ON_TABLETS
 from scaleup.model.estimate import Estimate, drawn
 from scaleup.model.run import Run
 from scaleup.model.study import Study
+from scaleup.powder.tip import tip_from
 from scaleup.short_repr import short_repr
 from scaleup.transfer.case import TransferCase
 from scaleup.wording import percent, say
@@ -25,6 +26,8 @@ from scaleup.wording import percent, say
 AS_PLANNED = 0.02
 """Share by which speed and force may be off the plan for the sheet's action limits to hold, and
 precompression by as much of the force."""
+LOOSEST, DENSEST = 0.2, 0.999
+"""Solid fractions that a tablet can have."""
 NOTE = 500
 """Characters of a note that a run table takes."""
 AS_WEIGHED = 0.01
@@ -165,11 +168,29 @@ def _impossible(study: Study, row: SheetRow, shown: str) -> Iterator[Fault]:
     if speed is not None and not 0.99 * limits.min <= speed <= 1.01 * limits.max:
         allowed = f"{limits.min:g} to {limits.max:g} rpm, the range of {made.press.id}"
         yield Fault(shown, f"{where}, speed", f"{speed:g} rpm", allowed)
+    yield from _no_tablet(study, row, shown)
     ratings = [made.press.profile.force_limit, made.tooling.profile.tip_force_rating]
     top = min(each for each in ratings if each is not None)
     if force is not None and force > 1.05 * top:
         allowed = f"up to {say(top, 'N')}, which tips and roller take"
         yield Fault(shown, f"{where}, force", say(force, "N"), allowed, "Check number and unit.")
+
+
+def _no_tablet(study: Study, row: SheetRow, shown: str) -> Iterator[Fault]:
+    """Yield that weight and thickness make no tablet of the production tooling."""
+    weight, thickness = row.number("weight"), row.number("thickness")
+    if weight is None or thickness is None:
+        return
+    tip = tip_from(study.production.tooling.profile)
+    volume = max(float(tip.volume(np.array(thickness), tip.width)), 1e-9)
+    solid = weight / (study.blend.true_density * volume)
+    if not LOOSEST < solid < DENSEST:
+        found = f"{weight:.4g} mg and {thickness:.4g} mm, a solid fraction of {solid:.3g}"
+        yield Fault(
+            shown, f"row {row.line}, weight and thickness", found,
+            f"a solid fraction of {LOOSEST:g} to {DENSEST:g}",
+            "Check weight, thickness and their units, its single tablets, and the tooling.",
+        )  # fmt: skip
 
 
 def usable(rows: tuple[SheetRow, ...]) -> tuple[SheetRow, ...]:

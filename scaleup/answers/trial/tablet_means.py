@@ -15,6 +15,9 @@ OF_TABLETS = ("weight", "thickness", "breaking force")
 OF_SAMPLES = ("force", "precompression", "ejection force")
 SAME = 0.005
 """Share by which a mean that was filled in may differ from that of its tablets."""
+SLIPS = {"weight": 1.3, "thickness": 1.3, "breaking force": 3.0}
+"""How many times the middle of its run, or less than its part, a tablet is a slip of typing (a
+judgement of this program)."""
 LEAST = 3
 """Tablets from which a standard deviation is taken."""
 
@@ -25,9 +28,12 @@ def with_means(sheet: TrialSheet) -> tuple[SheetRow, ...]:
     Raises
     ------
     InputError
-        If a mean that was filled in is another than that of the tablets.
+        If a tablet is so far from the others of its run that it is a slip, or a mean that was
+        filled in is another than that of the tablets.
     """
-    faults = [fault for row in sheet.rows for fault in _other_means(row, sheet)]
+    faults = [
+        fault for row in sheet.rows for fault in (*_slips(row, sheet), *_other_means(row, sheet))
+    ]
     if faults:
         raise InputError(faults)
     return tuple(_filled(row, sheet) for row in sheet.rows)
@@ -71,6 +77,27 @@ def _of_run(rows: Iterable[SheetRow], run: SheetRow) -> list[SheetRow]:
 def _numbers(rows: Iterable[SheetRow], name: str) -> np.ndarray:
     read = (row.number(name) for row in rows)
     return np.array([value for value in read if value is not None])
+
+
+def _slips(row: SheetRow, sheet: TrialSheet) -> Iterator[Fault]:
+    """Yield the tablets that are no tablets of their run: a digit, a unit or a column slipped."""
+    columns = by_name(RUN_COLUMNS)
+    for name, far in SLIPS.items():
+        tablets = _of_run(sheet.tablets, row)
+        middle = float(np.median(_numbers(tablets, name))) if _numbers(tablets, name).size else 0.0
+        for tablet in tablets:
+            value = tablet.number(name)
+            if value is None or middle / far <= value <= middle * far:
+                continue
+            column = columns[name]
+            yield Fault(
+                sheet.shown,
+                tablet.where(name),
+                f"{shown_value(column, value)} {column.unit}",
+                f"within {far:g} times {shown_value(column, middle)} {column.unit}, the middle of "
+                f"{row.text('run')}",
+                "Check the number; leave the cell blank if in doubt, and say so in the note.",
+            )
 
 
 def _other_means(row: SheetRow, sheet: TrialSheet) -> Iterator[Fault]:

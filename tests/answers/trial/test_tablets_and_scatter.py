@@ -14,7 +14,7 @@ from scaleup.answers.trial.tablet_means import with_means
 from scaleup.errors import InputError
 from scaleup.io.trial_sheet.reading import SheetRow, TrialSheet
 from scaleup.model.study import Study
-from tests.answers.trial.simulated_trial import sheet
+from tests.answers.trial.simulated_trial import sheet, with_rows
 
 
 def tablets_of(run: str, weight: np.ndarray, thickness: np.ndarray) -> tuple[SheetRow, ...]:
@@ -45,6 +45,26 @@ def test_a_mean_that_is_not_that_of_its_tablets_is_refused() -> None:
         InputError, match=r"cell AF2: found 410.0 mg; allowed: .* the mean of its 10"
     ):
         with_means(TrialSheet((run,), tablets=tablets_of("T1", WEIGHT, THICKNESS)))
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "found"),
+    [("weight", 4020.0, "4020.0 mg"), ("thickness", 39.5, "39.5 mm"), ("weight", 200.0, "200.0")],
+)
+def test_a_tablet_that_is_none_of_its_run_is_refused(name: str, value: float, found: str) -> None:
+    tablets = tablets_of("T1", WEIGHT, THICKNESS)
+    slipped = SheetRow(5, {**tablets[3].values, name: value}, {name: "tablets, cell D5"})
+    sheet = TrialSheet((SheetRow(2, {"run": "T1"}),), tablets=(*tablets[:3], slipped, *tablets[4:]))
+    with pytest.raises(InputError, match=f"tablets, cell D5: found {found}") as caught:
+        with_means(sheet)
+    assert "the middle of T1" in str(caught.value)
+
+
+def test_means_that_make_no_tablet_are_named_in_the_sheet(marram: Study, plan: TrialPlan) -> None:
+    made = sheet(marram, plan)
+    heavy = with_rows(made, T1={"weight": 600.0})
+    with pytest.raises(InputError, match="row 2, weight and thickness: found 600 mg and"):
+        learn(marram, heavy, draws=300)
 
 
 def test_timed_samples_give_force_and_time() -> None:
