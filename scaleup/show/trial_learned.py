@@ -206,9 +206,10 @@ def _after(verdict: Verdict) -> Text:
 
 def learned_form(learned: Learned) -> dict[str, Any]:
     """Return what was learned as plain lists and dictionaries."""
-    verdict, window = learned.verdict, learned.window
-    centre = None if learned.withheld else window.centre
-    best = None if learned.withheld else window.recommended
+    verdict = learned.verdict
+    window = None if learned.withheld else learned.window
+    centre = None if window is None else window.centre
+    best = None if window is None else window.recommended
     return header(learned.study, LEARNED_FORMAT, learned.after.drawing.seed) | {
         "draws": learned.after.drawing.draws,
         "results": [_result_form(result) for result in learned.results],
@@ -249,7 +250,7 @@ def learned_form(learned: Learned) -> dict[str, Any]:
         "window": {
             "recommended": recommended_form(best),
             "centre": None if centre is None else centre_form(centre),
-            "reasons": [NOT_TOLD] if learned.withheld else list(window.reasons),
+            "reasons": [NOT_TOLD] if window is None else list(window.reasons),
         },
         **fastest_form(learned.fastest),
         "verdict": {"answer": verdict.answer, "reasons": list(verdict.reasons)},

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -83,8 +84,6 @@ class Learned(Shown):
     """The equivalents as they were predicted before; empty if the runs allowed no fit."""
     findings: Findings
     """The new equivalents, risks and verdict."""
-    window: Window
-    """The new operating window."""
     left_blank: tuple[str, ...]
     """Planned runs of which nothing was filled in."""
     notes: tuple[Words, ...]
@@ -95,6 +94,11 @@ class Learned(Shown):
     def study(self) -> Study:
         """Return the study with the trial's runs."""
         return self.after.study
+
+    @cached_property
+    def window(self) -> Window:
+        """Return the new operating window, worked out when it is first asked for."""
+        return window_of(Findings(self.findings.case, press_word), WINDOW_CELLS)
 
     @property
     def verdict(self) -> Verdict:
@@ -165,7 +169,6 @@ def learned_from(before: CalibratedStudy, sheet: TrialSheet, confidence: float) 
         plan=sheet.plan,
         settings_before=() if old is None else old.equivalents,
         findings=Findings(new, verdict_word),
-        window=window_of(Findings(new, press_word), WINDOW_CELLS),
         left_blank=filled.left_blank,
         notes=(*taken_for_the_fit(filled.told, filled.usable), *by_eye(results)),
     )
