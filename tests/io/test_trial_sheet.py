@@ -338,6 +338,7 @@ def test_tablets_are_spread_over_the_samples(tmp_path: Path) -> None:
     assert len(cells) == 14
 
 
+@pytest.mark.slow
 def test_as_many_tablets_as_a_plan_may_ask_for_are_read(tmp_path: Path) -> None:
     rows: list[dict[str, Value]] = [
         {"run": f"T{number}", "planned force": 15e3, "tablets to sample": 1000.0}

@@ -12,10 +12,15 @@ from scaleup.answers.trial.centre_runs import CentreRuns
 from scaleup.answers.trial.results import RunResult
 from scaleup.calibration.observations import Observation
 from scaleup.io.trial_record import TrialRecord
-from scaleup.sentence import Fact, Sentence, Words
+from scaleup.sentence import Fact, Sentence, Words, joined
 from scaleup.transfer.case import TransferCase
 
 JUDGED = ("thickness", "breaking_force")
+AS_PLANNED, FORCE_AS_PLANNED = 0.02, 0.05
+"""Shares by which speed and force of the end run may be off the plan."""
+WEIGHT_OFF = 0.02
+"""Share by which the mean weight of the end run may be off the target (a judgement of this
+program)."""
 AT_SPEED = 1.001
 """Ratio of speeds up to which a run counts as at the asked speed."""
 OWN_SCATTER = 5
@@ -45,19 +50,19 @@ def accepted(
     centre: CentreRuns,
     rule: AcceptanceRule,
     case: TransferCase,
-    *,
-    planned: bool,
+    plan: TrialRecord | None,
 ) -> tuple[Accepted, ...]:
     """Return a rule carried out on the results; `case` has them among its runs.
 
-    `planned` says whether the plan's own file was there, which the sheet was held against.
+    `plan` is the plan's own file, which the sheet was held against; None if it was not there.
     """
     return (
         _prediction_holds(results),
         _centre_stays(centre),
-        _tablet_met(results, rule, case),
+        _tablet_met(results, rule, case, plan),
         _no_defects(results, rule),
-        _as_planned(planned),
+        _as_planned(plan is not None),
+        _not_stopped(results, plan),
     )
 
 
@@ -66,6 +71,53 @@ def _as_planned(planned: bool) -> Accepted:
     if planned:
         return Accepted(rule, True, "the sheet was held against the plan's file")
     return Accepted(rule, None, "the plan's file is not at hand")
+
+
+def _not_stopped(results: tuple[RunResult, ...], plan: TrialRecord | None) -> Accepted:
+    rule = "no run passed a stop limit"
+    if plan is None:
+        return Accepted(rule, None, "the plan's file is not at hand")
+    passed = []
+    for result in results:
+        read = {item.measure: item.measured for item in result.compared}
+        weak, ejected = read.get("breaking_force"), read.get("ejection_force")
+        if result.force > plan.stop_force:
+            passed.append(_passed(result, "main force", result.force, plan.stop_force))
+        if plan.stop_ejection is not None and ejected is not None and ejected > plan.stop_ejection:
+            passed.append(_passed(result, "ejection force", ejected, plan.stop_ejection))
+        least = plan.stop_breaking_force
+        if least is not None and weak is not None and weak < least:
+            passed.append(_passed(result, "mean breaking force", weak, least))
+    return Accepted(rule, not passed, joined("; ", passed) if passed else "none did")
+
+
+def _passed(result: RunResult, figure: str, value: float, stop: float) -> Sentence:
+    return Sentence(
+        "{run}: {figure} {value}, stop limit {stop}",
+        run=result.name,
+        figure=figure,
+        value=Fact(value, "N"),
+        stop=Fact(stop, "N"),
+    )
+
+
+def _otherwise(
+    last: RunResult, seen: Observation, rule: AcceptanceRule, plan: TrialRecord | None
+) -> Words:
+    """Return in what the end run was not made as planned; empty if it was."""
+    if abs(last.speed / rule.speed - 1.0) > AS_PLANNED:
+        return f"it ran at {last.speed:g} rpm, not at {rule.speed:g} rpm"
+    row = next((each for each in (plan.runs if plan else ()) if each["run"] == last.name), None)
+    force = None if row is None else row.get("planned force")
+    if isinstance(force, float) and abs(last.force / force - 1.0) > FORCE_AS_PLANNED:
+        return Sentence(
+            "it was pressed at {force}, not at {planned}",
+            force=Fact(last.force, "N"),
+            planned=Fact(force, "N"),
+        )
+    if plan is not None and seen.run.tablets < rule.tablets:
+        return f"{seen.run.tablets} tablets were sampled, not {rule.tablets}"
+    return ""
 
 
 def _prediction_holds(results: tuple[RunResult, ...]) -> Accepted:
@@ -94,7 +146,10 @@ def _centre_stays(centre: CentreRuns) -> Accepted:
 
 
 def _tablet_met(
-    results: tuple[RunResult, ...], rule: AcceptanceRule, case: TransferCase
+    results: tuple[RunResult, ...],
+    rule: AcceptanceRule,
+    case: TransferCase,
+    plan: TrialRecord | None,
 ) -> Accepted:
     """Return whether the end run has the solid fraction, and any strength, that is asked for."""
     told = "the tablet of the end run meets its target"
@@ -108,6 +163,17 @@ def _tablet_met(
         return Accepted(told, None, f"run {last.name} lacks weight or thickness")
     if rule.bound is not None and seen.run.breaking_force is None:
         return Accepted(told, None, f"run {last.name} lacks the breaking force")
+    otherwise = _otherwise(last, seen, rule, plan)
+    if otherwise:
+        return Accepted(told, None, Sentence("run {run}: {why}", run=last.name, why=otherwise))
+    if plan is not None and abs(seen.weight / plan.weight - 1.0) > WEIGHT_OFF:
+        why = Sentence(
+            "run {run} weighs {weight}, the target is {target}",
+            run=last.name,
+            weight=Fact(seen.weight, "mg", "4"),
+            target=Fact(plan.weight, "mg", "4"),
+        )
+        return Accepted(told, False, why)
     low, high = rule.solid_fraction
     dense = low <= seen.solid_fraction <= high
     strong, figure = (True, Sentence("")) if rule.bound is None else _strong(seen, rule, case)

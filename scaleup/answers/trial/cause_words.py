@@ -33,7 +33,10 @@ def told_of(code: str, amount: Band, exponent: float, run: str) -> Told:
         return Told(size, _rate(size, exponent), CHECKS[code])
     if code == "one-run":
         size = unavailable("1", "of one run")
-        told = Sentence("{run} alone is off: a slip of reading, typing or setting.", run=run)
+        told = Sentence(
+            "{run} alone is off: a slip of reading, typing or setting, or a run that differed.",
+            run=run,
+        )
         return Told(size, told, CHECKS[code])
     middle, low, high = (float(np.expm1(each)) for each in amount)
     size = Estimate(middle, "1", low, high)

@@ -151,7 +151,7 @@ def learned_from(before: CalibratedStudy, sheet: TrialSheet, confidence: float) 
     found = () if means is None else causes(means, _shown(new, means))
     found = (*defects_found(results), *found)
     centre = centre_runs(results, seen, (new if old is None else old).fit)
-    rule = accepted(results, centre, _rule(sheet.plan, new), new, planned=sheet.plan is not None)
+    rule = accepted(results, centre, _rule(sheet.plan, new), new, sheet.plan)
     scatter = scatter_of(filled.runs)
     alone = unavailable("1", NO_LAB_FIT) if means is None else exponent_alone(means)
     return Learned(

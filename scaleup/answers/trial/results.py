@@ -32,9 +32,9 @@ NOTE = 500
 """Characters of a note that a run table takes."""
 AS_WEIGHED = 0.01
 """Share by which the mean weight may be off the target for the sheet's action limits to hold."""
-FAR = 3.0
-"""A mean this many times the predicted one, or less than its part, is a mistake of typing or unit
-(this project's judgement)."""
+FAR, FAR_BELOW = 3.0, 6.0
+"""A mean this many times the predicted one, or less than that part of it, is a mistake of typing or
+unit (judgements of this program): kilopond for newton is a tenth, weak tablets are a quarter."""
 
 
 @dataclass(frozen=True)
@@ -297,7 +297,7 @@ def result_of(
 
 def _near(item: Compared) -> bool:
     ratio = item.measured / max(item.predicted.value or 0.0, 1e-9)
-    return 1.0 / FAR <= ratio <= FAR
+    return 1.0 / FAR_BELOW <= ratio <= FAR
 
 
 def _far(row: SheetRow, item: Compared, shown: str) -> Fault:
@@ -305,7 +305,7 @@ def _far(row: SheetRow, item: Compared, shown: str) -> Fault:
     predicted = say(item.predicted.value or 0.0, item.unit)
     return Fault(
         shown, f"row {row.line}, {name}", say(item.measured, item.unit),
-        f"within {FAR:g} times what is predicted, {predicted}",
+        f"1/{FAR_BELOW:g} to {FAR:g} times what is predicted, {predicted}",
         "Check the number and the unit of the column; leave the cell blank if in doubt.",
     )  # fmt: skip
 

@@ -60,7 +60,7 @@ def _changed(row: SheetRow, planned: dict[str, Value], shown: str) -> Iterator[F
         if not _same(found, wanted):
             yield Fault(
                 shown,
-                f"{row.where(name)}, {name}",
+                row.where(name) + (f", {name}" if name in row.cells else ""),
                 _told(shown_value(column, found), column.unit),
                 f"{_told(shown_value(column, wanted), column.unit)}, as planned",
                 MEND,
