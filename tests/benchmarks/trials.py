@@ -31,7 +31,7 @@ import numpy as np
 from scaleup.answers.analysis import Analysis
 from scaleup.answers.trial.learning import Learned
 from scaleup.answers.trial.plan import TrialPlan
-from scaleup.answers.trial.planned_rows import sheet_rows
+from scaleup.answers.trial.planned_rows import record_of, sheet_rows
 from scaleup.errors import InputError
 from scaleup.io.trial_sheet.reading import TrialSheet
 from scaleup.model.study import Study
@@ -152,7 +152,7 @@ def _outcome(
     ]
     rows = filled_sheet(world, study.production, planned, rng)
     try:
-        learned = analysis.learn(TrialSheet(rows))
+        learned = analysis.learn(TrialSheet(rows, plan=record_of(plan)))
     except InputError as error:
         return replace(begun, refusal=str(error))
     verdict, seed = str(learned.verdict.answer), int(rng.integers(2**32))
