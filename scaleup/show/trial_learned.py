@@ -214,7 +214,8 @@ def learned_form(learned: Learned) -> dict[str, Any]:
         "draws": learned.after.drawing.draws,
         "results": [_result_form(result) for result in learned.results],
         "acceptance": [
-            {"rule": item.rule, "holds": item.holds, "why": item.why} for item in learned.accepted
+            {"code": item.code, "rule": item.rule, "holds": item.holds, "why": item.why}
+            for item in learned.accepted
         ],
         "moved": [_moved_form(each) for each in learned.moved_told],
         "failed": [cause.told for cause in learned.causes if cause.named and cause.check],

@@ -370,6 +370,7 @@ def filled_sheet(
                 "thickness": float(thickness[row]),
                 "breaking force": float(breaking[row]),
                 "tablets": float(run.tablets),
+                "friability": 0.003,
                 "elapsed": float(elapsed[row]),
                 **looked_for(capped=bool(speed[row] > world.caps_above)),
             },

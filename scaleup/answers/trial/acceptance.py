@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 from scipy.special import stdtrit
@@ -15,6 +16,7 @@ from scaleup.io.trial_record import TrialRecord
 from scaleup.sentence import Fact, Sentence, Words, joined
 from scaleup.transfer.case import TransferCase
 
+LOOKED_FOR = ("capping", "lamination", "picking", "sticking")
 JUDGED = ("thickness", "breaking_force")
 AS_PLANNED, FORCE_AS_PLANNED = 0.02, 0.05
 """Shares by which speed and force of the end run may be off the plan."""
@@ -27,10 +29,14 @@ OWN_SCATTER = 5
 """Tablets from which a run's own scatter is taken, not that of the fit."""
 
 
+RuleCode = Literal["prediction", "centre", "tablet", "defects", "plan", "stop limits"]
+
+
 @dataclass(frozen=True)
 class Accepted:
     """One line of the acceptance rule carried out."""
 
+    code: RuleCode
     rule: str
     holds: bool | None
     """None where the sheet does not say."""
@@ -69,18 +75,17 @@ def accepted(
 def _as_planned(planned: bool) -> Accepted:
     rule = "rule and limits are those fixed in the plan"
     if planned:
-        return Accepted(rule, True, "the sheet was held against the plan's file")
-    return Accepted(rule, None, "the plan's file is not at hand")
+        return Accepted("plan", rule, True, "the sheet was held against the plan's file")
+    return Accepted("plan", rule, None, "the plan's file is not at hand")
 
 
 def _not_stopped(results: tuple[RunResult, ...], plan: TrialRecord | None) -> Accepted:
     rule = "no run passed a stop limit"
     if plan is None:
-        return Accepted(rule, None, "the plan's file is not at hand")
+        return Accepted("stop limits", rule, None, "the plan's file is not at hand")
     passed = []
     for result in results:
-        read = {item.measure: item.measured for item in result.compared}
-        weak, ejected = read.get("breaking_force"), read.get("ejection_force")
+        weak, ejected = result.breaking_force, result.ejection_force
         if result.force > plan.stop_force:
             passed.append(_passed(result, "main force", result.force, plan.stop_force))
         if plan.stop_ejection is not None and ejected is not None and ejected > plan.stop_ejection:
@@ -88,7 +93,7 @@ def _not_stopped(results: tuple[RunResult, ...], plan: TrialRecord | None) -> Ac
         least = plan.stop_breaking_force
         if least is not None and weak is not None and weak < least:
             passed.append(_passed(result, "mean breaking force", weak, least))
-    return Accepted(rule, not passed, joined("; ", passed) if passed else "none did")
+    return Accepted("stop limits", rule, not passed, joined("; ", passed) if passed else "none did")
 
 
 def _passed(result: RunResult, figure: str, value: float, stop: float) -> Sentence:
@@ -129,7 +134,7 @@ def _prediction_holds(results: tuple[RunResult, ...]) -> Accepted:
     ]
     rule = "at most one in ten of the means of thickness and breaking force outside limits"
     if not judged:
-        return Accepted(rule, None, "nothing was predicted or measured")
+        return Accepted("prediction", rule, None, "nothing was predicted or measured")
     out = [f"{name} {item.measure.replace('_', ' ')}" for name, item in judged if not item.within]
     holds = len(out) <= MISSES_ALLOWED * len(judged)
     told = Sentence(
@@ -138,11 +143,13 @@ def _prediction_holds(results: tuple[RunResult, ...]) -> Accepted:
         judged=len(judged),
         which=f": {', '.join(out)}" if out else "",
     )
-    return Accepted(rule, holds, told)
+    return Accepted("prediction", rule, holds, told)
 
 
 def _centre_stays(centre: CentreRuns) -> Accepted:
-    return Accepted("no centre run is apart from the others", centre.together, centre.told)
+    return Accepted(
+        "centre", "no centre run is apart from the others", centre.together, centre.told
+    )
 
 
 def _tablet_met(
@@ -155,17 +162,19 @@ def _tablet_met(
     told = "the tablet of the end run meets its target"
     last = next((result for result in results if result.purpose == "end"), None)
     if last is None:
-        return Accepted(told, None, "the end run was not filled in")
+        return Accepted("tablet", told, None, "the end run was not filled in")
     runs = {row.observation.run.name: row.observation for row in case.process.fit.runs
             if row.observation.run.press == "production"}  # fmt: skip
     seen = runs.get(last.name)
     if seen is None or seen.solid_fraction is None:
-        return Accepted(told, None, f"run {last.name} lacks weight or thickness")
+        return Accepted("tablet", told, None, f"run {last.name} lacks weight or thickness")
     if rule.bound is not None and seen.run.breaking_force is None:
-        return Accepted(told, None, f"run {last.name} lacks the breaking force")
+        return Accepted("tablet", told, None, f"run {last.name} lacks the breaking force")
     otherwise = _otherwise(last, seen, rule, plan)
     if otherwise:
-        return Accepted(told, None, Sentence("run {run}: {why}", run=last.name, why=otherwise))
+        return Accepted(
+            "tablet", told, None, Sentence("run {run}: {why}", run=last.name, why=otherwise)
+        )
     if plan is not None and abs(seen.weight / plan.weight - 1.0) > WEIGHT_OFF:
         why = Sentence(
             "run {run} weighs {weight}, the target is {target}",
@@ -173,7 +182,7 @@ def _tablet_met(
             weight=Fact(seen.weight, "mg", "4"),
             target=Fact(plan.weight, "mg", "4"),
         )
-        return Accepted(told, False, why)
+        return Accepted("tablet", told, False, why)
     low, high = rule.solid_fraction
     dense = low <= seen.solid_fraction <= high
     strong, figure = (True, Sentence("")) if rule.bound is None else _strong(seen, rule, case)
@@ -187,7 +196,7 @@ def _tablet_met(
         high=high,
         holds=_holds(dense),
     )
-    return Accepted(told, strong and dense, why)
+    return Accepted("tablet", told, strong and dense, why)
 
 
 def _strong(seen: Observation, rule: AcceptanceRule, case: TransferCase) -> tuple[bool, Sentence]:
@@ -227,9 +236,6 @@ def _holds(holds: bool) -> str:
     return "holds" if holds else "does not hold"
 
 
-LOOKED_FOR = ("capping", "lamination", "picking", "sticking")
-
-
 def _no_defects(results: tuple[RunResult, ...], rule: AcceptanceRule) -> Accepted:
     told = "no tablet at or below the asked speed caps, laminates, picks, sticks or is friable"
     slow = [each for each in results if each.speed <= rule.speed * AT_SPEED]
@@ -241,8 +247,12 @@ def _no_defects(results: tuple[RunResult, ...], rule: AcceptanceRule) -> Accepte
     ]
     silent = [each.name for each in slow if each.found(*LOOKED_FOR) is None]
     if bad:
-        return Accepted(told, False, ", ".join(bad))
+        return Accepted("defects", told, False, ", ".join(bad))
+    if slow and not silent and all(each.friability is None for each in slow):
+        return Accepted("defects", told, None, "friability was not measured")
     if silent or not slow:
         which = ", ".join(silent) or "any run"
-        return Accepted(told, None, f"the sheet does not say what was looked for in {which}")
-    return Accepted(told, True, f"none seen in {', '.join(each.name for each in slow)}")
+        return Accepted(
+            "defects", told, None, f"the sheet does not say what was looked for in {which}"
+        )
+    return Accepted("defects", told, True, f"none seen in {', '.join(each.name for each in slow)}")

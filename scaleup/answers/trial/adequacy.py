@@ -59,7 +59,7 @@ def adequacy(
     if alone.high is not None and alone.high < 0.0:
         withheld.append(SLOWER_IS_LOOSER)
     bounded = [*_seen(results, speed), *_not_known(rule)]
-    if explained and rule[0].holds is False:
+    if explained and any(item.code == "prediction" and item.holds is False for item in rule):
         bounded += [_confirm(each) for each in found if each.code in PROCESS and each.named]
     return Adequacy(tuple(withheld), tuple(bounded))
 
@@ -103,8 +103,9 @@ def _apart(centre: CentreRuns) -> Iterator[Words]:
 
 def _failed(rule: tuple[Accepted, ...], explained: bool) -> Iterator[Words]:
     """Yield the rules that failed; that a prediction did not hold, only while it is unexplained."""
-    for place, item in enumerate(rule):
-        if item.holds is False and place != 1 and not (place == 0 and explained):
+    for item in rule:
+        told = item.code == "centre" or (item.code == "prediction" and explained)
+        if item.holds is False and not told:
             yield Sentence("Acceptance rule failed: {rule} ({why}).", rule=item.rule, why=item.why)
 
 
@@ -144,7 +145,7 @@ def _not_known(rule: tuple[Accepted, ...]) -> Iterator[Words]:
 
 def _confirm(cause: Cause) -> Sentence:
     return Sentence(
-        "The prediction did not hold, and one cause explains it: {told} Confirm by a trial of "
-        "three runs at the new settings.",
+        "The prediction did not hold, and one cause explains it: {told} Confirm it by "
+        "another trial.",
         told=cause.told,
     )

@@ -68,6 +68,13 @@ SENTENCES = {
     "from the first run to the last at the same reading: a gauge that warms, weight or filling "
     "that creeps.",
 }
+CHECKS_OF_DEFECTS = {
+    "capping": "Look at precompression, air and the speed of release; cut tablets open.",
+    "lamination": "Cut tablets open, and look at forces beyond the turning of strength.",
+    "picking": "Look at the tip faces, engraving and moisture of the blend.",
+    "sticking": "Look at the tip faces, the lubricant and the temperature of the tooling.",
+    "friable": "Look at edges of tablets and at the dust in the discharge.",
+}
 CHECKS = {
     "rate": "Run the slowest and the fastest speed again at one force, in both orders.",
     "solid-fraction-reading": "Put a test weight on the balance and a gauge block under the "

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from scaleup.answers.trial.cause_words import Told, told_of
+from scaleup.answers.trial.cause_words import CHECKS_OF_DEFECTS, Told, told_of
 from scaleup.answers.trial.results import RunResult
 from scaleup.answers.trial.run_means import RunMeans
 from scaleup.arrays import Array
@@ -147,7 +147,8 @@ def defects_found(results: Sequence[RunResult]) -> tuple[Cause, ...]:
     if not parts:
         return ()
     told = Sentence("Seen: {runs}.", runs=joined("; ", parts))
-    check = "Look at precompression, air, release and tooling; cut tablets open for lamination."
+    seen = {name for each in results for name in each.seen}
+    check = " ".join(told for name, told in CHECKS_OF_DEFECTS.items() if name in seen)
     return (Cause(DEFECTS_SEEN, 1.0, unavailable("1", "seen, not measured"), told, check),)
 
 

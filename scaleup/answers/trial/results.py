@@ -81,6 +81,10 @@ class RunResult:
     looked_for: tuple[str, ...]
     """What the sheet says was looked for, found or not."""
     friability: float | None
+    breaking_force: float | None
+    """N."""
+    ejection_force: float | None
+    """N."""
     note: str
 
     def found(self, *names: str) -> bool | None:
@@ -169,6 +173,11 @@ def _impossible(study: Study, row: SheetRow, shown: str) -> Iterator[Fault]:
         allowed = f"{limits.min:g} to {limits.max:g} rpm, the range of {made.press.id}"
         yield Fault(shown, f"{where}, speed", f"{speed:g} rpm", allowed)
     yield from _no_tablet(study, row, shown)
+    pre = row.number("precompression")
+    if pre is not None and force is not None and pre > force:
+        found, allowed = f"{say(pre, 'N')} before {say(force, 'N')}", "less than the main force"
+        mend = "Check whether force and precompression were exchanged."
+        yield Fault(shown, f"{where}, precompression", found, allowed, mend)
     ratings = [made.press.profile.force_limit, made.tooling.profile.tip_force_rating]
     top = min(each for each in ratings if each is not None)
     if force is not None and force > 1.05 * top:
@@ -291,6 +300,8 @@ def result_of(
         seen=_seen(row, friable),
         looked_for=_looked_for(row),
         friability=row.number("friability"),
+        breaking_force=run.breaking_force,
+        ejection_force=run.ejection_force,
         note=row.text("note"),
     )
 

@@ -18,6 +18,13 @@ def taken_for_the_fit(told: tuple[SheetRow, ...], filled: tuple[SheetRow, ...]) 
                 f"run {row.text('run')} is left out of the fit: no {' and no '.join(lacks)}; what "
                 "else it says counts for the acceptance rule"
             )
+    unset = [
+        row.text("run")
+        for row in filled
+        if row.number("force") is None or row.number("speed") is None
+    ]
+    if unset:
+        yield f"force or speed left blank in {', '.join(unset)}: taken as set as planned"
     counted = [row.text("run") for row in filled if row.number("tablets") is None]
     if counted:
         yield f"tablets left blank in {', '.join(counted)}: taken as sampled as planned"

@@ -109,6 +109,7 @@ def _filled(
         "thickness": thickness,
         "breaking force": float(breaking),
         "tablets": 10.0,
+        "friability": 0.003,
         **looked,
         "capping": "yes" if capped else "no",
     }

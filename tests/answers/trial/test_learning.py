@@ -220,6 +220,29 @@ def test_a_stop_limit_that_was_passed_fails_the_trial(marram: Study, plan: Trial
     assert learned.withheld
 
 
+def test_a_stop_limit_counts_in_a_run_that_was_not_weighed(marram: Study, plan: TrialPlan) -> None:
+    values: dict[str, Value] = {"breaking_force": 45.0, "weight": None}
+    made = with_rows(sheet(marram, plan), **{plan.runs[1].name: values})
+    assert learn(marram, made, draws=300).accepted[5].holds is False
+
+
+def test_friability_that_nobody_measured_is_not_known_to_be_low(
+    marram: Study, plan: TrialPlan
+) -> None:
+    made = sheet(marram, plan)
+    none = replace(made, rows=tuple(filled(row, friability=None) for row in made.rows))
+    rule = learn(marram, none, draws=300).accepted[3]
+    assert rule.holds is None
+    assert rule.why == "friability was not measured"
+
+
+def test_force_and_precompression_exchanged_are_refused(marram: Study, plan: TrialPlan) -> None:
+    values: dict[str, Value] = {"force": 2.28e3, "precompression": 15.2e3}
+    made = with_rows(sheet(marram, plan), **{plan.runs[1].name: values})
+    with pytest.raises(InputError, match=r"precompression: found 15\.2 kN before 2\.28 kN"):
+        learn(marram, made, draws=300)
+
+
 def test_what_the_sheet_does_not_tell_bounds_the_verdict(marram: Study, plan: TrialPlan) -> None:
     made = replace(sheet(marram, plan), plan=None)
     learned = learn(marram, made, draws=300)
@@ -232,7 +255,7 @@ def test_a_partly_filled_sheet_is_fine_and_an_empty_one_is_not(
     marram: Study, plan: TrialPlan
 ) -> None:
     made = sheet(marram, plan)
-    names = ("weight", "thickness", "breaking_force", "capping", "lamination", "picking",
+    names = ("weight", "thickness", "breaking_force", "friability", "capping", "lamination", "picking",
              "sticking", "black_specks", "take-off", "dust")  # fmt: skip
     nothing: dict[str, Value] = dict.fromkeys(names)
     blank = tuple(filled(row, **nothing) for row in made.rows)
