@@ -255,8 +255,8 @@ def test_a_partly_filled_sheet_is_fine_and_an_empty_one_is_not(
     marram: Study, plan: TrialPlan
 ) -> None:
     made = sheet(marram, plan)
-    names = ("weight", "thickness", "breaking_force", "friability", "capping", "lamination", "picking",
-             "sticking", "black_specks", "take-off", "dust")  # fmt: skip
+    names = ("weight", "thickness", "breaking_force", "capping", "lamination", "picking",
+             "sticking", "friability", "black_specks", "take-off", "dust")  # fmt: skip
     nothing: dict[str, Value] = dict.fromkeys(names)
     blank = tuple(filled(row, **nothing) for row in made.rows)
     learned = learn(marram, replace(made, rows=(*made.rows[:3], *blank[3:])), draws=300)
