@@ -119,7 +119,12 @@ def show_plan(console: Console, plan: TrialPlan) -> None:
 def _show_runs(console: Console, plan: TrialPlan) -> None:
     console.print(runs_listing(plan).rich())
     console.print(Text("predicted means with their action limits", style="dim"))
-    for heading, texts in (("", plan.reasons), ("stop the run on", plan.stop_rules)):
+    parts = (
+        ("", plan.reasons),
+        ("stop the run on", plan.stop_rules),
+        ("accepted if, as fixed by this plan", plan.acceptance),
+    )
+    for heading, texts in parts:
         if heading:
             console.print(Text(heading, style="bold"))
         for text in texts:

@@ -56,12 +56,12 @@ def _rate(size: Estimate, exponent: float) -> Sentence:
 
 
 SENTENCES = {
-    "solid-fraction-reading": "Solid fractions read {size:%} off ({low:%} to {high:%}) while "
-    "strengths are as predicted: balance, thickness gauge or true density.",
-    "force-gauge": "The powder sees {size:%} other pressure ({low:%} to {high:%}) than the "
-    "production gauge reads: force gauge, or another friction at the die wall.",
-    "strength-factor": "At equal solid fraction tablets are {size:%} other in strength ({low:%} to "
-    "{high:%}), all through the trial: shear in feeder or blender, or the breaking-force tester.",
+    "solid-fraction-reading": "Solid fractions differ by {size:%} ({low:%} to {high:%}) from those "
+    "predicted while strengths do not: balance, thickness gauge or true density.",
+    "force-gauge": "The pressure that the powder sees differs by {size:%} ({low:%} to {high:%}) "
+    "from what the production gauge reads: the gauge, or another friction at the die wall.",
+    "strength-factor": "Strength at equal solid fraction differs by {size:%} ({low:%} to {high:%}) "
+    "from the lab's all through the trial: shear in feeder or blender, or the tester.",
     "strength-drift": "Strength at equal solid fraction changed by {size:%} ({low:%} to {high:%}) "
     "from the first run to the last: a blend sheared for longer, segregation, or the tester.",
     "density-drift": "The pressure that the powder sees changed by {size:%} ({low:%} to {high:%}) "

@@ -215,15 +215,15 @@ def _told(
     ladder: _Ladder, name: str, before: float, after: float, cost: str, teaches: bool
 ) -> Sentence:
     return Sentence(
-        "{ladder} at {settings}, {cost}: the band of {figure} is then narrower by {after:%}, "
-        "{before:%} without{left_out}.",
+        "{ladder} at {settings}, {cost}: the trial narrows the band of {figure} by {after:%} with "
+        "it, by {before:%} without it{left_out}.",
         ladder=_runs(ladder),
         settings=_settings(ladder),
         cost=cost,
         figure=name,
         after=after,
         before=before,
-        left_out="" if teaches else "; it is left out",
+        left_out="" if teaches else ": it is left out",
     )
 
 

@@ -210,7 +210,7 @@ def test_what_ladders_teach_is_what_a_regression_finds(marram: Study) -> None:
     assert isinstance(found, Fit)
     reason = next(str(each) for each in made.reasons if "Speed ladder" in str(each))
     assert "rate exponent at production dwell" in reason
-    share = float(reason.split("narrower by ")[1].split(" %")[0]) / 100.0
+    share = float(reason.split("dwell by ")[1].split(" %")[0]) / 100.0
     assert 0.4 < share < 0.7
     from scaleup.answers.trial.centre import centre_setting  # noqa: PLC0415
     from scaleup.answers.trial.worth import Worth  # noqa: PLC0415
