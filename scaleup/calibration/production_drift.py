@@ -26,8 +26,9 @@ LEAST_RUNS = 4
 def places_in_trials(seen: Sequence[Observation]) -> dict[str, Array]:
     """Return the place of each run in the trial of each press, from -1/2 to 1/2, shape (runs,).
 
-    0 for runs made elsewhere and for runs that do not say when they were made. Only presses of
-    which four runs do are there, named as `Run.maker` names them.
+    0 for runs made elsewhere and for runs that do not say when they were made. Each trial on a
+    press has its own start and end, if four of its runs say when they were made. Only presses with
+    such a trial are there, named as `Run.maker` names them.
     """
     makers = dict.fromkeys(each.run.maker for each in seen if each.run.press == "production")
     trials = {maker: _places_on(maker, seen) for maker in makers}
@@ -35,9 +36,19 @@ def places_in_trials(seen: Sequence[Observation]) -> dict[str, Array]:
 
 
 def _places_on(maker: str, seen: Sequence[Observation]) -> Array | None:
+    """Return the places of a press's runs, each within its own trial; None if no trial tells."""
+    trials = dict.fromkeys(each.run.trial for each in seen if each.run.maker == maker)
+    found = [_places_in(maker, trial, seen) for trial in trials]
+    told = [places for places in found if places is not None]
+    return np.sum(told, axis=0) if told else None
+
+
+def _places_in(maker: str, trial: str, seen: Sequence[Observation]) -> Array | None:
     times = np.array(
         [
-            np.nan if each.run.maker != maker or each.run.elapsed is None else each.run.elapsed
+            np.nan
+            if (each.run.maker, each.run.trial) != (maker, trial) or each.run.elapsed is None
+            else each.run.elapsed
             for each in seen
         ]
     )

@@ -39,7 +39,7 @@ MEASURED: dict[str, Column] = dict(_measured())
 """Heading without its unit: what the column holds, as the fields of a run say."""
 
 WORDS = (
-    "run", "press", "made on", "tablets", "batch", "revolutions", "seen", "note",
+    "run", "press", "made on", "trial", "tablets", "batch", "revolutions", "seen", "note",
     "record", "compression",
 )  # fmt: skip
 """Headings that take no unit."""

@@ -144,6 +144,7 @@ class Reader:
         record = self._text(row, "record", partial(self._words, column="record", limit=200)) or ""
         batch = self._text(row, "batch", self._batch) or ""
         seen = self._text(row, "seen", self._seen) or ()
+        trial = self._text(row, "trial", partial(self._name, column="trial")) or ""
         made_on = (
             self._text(row, "made on", partial(self._words, column="made on", limit=200)) or ""
         )
@@ -158,6 +159,7 @@ class Reader:
             tablets=counts["tablets"] or 1,
             revolutions=counts["revolutions"],
             made_on=" ".join(made_on.split()),
+            trial=trial,
             batch=batch,
             seen=seen,
             note=note,

@@ -26,7 +26,7 @@ from scaleup.model.study import Study
 
 RUNS_FILE = "runs.csv"
 COPIED_FOLDERS = ("presses", "tooling", "profiles")
-NAMED = ("made on", "batch", "revolutions", "record", "compression", "seen")
+NAMED = ("made on", "trial", "batch", "revolutions", "record", "compression", "seen")
 """Columns without a unit that a table has where a run has them."""
 DIGITS = 8
 ADDED = ", with its trial"

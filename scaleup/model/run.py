@@ -76,6 +76,8 @@ class Run:
     made_on: str = ""
     """Press and tooling of a production run by their ids, "curlew-27 b-flat-10"; empty where they
     are those of the study."""
+    trial: str = ""
+    """The trial that a production run is of, by any name; `elapsed` counts from its start."""
     batch: str = ""
     """The batch of blend pressed; empty where all runs are of one."""
     seen: tuple[str, ...] = ()

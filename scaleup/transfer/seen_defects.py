@@ -8,7 +8,7 @@ friable tablets bound every softer setting, from the fastest free speed on (comm
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from math import inf
 
@@ -112,10 +112,10 @@ def seen_limits(observations: Iterable[Observation]) -> tuple[Limit, ...]:
     limits = []
     if above:
         label = f"pressure over the hardest without {_told(above)}"
-        limits.append(Limit(ABOVE, label, "tablet", "1", 1.0, "at most", _over_hardest(above)))
+        limits.append(Limit(ABOVE, label, "tablet", "1", 1.0, "at most", _over(_hardest(above))))
     if below:
         label = f"pressure over the softest without {_told(below)}"
-        limits.append(Limit(BELOW, label, "tablet", "1", 1.0, "at least", _over_softest(below)))
+        limits.append(Limit(BELOW, label, "tablet", "1", 1.0, "at least", _over(_softest(below))))
     return tuple(limits)
 
 
@@ -124,23 +124,22 @@ def _told(seen: tuple[Seen, ...]) -> str:
     return " and ".join(names)
 
 
-def _over_hardest(seen: tuple[Seen, ...]) -> Figure:
+def _hardest(seen: tuple[Seen, ...]) -> Callable[[float], float]:
+    return lambda speed: min(each.hardest(speed) for each in seen)
+
+
+def _softest(seen: tuple[Seen, ...]) -> Callable[[float], float]:
+    return lambda speed: max(each.softest(speed) for each in seen)
+
+
+def _over(bound: Callable[[float], float]) -> Figure:
+    """Return the pressure over its bound in MPa at the speed; far above a bound of nothing."""
+
     def figure(point: OperatingPoint) -> Array:
-        hardest = min(each.hardest(point.speed) for each in seen)
-        if hardest == 0.0:
+        here = bound(point.speed)
+        if here == 0.0:
             return np.full(point.pressure.shape, FAR)
-        result: Array = point.pressure / hardest
-        return result
-
-    return figure
-
-
-def _over_softest(seen: tuple[Seen, ...]) -> Figure:
-    def figure(point: OperatingPoint) -> Array:
-        softest = max(each.softest(point.speed) for each in seen)
-        if softest == 0.0:
-            return np.full(point.pressure.shape, FAR)
-        result: Array = point.pressure / softest
+        result: Array = point.pressure / here
         return result
 
     return figure

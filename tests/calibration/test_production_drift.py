@@ -57,6 +57,25 @@ def test_places_go_from_first_to_last(plant: Study) -> None:
     assert not places[:-6].any()
 
 
+def test_each_trial_has_a_clock_of_its_own(plant: Study) -> None:
+    """A second, weaker trial that begins at 0 again is no drift of the first."""
+    first = trial(plant, 1.0)
+    made = [run for run in first.lab.runs if run.press == "production"]
+    weaker = tuple(
+        replace(run, name=f"S{at}", trial="second", breaking_force=0.85 * (run.breaking_force or 0))
+        for at, run in enumerate(made)
+    )
+    both = replace(first, lab=replace(first.lab, runs=(*first.lab.runs, *weaker)))
+    places = places_in_trials(observe(both, sides(both)))["production"]
+    assert places[-12:-6] == pytest.approx(np.linspace(-0.5, 0.5, 6))
+    assert places[-6:] == pytest.approx(np.linspace(-0.5, 0.5, 6))
+    later = [replace(run, elapsed=(run.elapsed or 0.0) + 3600.0, trial="") for run in weaker]
+    one_clock = replace(first, lab=replace(first.lab, runs=(*first.lab.runs, *later)))
+    two, one = (np.median(drift_of(study)[1]) for study in (both, one_clock))
+    assert abs(two) < 0.03
+    assert one < -0.10  # on one clock the second trial passes for a drift
+
+
 def test_runs_without_their_times_do_not_drift(plant: Study) -> None:
     study = trial(plant, 0.8)
     timeless = tuple(replace(run, elapsed=None) for run in study.lab.runs)

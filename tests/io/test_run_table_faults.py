@@ -22,7 +22,7 @@ CSV = [
      'of force. Write "force [kN]".')),
     ("run,force [kN],thicknes [mm]\na,10,4\n",
      ('line 1, column thicknes [mm]: found the unknown column "thicknes [mm]"; allowed: the '
-     "columns run, press, made on, tablets, batch, revolutions, seen, note, record, ")),
+     "columns run, press, made on, trial, tablets, batch, revolutions, seen, note, ")),
     ("run,force [kN],thicknes [mm]\na,10,4\n", "Did you mean thickness or in-die thickness?"),
     ("run,force [kN],Force [N]\na,10,4\n",
      "line 1, column Force [N]: found a second column of this name; allowed: each column once"),

@@ -252,6 +252,7 @@ def run_of(row: SheetRow, shown: str, friable: float = FRIABLE) -> Run:
         breaking_force_standard_deviation=row.number("breaking force SD"),
         force_standard_deviation=row.number("force SD"),
         tablets=int(row.number("tablets") or row.number("tablets to sample") or 1),
+        trial=row.text("plan"),
         seen=_seen(row, friable),
         note=_note(row),
         line=row.line,

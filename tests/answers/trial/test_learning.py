@@ -384,7 +384,8 @@ def test_the_updated_study_reads_back_and_the_old_one_is_untouched(
     again = read_study(tmp_path / "next")
     assert len(again.lab.runs) == len(taught.lab.runs)
     for one, two in zip(again.lab.runs, taught.lab.runs, strict=True):
-        assert (one.name, one.press, one.seen) == (two.name, two.press, two.seen)
+        assert (one.name, one.trial, one.seen) == (two.name, two.trial, two.seen)
+        assert bool(one.trial) == (one.press == "production")
         for name in ("force", "speed", "hold", "elapsed", "weight", "thickness", "breaking_force"):
             value = getattr(two, name)
             assert getattr(one, name) == (None if value is None else pytest.approx(value, rel=1e-6))
